@@ -1,0 +1,1 @@
+"""The formats of the one language that the screens speak."""
