@@ -1,0 +1,172 @@
+"""Customers, what they ordered, boxes and what left in them. A box's contents are the lots at its place."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from inventory.catalog.models import CODE_LENGTH, Item, Place
+from inventory.stock.models import Lot, Posting
+from shopfloor.append_only import AppendOnly
+from shopfloor.codes.alphabet import encode
+
+
+class Customer(models.Model):
+    """Who buys from us, or takes our lures on consignment."""
+
+    code = models.CharField(max_length=CODE_LENGTH, unique=True)
+    name = models.CharField(max_length=120)
+    address = models.CharField(max_length=300, blank=True)
+    is_active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["code"]
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.name}"
+
+
+class CustomerOrderState(models.TextChoices):
+    """Where a customer's order stands."""
+
+    OPEN = "open"
+    CLOSED = "closed"
+    CANCELLED = "cancelled"
+
+
+class CustomerOrder(models.Model):
+    """What a customer ordered, with the day we promised."""
+
+    code = models.CharField(max_length=CODE_LENGTH, unique=True)
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="orders")
+    ordered_on = models.DateField()
+    state = models.CharField(max_length=9, choices=CustomerOrderState.choices, default=CustomerOrderState.OPEN)
+    note = models.CharField(max_length=300, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="customer_orders")
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class CustomerOrderLine(models.Model):
+    """One lure of a customer's order."""
+
+    order = models.ForeignKey(CustomerOrder, on_delete=models.PROTECT, related_name="lines")
+    position = models.PositiveIntegerField()
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="customer_order_lines")
+    qty_base = models.BigIntegerField()
+    price_micro = models.BigIntegerField(help_text="Millionths of the currency for one.")
+    promised_on = models.DateField(null=True, blank=True)
+    is_closed = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["order", "position"]
+        constraints = [
+            models.UniqueConstraint(fields=["order", "position"], name="customer_order_line_position_once"),
+            models.CheckConstraint(condition=Q(qty_base__gt=0), name="customer_order_line_positive"),
+            models.CheckConstraint(condition=Q(price_micro__gte=0), name="customer_order_line_price_not_negative"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.order} line {self.position}"
+
+
+class BoxState(models.TextChoices):
+    """Whether a box can still be packed."""
+
+    OPEN = "open"
+    CLOSED = "closed"
+    SHIPPED = "shipped"
+
+
+class Box(models.Model):
+    """A box, carton or pallet; it is a place, and may stand in another box."""
+
+    code = models.CharField(max_length=CODE_LENGTH, unique=True)
+    place = models.OneToOneField(Place, on_delete=models.PROTECT, related_name="box")
+    parent = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="boxes")
+    state = models.CharField(max_length=7, choices=BoxState.choices, default=BoxState.OPEN)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="boxes")
+    packed_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["id"]
+        verbose_name_plural = "boxes"
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class Purpose(models.TextChoices):
+    """Why pieces left."""
+
+    SALE = "sale"
+    SAMPLE = "sample"
+    REPLACEMENT = "replacement"
+    FREE = "free"
+
+
+class Shipment(AppendOnly):
+    """What left to one customer in one go; its posting holds amounts and cost."""
+
+    posting = models.OneToOneField(Posting, primary_key=True, on_delete=models.PROTECT, related_name="shipment")
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="shipments")
+    order = models.ForeignKey(
+        CustomerOrder, null=True, blank=True, on_delete=models.PROTECT, related_name="shipments"
+    )
+    carrier = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return self.code
+
+    @property
+    def code(self) -> str:
+        """Its public code, made of its posting's number."""
+        return encode(self.pk, "S")
+
+
+class ShipmentLine(AppendOnly):
+    """One whole lot that left, from which box, at what price and why."""
+
+    shipment = models.ForeignKey(Shipment, on_delete=models.PROTECT, related_name="lines")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="shipment_lines")
+    box = models.ForeignKey(Box, null=True, blank=True, on_delete=models.PROTECT, related_name="shipment_lines")
+    order_line = models.ForeignKey(
+        CustomerOrderLine, null=True, blank=True, on_delete=models.PROTECT, related_name="shipment_lines"
+    )
+    qty_base = models.BigIntegerField()
+    price_micro = models.BigIntegerField(help_text="Millionths of the currency for one.")
+    purpose = models.CharField(max_length=11, choices=Purpose.choices, default=Purpose.SALE)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(condition=Q(qty_base__gt=0), name="shipment_line_positive"),
+            models.CheckConstraint(condition=Q(price_micro__gte=0), name="shipment_line_price_not_negative"),
+            models.UniqueConstraint(fields=["shipment", "lot"], name="shipment_line_once_per_lot"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.shipment_id}: {self.qty_base} of {self.lot_id}"
+
+
+class CustomerReturn(AppendOnly):
+    """Pieces that came back from a shipment, into the lots they left, quarantined."""
+
+    posting = models.OneToOneField(Posting, primary_key=True, on_delete=models.PROTECT, related_name="customer_return")
+    shipment = models.ForeignKey(Shipment, on_delete=models.PROTECT, related_name="returns")
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"return of {self.shipment_id}"

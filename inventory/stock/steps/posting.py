@@ -1,0 +1,215 @@
+"""The one place that changes an amount or a value: `post`, and the two halves its callers make postings of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db import IntegrityError, connection
+
+from inventory.catalog.models import Item, Place, Supplier
+from inventory.stock.errors import DuplicateCodeError
+from inventory.stock.models import (
+    Disposition,
+    Grade,
+    Lot,
+    Movement,
+    OutsideKind,
+    Posting,
+    PostingKind,
+)
+from inventory.stock.steps.refusals import refuse_impossible
+from shopfloor.codes.alphabet import encode
+from shopfloor.money import share
+from shopfloor.stamp import Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A change of a lot that stands already.
+
+    Attributes:
+        lot: A locked lot (`lock_lots`).
+        qty_base: Base units of its item, negative out.
+        value_micro: Millionths of the currency, with the sign of the amount.
+    """
+
+    lot: Lot
+    qty_base: int
+    value_micro: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Make:
+    """A lot to be born in a posting. Empty `code`: one is made from the posting's number."""
+
+    item: Item
+    place: Place
+    qty_base: int
+    value_micro: int
+    code: str = ""
+    parent: Lot | None = None
+    owner: str = ""
+    grade: str = Grade.FIRST
+    disposition: str = Disposition.RELEASED
+    supplier: Supplier | None = None
+    supplier_lot_code: str = ""
+    expires_at: datetime | None = None
+    opened_at: datetime | None = None
+    discard_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Posted:
+    """A posting and the lots that it made, in the order asked."""
+
+    posting: Posting
+    made: list[Lot]
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """The paper behind a posting: kind and code, as text, so that the ledger need not know it."""
+
+    kind: str = ""
+    code: str = ""
+
+
+NO_DOCUMENT = Document()
+
+
+def take(lot: Lot, qty_base: int) -> Change:
+    """Take an amount out of a locked lot, with its share of the value.
+
+    The share rounds down and the last unit takes the rest, so that an emptied lot is worth exactly nothing.
+    """
+    assert qty_base > 0
+    if qty_base > lot.on_hand_base:  # `post` refuses it with the facts
+        return Change(lot, -qty_base, -lot.value_micro)
+    return Change(lot, -qty_base, -share(lot.value_micro, qty_base, lot.on_hand_base))
+
+
+def post(
+    *,
+    kind: PostingKind,
+    stamp: Stamp,
+    changes: Sequence[Change] = (),
+    makes: Sequence[Make] = (),
+    outside_kind: OutsideKind = OutsideKind.NONE,
+    document: Document = NO_DOCUMENT,
+    reverses: Posting | None = None,
+) -> Posted:
+    """Write one posting with its movements, and bring the lots' caches along.
+
+    The movements' values add up to what came from or went outside; with no outside kind they add up to nothing.
+    Needs an open transaction and locked lots. Four statements, five when the day is past, two more when backdated.
+
+    Args:
+        kind: What happened.
+        stamp: Who, when, why.
+        changes: At most one a lot; every lot locked in this transaction.
+        makes: Lots to be born.
+        outside_kind: Where the value came from or went to, if outside.
+        document: The paper behind it.
+        reverses: The posting that this one undoes.
+
+    Raises:
+        BooksClosedError, LotShortError, LotNotThereYetError, LotCountedSinceError, BalanceBelowZeroError: it cannot
+            have happened so.
+        DuplicateCodeError: a given lot code is taken.
+    """
+    assert changes or makes
+    assert len({change.lot.pk for change in changes}) == len(changes), "one change a lot"
+    refuse_impossible([(change.lot, change.qty_base) for change in changes], stamp)
+    outside_micro = sum(c.value_micro for c in changes) + sum(m.value_micro for m in makes)
+    assert outside_kind != OutsideKind.NONE or outside_micro == 0, "value appeared or vanished"
+    posting = Posting.objects.create(
+        kind=kind,
+        at=stamp.at,
+        recorded_at=stamp.now,
+        by=stamp.by,
+        reason=stamp.reason,
+        outside_kind=outside_kind,
+        outside_micro=outside_micro,
+        document_kind=document.kind,
+        document_code=document.code,
+        reverses=reverses,
+    )
+    made = _make_lots(makes, posting)
+    Movement.objects.bulk_create(
+        [
+            Movement(posting=posting, lot=change.lot, qty_base=change.qty_base, value_micro=change.value_micro)
+            for change in changes
+        ]
+        + [
+            Movement(posting=posting, lot=lot, qty_base=lot.on_hand_base, value_micro=lot.value_micro)
+            for lot in made
+        ]
+    )
+    _bring_caches_along(changes, stamp.at)
+    return Posted(posting=posting, made=made)
+
+
+def _make_lots(makes: Sequence[Make], posting: Posting) -> list[Lot]:
+    lots = [
+        Lot(
+            code=make.code or _lot_code(posting, number),
+            item=make.item,
+            parent=make.parent,
+            place=make.place,
+            owner=make.owner,
+            grade=make.grade,
+            disposition=make.disposition,
+            supplier=make.supplier,
+            supplier_lot_code=make.supplier_lot_code,
+            born_at=posting.at,
+            expires_at=make.expires_at,
+            opened_at=make.opened_at,
+            discard_at=make.discard_at,
+            on_hand_base=make.qty_base,
+            value_micro=make.value_micro,
+            touched_at=posting.at,
+        )
+        for number, make in enumerate(makes, start=1)
+    ]
+    assert all(lot.on_hand_base > 0 for lot in lots)
+    if not lots:
+        return []
+    try:
+        return Lot.objects.bulk_create(lots)
+    except IntegrityError as error:
+        # The transaction is lost either way, so the code at fault cannot be looked up; name those that were given.
+        given = sorted(make.code for make in makes if make.code)
+        if not given or "code" not in str(error):
+            raise
+        raise DuplicateCodeError(
+            "A lot with this code stands already. Give another code, or none.", codes=given
+        ) from error
+
+
+def _lot_code(posting: Posting, number: int) -> str:
+    code = encode(posting.pk, "L")
+    return code if number == 1 else f"{code}-{number}"
+
+
+def _bring_caches_along(changes: Sequence[Change], at: datetime) -> None:
+    """Add the movements to the lots' caches in one statement; the table's constraints are the last guard."""
+    if not changes:
+        return
+    table = connection.ops.quote_name(Lot._meta.db_table)
+    rows = ", ".join(["(CAST(%s AS bigint), CAST(%s AS bigint), CAST(%s AS bigint))"] * len(changes))
+    at_value = connection.ops.adapt_datetimefield_value(at)
+    sql = (
+        f"WITH v (id, qty, value) AS (VALUES {rows}) UPDATE {table} SET"  # noqa: S608 - our own table name
+        " on_hand_base = on_hand_base + v.qty, value_micro = value_micro + v.value,"
+        " touched_at = CASE WHEN touched_at < %s THEN %s ELSE touched_at END"
+        f" FROM v WHERE {table}.id = v.id"
+    )
+    values = [number for c in changes for number in (c.lot.pk, c.qty_base, c.value_micro)]
+    with connection.cursor() as cursor:
+        cursor.execute(sql, [*values, at_value, at_value])
+    for change in changes:
+        change.lot.on_hand_base += change.qty_base
+        change.lot.value_micro += change.value_micro
+        change.lot.touched_at = max(change.lot.touched_at, at)

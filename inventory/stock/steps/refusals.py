@@ -1,0 +1,164 @@
+"""What cannot have happened: more taken than there was, before the lot came in, into closed books, behind a count."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import Any
+
+from django.db import connection
+from django.db.models import F, Max, Sum
+
+from inventory.stock.errors import (
+    BalanceBelowZeroError,
+    BooksClosedError,
+    LotCountedSinceError,
+    LotNotThereYetError,
+    LotShortError,
+)
+from inventory.stock.models import BooksClosing, CountLine, Disposition, Lot, Movement, Posting
+from shopfloor.days import shop_day
+from shopfloor.stamp import Stamp
+
+
+def refuse_impossible(changes: Sequence[tuple[Lot, int]], stamp: Stamp) -> None:
+    """Refuse a change of locked lots that cannot have happened at that time.
+
+    Args:
+        changes: Lot and base units, negative out; a value-only change has 0.
+        stamp: When it is said to have happened.
+
+    Raises:
+        BooksClosedError, LotShortError, LotNotThereYetError, LotCountedSinceError, BalanceBelowZeroError: as named.
+    """
+    refuse_closed_books(stamp)
+    taken = [(lot, -qty_base) for lot, qty_base in changes if qty_base < 0]
+    _refuse_short(taken)
+    early = [lot for lot, _ in changes if lot.born_at > stamp.at]
+    if early:
+        raise LotNotThereYetError(
+            "The lot came in after the time given. Give a later time.",
+            at=stamp.at.isoformat(),
+            lots=[{"lot": lot.code, "came_in_at": lot.born_at.isoformat()} for lot in early],
+        )
+    backdated = [lot for lot, _ in changes if lot.touched_at > stamp.at]
+    if backdated:
+        refuse_counted_since(backdated, stamp.at)
+        _refuse_below_zero([(lot, qty) for lot, qty in taken if lot.touched_at > stamp.at], stamp.at)
+
+
+def refuse_closed_books(stamp: Stamp) -> None:
+    """Refuse a time in a closed period; today is always open, so a posting of today asks nothing.
+
+    Raises:
+        BooksClosedError: the books are closed through that day.
+    """
+    day = shop_day(stamp.at)
+    if day >= shop_day(stamp.now):
+        return
+    through = BooksClosing.objects.aggregate(through=Max("through"))["through"]
+    if through is not None and day <= through:
+        raise BooksClosedError(
+            "The books are closed through that day. Record it on an open day, with a reason.",
+            closed_through=through.isoformat(),
+            day=day.isoformat(),
+        )
+
+
+def refuse_counted_since(lots: Iterable[Lot], at: datetime) -> None:
+    """Refuse a change behind a count: the count found what was there, whatever happened before.
+
+    Raises:
+        LotCountedSinceError: with the lots and the time of their last count.
+    """
+    counted = (
+        CountLine.objects.filter(lot__in=list(lots), count__at__gt=at)
+        .values("lot__code")
+        .annotate(last=Max("count__at"))
+        .order_by("lot__code")
+    )
+    rows = [{"lot": row["lot__code"], "counted_at": row["last"].isoformat()} for row in counted]
+    if rows:
+        raise LotCountedSinceError(
+            "The lot was counted after that time, and the count already found what was there."
+            " Record it as of now, or adjust the lot with a reason.",
+            lots=rows,
+        )
+
+
+def _refuse_short(taken: Sequence[tuple[Lot, int]]) -> None:
+    short = [(lot, wanted) for lot, wanted in taken if wanted > lot.on_hand_base]
+    if not short:
+        return
+    lots = [{"lot": lot.code, "on_hand_base": lot.on_hand_base, "wanted_base": wanted} for lot, wanted in short]
+    raise LotShortError(
+        "A lot holds less than is wanted of it. Take less, or take the rest from another lot.",
+        lots=lots,
+        elsewhere=released_elsewhere([lot for lot, _ in short]),
+    )
+
+
+def released_elsewhere(lots: Sequence[Lot], most: int = 10) -> list[dict[str, Any]]:
+    """Other released lots of the same items that hold something, at most `most`, fullest first."""
+    found = (
+        Lot.objects.filter(
+            item__in={lot.item_id for lot in lots}, on_hand_base__gt=0, disposition=Disposition.RELEASED, owner=""
+        )
+        .exclude(pk__in=[lot.pk for lot in lots])
+        .order_by("-on_hand_base", "id")
+        .values("code", "item__code", "place__code", "on_hand_base")[:most]
+    )
+    return [
+        {"lot": r["code"], "item": r["item__code"], "place": r["place__code"], "on_hand_base": r["on_hand_base"]}
+        for r in found
+    ]
+
+
+def _refuse_below_zero(taken: Sequence[tuple[Lot, int]], at: datetime) -> None:
+    if not taken:
+        return
+    least = least_balances_since([lot.pk for lot, _ in taken], at)
+    low = [(lot, wanted) for lot, wanted in taken if least.get(lot.pk, 0) < wanted]
+    if low:
+        raise BalanceBelowZeroError(
+            "At some time since then the lot held less than this, so it cannot have been taken then."
+            " Correct the later entries first, or take it from another lot.",
+            at=at.isoformat(),
+            lots=[
+                {"lot": lot.code, "least_since_base": least.get(lot.pk, 0), "wanted_base": wanted}
+                for lot, wanted in low
+            ],
+        )
+
+
+def least_balances_since(lot_ids: Sequence[int], at: datetime) -> dict[int, int]:
+    """The least that each lot held at `at` or at any time after, in base units, by lot id.
+
+    A reversed posting and its reversal are left out: what never happened held nothing down. One statement.
+    """
+    posting = connection.ops.quote_name(Posting._meta.db_table)
+    movement = connection.ops.quote_name(Movement._meta.db_table)
+    marks = ", ".join(["%s"] * len(lot_ids))
+    # The balance "at" is the sum of all up to then; MIN over a NULL-only column is NULL where nothing came after.
+    sql = f"""
+        SELECT lot_id, SUM(CASE WHEN at <= %s THEN qty_base ELSE 0 END), MIN(CASE WHEN at > %s THEN balance END)
+        FROM (
+            SELECT m.lot_id, p.at, m.qty_base,
+                   SUM(m.qty_base) OVER (PARTITION BY m.lot_id ORDER BY p.at, p.id) AS balance
+            FROM {movement} m JOIN {posting} p ON p.id = m.posting_id
+            WHERE m.lot_id IN ({marks}) AND p.reverses_id IS NULL
+              AND NOT EXISTS (SELECT 1 FROM {posting} r WHERE r.reverses_id = p.id)
+        ) AS line
+        GROUP BY lot_id
+    """  # noqa: S608 - our own table names
+    moment = connection.ops.adapt_datetimefield_value(at)
+    with connection.cursor() as cursor:
+        cursor.execute(sql, [moment, moment, *lot_ids])
+        rows = cursor.fetchall()
+    return {int(lot): int(then if after is None else min(then, after)) for lot, then, after in rows}
+
+
+def inflow(lot: Lot) -> tuple[int, int]:
+    """What ever came into a lot: base units and millionths of the currency."""
+    sums = lot.movements.filter(qty_base__gt=0).aggregate(qty=Sum(F("qty_base")), value=Sum(F("value_micro")))
+    return int(sums["qty"] or 0), int(sums["value"] or 0)

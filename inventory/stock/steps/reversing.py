@@ -1,0 +1,78 @@
+"""Undoing a posting wholly: a second posting that is its mirror."""
+
+from __future__ import annotations
+
+from inventory.stock.errors import LotCountedSinceError, NotReversibleError
+from inventory.stock.models import Lot, Movement, OutsideKind, Posting, PostingKind
+from inventory.stock.steps.lots import lock_lots_by_id
+from inventory.stock.steps.posting import Change, Document, Posted, post
+from inventory.stock.steps.refusals import refuse_counted_since
+from shopfloor.stamp import Stamp
+
+
+def reverse_posting(posting: Posting, stamp: Stamp) -> Posted:
+    """Undo a posting: every movement is answered by its opposite, amounts and values alike.
+
+    What it made must be untouched, at the place and in the amount it was made; what it took goes back into its lots.
+    The reversal is dated when it is made, not when the posting was, so a closed period stays as it was.
+
+    Raises:
+        NotReversibleError: it is undone already, or what it made was used, moved, changed: the facts name the lots.
+        LotCountedSinceError: a lot of it was counted since; the count already found what was there.
+    """
+    movements = list(Movement.objects.filter(posting=posting).order_by("lot_id"))
+    lots = lock_lots_by_id(m.lot_id for m in movements)
+    _refuse_undone(posting)
+    outputs = [lots[m.lot_id] for m in movements if m.qty_base > 0]
+    _refuse_touched(posting, outputs)
+    try:
+        refuse_counted_since(lots.values(), posting.at)
+    except LotCountedSinceError as counted:
+        raise NotReversibleError(
+            "A lot was counted after this was recorded, so the count already found what was there."
+            " Adjust the lot with a reason instead.",
+            stands_in_the_way=counted.facts["lots"],
+        ) from counted
+    return post(
+        kind=PostingKind.REVERSED,
+        stamp=stamp,
+        changes=[Change(lots[m.lot_id], -m.qty_base, -m.value_micro) for m in movements],
+        outside_kind=OutsideKind(posting.outside_kind),
+        document=Document(posting.document_kind, posting.document_code),
+        reverses=posting,
+    )
+
+
+def _refuse_undone(posting: Posting) -> None:
+    if posting.kind == PostingKind.REVERSED:
+        raise NotReversibleError("A reversal is not reversed. Record it again instead.", posting=posting.code)
+    undone = Posting.objects.filter(reverses=posting).first()
+    if undone is not None:
+        raise NotReversibleError("This was reversed before.", posting=posting.code, reversed_by=undone.code)
+
+
+def _refuse_touched(posting: Posting, outputs: list[Lot]) -> None:
+    """Refuse when any later posting moved what this one made: first what used it, newest first."""
+    touching = (
+        Movement.objects.filter(lot__in=outputs)
+        .exclude(posting=posting)
+        .filter(posting__reverses__isnull=True, posting__reversed_by__isnull=True)
+        .select_related("posting", "lot")
+        .order_by("-posting_id")[:20]
+    )
+    in_the_way = [
+        {
+            "lot": m.lot.code,
+            "posting": m.posting.code,
+            "kind": m.posting.kind,
+            "document": m.posting.document_code,
+            "at": m.posting.at.isoformat(),
+        }
+        for m in touching
+    ]
+    if in_the_way:
+        raise NotReversibleError(
+            "What this made was used since. Reverse the later ones first, newest first,"
+            " or adjust the lots with a reason.",
+            stands_in_the_way=in_the_way,
+        )

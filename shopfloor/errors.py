@@ -1,0 +1,55 @@
+"""The small family of refusals that a person can act on. Leaves live in the room whose rule they state.
+
+No Django here: `shopfloor/problems.py` alone turns these into answers.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+
+class ShopError(Exception):
+    """A refusal: nothing was written, and the person is told why and what to do.
+
+    Attributes:
+        code: Stable word for programs, in `docs/api.md`.
+        status: HTTP status of the answer.
+        detail: One or two sentences: what is wrong and what to do.
+        facts: JSON-ready values behind the sentence, by name.
+    """
+
+    code: ClassVar[str] = "refused"
+    status: ClassVar[int] = 400
+
+    def __init__(self, detail: str, **facts: object) -> None:
+        super().__init__(detail)
+        self.detail = detail
+        self.facts = facts
+
+
+class InvalidInputError(ShopError):
+    """A value that cannot be meant: the facts name it."""
+
+    code = "invalid_input"
+    status = 422
+
+
+class NotFoundError(ShopError):
+    """No such thing here."""
+
+    code = "not_found"
+    status = 404
+
+
+class NotAllowedError(ShopError):
+    """This person's role may not do this."""
+
+    code = "not_allowed"
+    status = 403
+
+
+class ConflictError(ShopError):
+    """The request makes sense, but not in the present state of the shop."""
+
+    code = "conflict"
+    status = 409
