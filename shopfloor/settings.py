@@ -1,6 +1,6 @@
 """Settings of Django and of the shop. What a shop may choose comes from the environment.
 
-Every name read here is explained in docs/operating.md. A value that cannot be meant stops the start.
+Every name read here is explained in docs/operating.md. A value that makes no sense stops us.
 """
 
 from __future__ import annotations
@@ -223,7 +223,7 @@ REST_FRAMEWORK = {
         "shopfloor.tokens.TokenAuthentication",
         "rest_framework.authentication.SessionAuthentication",
     ],
-    "DEFAULT_PERMISSION_CLASSES": ["shopfloor.doors.DeclaredRoles"],
+    "DEFAULT_PERMISSION_CLASSES": ["shopfloor.permissions.DeclaredRoles"],
     "DEFAULT_PAGINATION_CLASS": "shopfloor.doors.Pages",
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],

@@ -1,0 +1,48 @@
+"""Django's card of the ground floor: triggers come back after every migrate, and a check sees it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django.apps import AppConfig
+from django.core import checks
+from django.db import connections
+from django.db.models.signals import post_migrate  # noqa: TID251 - the one signal that is allowed
+
+
+class ShopfloorConfig(AppConfig):
+    """What every room stands on."""
+
+    name = "shopfloor"
+    default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        """Called by Django once the tables are known."""
+        # All apps are migrated by then, so one call, for this app, puts all triggers in place.
+        post_migrate.connect(_put_triggers_back, sender=self)
+        checks.register(triggers_stand, checks.Tags.database)
+
+
+def triggers_stand(
+    app_configs: Sequence[AppConfig] | None, databases: Sequence[str] | None = None, **_: Any
+) -> list[checks.CheckMessage]:
+    """Warn where append-only history is not guarded; a warning, so that `migrate` can mend it."""
+    from shopfloor import append_only  # noqa: PLC0415 - it needs the tables to be known
+
+    messages: list[checks.CheckMessage] = []
+    for using in databases or ():
+        expected = append_only.expected_triggers(connections[using].vendor)
+        tables = set(connections[using].introspection.table_names())
+        for name in append_only.missing_triggers(using):
+            if expected[name] in tables:
+                text = f"The append-only table {expected[name]} lacks its trigger {name}."
+                hint = "Run `manage.py migrate`: it puts the triggers back."
+                messages.append(checks.Warning(text, hint=hint, id="shopfloor.W001"))
+    return messages
+
+
+def _put_triggers_back(*, using: str, **_: Any) -> None:
+    from shopfloor import append_only  # noqa: PLC0415 - as above
+
+    append_only.install_triggers(using)

@@ -1,0 +1,85 @@
+"""What every test stands on: a fixed shop, a flush that passes the triggers, a quiet browser."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from django.core.management.commands import flush
+from django.db import connection
+from django.test import override_settings
+
+from shopfloor import append_only
+from tests.needs import need_program
+
+# Playwright runs an event loop in the thread that also asks the database.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out what is about the other database; pytest counts it as deselected."""
+    kept, left_out = [], []
+    for item in items:
+        mark = item.get_closest_marker("only_on")
+        (kept if mark is None or connection.vendor in mark.args else left_out).append(item)
+    if left_out:
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = kept
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Where nothing may be skipped, a skip that went past `needs.py` fails the whole run."""
+    reporter: Any = session.config.pluginmanager.get_plugin("terminalreporter")
+    is_forbidden = os.environ.get("SHOP_NOTHING_SKIPPED") == "1"
+    if is_forbidden and reporter is not None and reporter.stats.get("skipped"):
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
+@pytest.fixture(scope="session", autouse=True)
+def settings_of_the_tests(
+    tmp_path_factory: pytest.TempPathFactory, django_test_environment: None
+) -> Iterator[None]:
+    """The same shop on every machine, in a zone whose days are not those of UTC."""
+    with override_settings(
+        MEDIA_ROOT=tmp_path_factory.mktemp("uploads"),
+        PASSWORD_HASHERS=["django.contrib.auth.hashers.MD5PasswordHasher"],
+        SHOP_CURRENCY="USD",
+        SHOP_IS_DEMO=False,
+        SHOP_NAME="Test shop",
+        SHOP_TIME_ZONE="America/Chicago",
+    ):
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def flush_past_the_triggers() -> Iterator[None]:
+    """Let `transaction=True` tests be flushed: append-only tables refuse it otherwise.
+
+    The triggers go, everything is emptied, the triggers come back from the same list. The
+    product has no such way. Rows that stand from the start come back as after any flush: by
+    `post_migrate`.
+    """
+    plain = flush.Command.handle
+
+    def handle(self: flush.Command, **options: Any) -> None:
+        append_only.drop_triggers(options["database"])
+        try:
+            plain(self, **options)
+        finally:
+            append_only.install_triggers(options["database"])
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(flush.Command, "handle", handle)
+        yield
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
+    """The system's own chromium, quiet: no download, no talk to anyone."""
+    chromium = need_program("chromium", package="chromium")
+    quiet = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"]
+    quiet += ["--disable-background-networking", "--disable-component-update", "--disable-sync"]
+    return {**browser_type_launch_args, "executable_path": chromium, "args": quiet}
