@@ -36,14 +36,14 @@ class NoUseHistoryError(NoAdviceError):
     """Not a single day of history."""
 
     code = Fault.NO_USE_HISTORY.value
-    advice = "There is no history of use yet. Order by judgment until some days are recorded."
+    advice = "There is no history of use yet. Set a reorder point by hand."
 
 
 class UsedOnceError(NoAdviceError):
     """One use ever: a rate cannot be told from it."""
 
     code = Fault.USED_ONCE.value
-    advice = "It was used on one day only, which gives no rate. Order by judgment for now."
+    advice = "It was used on one day only, which gives no rate. Set a reorder point by hand."
 
 
 class LeadTimeUnknownError(NoAdviceError):

@@ -11,9 +11,11 @@ from inventory.reorder.rules.demand import (
     SLOW_MEAN_BELOW_BASE,
     DemandRule,
     LeadTimeSource,
+    ReorderPoint,
     Spread,
     demand_over,
     lead_time,
+    point_set_by_hand,
     reorder_point,
     rounded_up,
     use_per_day,
@@ -23,6 +25,7 @@ from inventory.reorder.rules.quantity import (
     PriceBreak,
     cheapest_packs,
     last_day_to_order,
+    owed,
     packs_for,
     shelf_cap,
 )
@@ -69,7 +72,8 @@ class ReorderInputs:
         shelf_life_days: Days an order keeps after receipt, >= 0; None when it does not spoil.
         price_breaks: The supplier's prices; empty when none is known.
         order_cost_micro: Cost of placing and receiving one order.
-        carrying_ratio_per_year: Cost of holding a year, as a share of value.
+        holding_ratio_per_year: Cost of holding a year, as a share of value.
+        point_set_base: A person's reorder point, >= 0; it stands, and needs no history of use.
     """
 
     use_base_by_day: npt.NDArray[np.int64]
@@ -85,7 +89,8 @@ class ReorderInputs:
     shelf_life_days: int | None = None
     price_breaks: tuple[PriceBreak, ...] = ()
     order_cost_micro: int | None = None
-    carrying_ratio_per_year: Decimal | None = None
+    holding_ratio_per_year: Decimal | None = None
+    point_set_base: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -123,9 +128,8 @@ def first_fault(inputs: ReorderInputs) -> Fault | None:
     """What stands in the way of advice, or None; to be asked before `advise`."""
     if not SERVICE_LEVEL_ABOVE < inputs.service_level <= SERVICE_LEVEL_MAX:
         return Fault.SERVICE_LEVEL_OUTSIDE
-    return _history_fault(inputs.use_base_by_day) or _lead_time_fault(
-        inputs.lead_times_days, inputs.lead_time_quoted_days
-    )
+    fault = _history_fault(inputs.use_base_by_day) if inputs.point_set_base is None else None
+    return fault or _lead_time_fault(inputs.lead_times_days, inputs.lead_time_quoted_days)
 
 
 def advise(inputs: ReorderInputs) -> ReorderAdvice:
@@ -138,16 +142,16 @@ def advise(inputs: ReorderInputs) -> ReorderAdvice:
     use = use_per_day(inputs.use_base_by_day)
     lead, source = lead_time(inputs.lead_times_days, inputs.lead_time_quoted_days)
     demand = demand_over(use=use, lead=lead, review_days=inputs.review_days)
-    point = reorder_point(demand=demand, service_level=inputs.service_level)
+    point = _point(inputs, demand=demand)
     position = inputs.on_hand_base + inputs.on_order_base - inputs.promised_base
     economic = _economic_base(inputs, use=use)
     need = max(0, point.point_base + rounded_up(use.mean * inputs.review_days) - position)
     least = 1 if use.mean > 0 else 0  # at the point itself, without review, the need is still 0
     cap = _shelf_cap_base(inputs, use=use, lead=lead, position_base=position)
+    wanted = max(need, rounded_up(economic or 0.0), least)
     choice = packs_for(
-        wanted_base=max(need, rounded_up(economic or 0.0), least)
-        if position <= point.point_base
-        else 0,
+        wanted_base=wanted if position <= point.point_base else 0,
+        owed_base=owed(position),
         cap_base=cap,
         pack_base=inputs.pack_base,
         packs_min=inputs.packs_min,
@@ -200,20 +204,27 @@ def _assert_meant(inputs: ReorderInputs) -> None:
     assert inputs.review_days >= 0
     assert inputs.pack_base >= 1
     assert inputs.packs_min >= 1
+    assert inputs.point_set_base is None or inputs.point_set_base >= 0
     assert inputs.shelf_life_days is None or inputs.shelf_life_days >= 0
+
+
+def _point(inputs: ReorderInputs, *, demand: Spread) -> ReorderPoint:
+    if inputs.point_set_base is not None:
+        return point_set_by_hand(point_base=inputs.point_set_base, demand=demand)
+    return reorder_point(demand=demand, service_level=inputs.service_level)
 
 
 def _economic_base(inputs: ReorderInputs, *, use: Spread) -> float | None:
     """None when a cost is unknown or nothing: a free item has no economic quantity."""
-    order_cost, carrying = inputs.order_cost_micro, inputs.carrying_ratio_per_year
+    order_cost, holding = inputs.order_cost_micro, inputs.holding_ratio_per_year
     prices_micro = [each.pack_price_micro for each in inputs.price_breaks]
-    if not (order_cost and carrying and use.mean and prices_micro and all(prices_micro)):
+    if not (order_cost and holding and use.mean and prices_micro and all(prices_micro)):
         return None
     packs = cheapest_packs(
         price_breaks=inputs.price_breaks,
         packs_per_year=use.mean * _DAYS_PER_YEAR / inputs.pack_base,
         order_cost_micro=order_cost,
-        carrying_ratio_per_year=float(carrying),
+        holding_ratio_per_year=float(holding),
     )
     return packs * inputs.pack_base
 
@@ -241,6 +252,7 @@ _WHY_POINT: Final = {
         f"Slow mover used in lumps, under {SLOW_MEAN_BELOW_BASE} units over lead time and review: "
         "the smallest point that covers negative binomial demand."
     ),
+    DemandRule.SET_BY_HAND: "The reorder point was set by hand.",
 }
 
 
@@ -280,5 +292,5 @@ def _why_order(
     if choice.is_cut:
         said.append("Cut to what can be used within its shelf life.")
     if choice.is_beyond_shelf_life:
-        said.append("Even the smallest order cannot all be used within its shelf life.")
+        said.append("Even the least that can be ordered cannot all be used within its shelf life.")
     return said

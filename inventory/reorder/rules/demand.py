@@ -32,11 +32,12 @@ class LeadTimeSource(StrEnum):
 
 
 class DemandRule(StrEnum):
-    """The distribution that stands for use over lead time and review."""
+    """The distribution that stands for use over lead time and review, or a person's word."""
 
     NORMAL = "normal"
     POISSON = "Poisson"
     NEGATIVE_BINOMIAL = "negative binomial"
+    SET_BY_HAND = "set by hand"
 
 
 class Spread(NamedTuple):
@@ -58,18 +59,18 @@ def use_per_day(use_base_by_day: npt.NDArray[np.int64]) -> Spread:
     """Mean and sample standard deviation of a day's use.
 
     Args:
-        use_base_by_day: `(days,)` int64 base units, >= 0, at least one day.
+        use_base_by_day: `(days,)` int64 base units, >= 0; no day at all is no use.
     """
     assert (use_base_by_day >= 0).all()
-    if len(use_base_by_day) == 1:
-        return Spread(float(use_base_by_day[0]), 0.0)
+    if len(use_base_by_day) < 2:  # noqa: PLR2004 - a spread takes two days
+        return Spread(float(use_base_by_day.sum()), 0.0)
     return Spread(float(use_base_by_day.mean()), float(use_base_by_day.std(ddof=1)))
 
 
 def lead_time(
     received_days: Sequence[int], quoted_days: int | None
 ) -> tuple[Spread, LeadTimeSource]:
-    """Lead time from received orders; the quoted one, taken as certain, only when there are none."""
+    """Lead time from received orders; only without any the quoted one, taken as certain."""
     if not received_days:
         assert quoted_days is not None
         return Spread(float(quoted_days), 0.0), LeadTimeSource.QUOTED
@@ -110,6 +111,12 @@ def reorder_point(*, demand: Spread, service_level: Decimal) -> ReorderPoint:
         safety_base=max(0, rounded_up(point - demand.mean)),
         rule=DemandRule.NEGATIVE_BINOMIAL if is_lumpy else DemandRule.POISSON,
     )
+
+
+def point_set_by_hand(*, point_base: int, demand: Spread) -> ReorderPoint:
+    """A person's reorder point; its safety stock is what it holds beyond the mean demand."""
+    safety = max(0, rounded_up(point_base - demand.mean))
+    return ReorderPoint(point_base, safety, DemandRule.SET_BY_HAND)
 
 
 def safety_factor(service_level: Decimal) -> float:

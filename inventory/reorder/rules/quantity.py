@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, NamedTuple
 
-from inventory.reorder.rules.demand import Spread, rounded_down, rounded_up
+from inventory.reorder.rules.demand import Spread, rounded_down
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -42,11 +42,11 @@ def cost_per_year_micro(
     pack_price_micro: int,
     packs_per_year: float,
     order_cost_micro: float,
-    carrying_ratio_per_year: float,
+    holding_ratio_per_year: float,
 ) -> float:
     """Purchase, ordering and holding cost of a year when every order is `packs`, > 0."""
     ordering = packs_per_year / packs * order_cost_micro
-    holding = carrying_ratio_per_year * pack_price_micro * packs / 2
+    holding = holding_ratio_per_year * pack_price_micro * packs / 2
     return packs_per_year * pack_price_micro + ordering + holding
 
 
@@ -55,7 +55,7 @@ def cheapest_packs(
     price_breaks: Sequence[PriceBreak],
     packs_per_year: float,
     order_cost_micro: float,
-    carrying_ratio_per_year: float,
+    holding_ratio_per_year: float,
 ) -> float:
     """Packs an order at the least cost a year, a price holding for the whole order.
 
@@ -71,7 +71,7 @@ def cheapest_packs(
         economic = economic_quantity(
             use_per_year=packs_per_year,
             order_cost_micro=order_cost_micro,
-            holding_micro_per_year=carrying_ratio_per_year * price_micro,
+            holding_micro_per_year=holding_ratio_per_year * price_micro,
         )
         packs = max(float(start), min(economic, end))
         cost = cost_per_year_micro(
@@ -79,23 +79,36 @@ def cheapest_packs(
             pack_price_micro=price_micro,
             packs_per_year=packs_per_year,
             order_cost_micro=order_cost_micro,
-            carrying_ratio_per_year=carrying_ratio_per_year,
+            holding_ratio_per_year=holding_ratio_per_year,
         )
         costed.append((cost, packs))
     return min(costed)[1]
 
 
 def packs_for(
-    *, wanted_base: int, cap_base: int | None, pack_base: int, packs_min: int
+    *, wanted_base: int, owed_base: int, cap_base: int | None, pack_base: int, packs_min: int
 ) -> PackChoice:
-    """Whole packs: rounded up, then cut to the cap, but never below the smallest order."""
+    """Whole packs: rounded up, cut to the cap, never below the smallest order or what is owed.
+
+    Args:
+        wanted_base: Amount to order; 0 or less is no order.
+        owed_base: Promised beyond all we have and expect, 0 <= owed_base.
+        cap_base: Most that can be used before it expires; None for no limit.
+        pack_base: Base units in a pack, >= 1.
+        packs_min: Packs in the supplier's smallest order, >= 1.
+    """
     if wanted_base <= 0:
         return PackChoice(0, is_cut=False, is_beyond_shelf_life=False)
     packs = max(packs_min, -(-wanted_base // pack_base))
     if cap_base is None:
         return PackChoice(packs, is_cut=False, is_beyond_shelf_life=False)
-    kept = min(packs, max(packs_min, cap_base // pack_base))
+    kept = min(packs, max(packs_min, -(-owed_base // pack_base), cap_base // pack_base))
     return PackChoice(kept, is_cut=kept < packs, is_beyond_shelf_life=kept * pack_base > cap_base)
+
+
+def owed(position_base: int) -> int:
+    """What is promised beyond all we have and expect: the part of a position below zero."""
+    return max(0, -position_base)
 
 
 def shelf_cap(*, use: Spread, lead: Spread, position_base: int, shelf_life_days: int) -> int:
@@ -105,8 +118,8 @@ def shelf_cap(*, use: Spread, lead: Spread, position_base: int, shelf_life_days:
     out: the order waits behind it), plus what is already owed.
     """
     left_base = max(0.0, position_base - use.mean * lead.mean)
-    owed_base = max(0, -position_base)
-    return max(0, rounded_down(use.mean * shelf_life_days - left_base)) + owed_base
+    usable_base = max(0, rounded_down(use.mean * shelf_life_days - left_base))
+    return usable_base + owed(position_base)
 
 
 def last_day_to_order(
