@@ -1,4 +1,4 @@
-"""Django's card of the ground floor: triggers come back after every migrate, and a check sees it."""
+"""Django's card of the ground floor: triggers come back after every migrate, a check sees it."""
 
 from __future__ import annotations
 

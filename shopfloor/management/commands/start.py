@@ -1,0 +1,196 @@
+"""`manage.py start`, once Django is there: migrate, first sign-in, demo, serve."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import secrets
+import socket
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.apps import apps
+from django.conf import settings
+from django.core.management import call_command, get_commands
+from django.core.management.base import BaseCommand, CommandError
+from django.core.wsgi import get_wsgi_application
+from django.utils import timezone
+
+from shopfloor import bootstrap
+from shopfloor.models import User
+from shopfloor.operations import create_first_owner
+
+FIRST_NAME = "owner"
+PASSWORD_ALPHABET = "abcdefghkmnpqrstuvwxyz23456789"  # noqa: S105 - none that looks like another
+PASSWORD_GROUPS = 4
+PASSWORD_GROUP_LENGTH = 4  # 16 of 30 characters: 78 bits
+THREADS = 8
+
+
+class Command(BaseCommand):
+    """Sets up what is missing and serves the shop until Ctrl-C."""
+
+    help = "Set up what is missing and serve the shop until Ctrl-C."
+    requires_system_checks = ()  # `migrate` checks what it needs, and mends the triggers
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """Declare the options."""
+        parser.add_argument("--port", type=int, default=8000, help="0 takes a free one")
+        parser.add_argument(
+            "--lan", action="store_true", help="serve the network, not this machine alone"
+        )
+        parser.add_argument("--empty", action="store_true", help="a new shop without the demo")
+
+    def handle(self, *, port: int, lan: bool, empty: bool, **options: Any) -> None:
+        """Run it all, in the order in which a person would want to hear of trouble."""
+        if empty and settings.SHOP_IS_DEMO:
+            raise CommandError(
+                f"The data folder {settings.SHOP_DATA_DIR} holds the demo. For a shop of your own "
+                "set SHOP_DATA_DIR to another folder, or delete this one."
+            )
+        listener = bound_socket(host="0.0.0.0" if lan else "127.0.0.1", port=port)  # noqa: S104 - asked for
+        with listener:
+            self.say("Bringing the database up to date ...")
+            call_command("migrate", interactive=False, verbosity=0)
+            self.load_demo(is_empty_wanted=empty)
+            self.welcome(listener, is_lan=lan)
+            serve(listener)
+
+    def say(self, text: str) -> None:
+        """Tell the person at the terminal, now."""
+        self.stdout.write(text)
+        self.stdout.flush()
+
+    def load_demo(self, *, is_empty_wanted: bool) -> None:
+        """Load the made-up shop, once, where this is to be one."""
+        make_first_owner()
+        if not settings.SHOP_IS_DEMO:
+            if not (is_empty_wanted or bootstrap.DEMO.is_dir()):
+                self.say("This copy has no demo (fixtures/demo is absent): the shop is empty.")
+            return
+        marker = bootstrap.demo_marker()
+        if marker.read_text(encoding="utf-8") != "loading":
+            return
+        if apps.get_model("inventory", "Item").objects.exists():
+            raise CommandError(
+                "Loading the demo broke off halfway at an earlier start. "
+                f"Delete the data folder {settings.SHOP_DATA_DIR} and start again."
+            )
+        if "import" not in get_commands():
+            raise CommandError("This copy cannot load its demo. Start with --empty.")
+        self.say("Filling the made-up shop, marked DEMO; this takes a while, once ...")
+        call_command("import", str(bootstrap.DEMO))
+        marker.write_text("loaded", encoding="utf-8")
+
+    def welcome(self, listener: socket.socket, *, is_lan: bool) -> None:
+        """Say where it is served and how to sign in."""
+        port = listener.getsockname()[1]
+        self.say(f"\n{settings.SHOP_NAME} is served at http://127.0.0.1:{port}/")
+        if is_lan:
+            names = lan_names()
+            settings.ALLOWED_HOSTS += [name for name in names if name not in settings.ALLOWED_HOSTS]
+            for name in names:
+                self.say(f"and for this network at http://{name}:{port}/")
+            self.say(
+                "On this network all is readable in passing, passwords too: docs/operating.md."
+            )
+        if settings.SHOP_TIME_ZONE == "UTC":
+            self.say("Times are UTC until SHOP_TIME_ZONE says where the shop is.")
+        password = first_password()
+        if password:
+            self.say(f"Sign in as {FIRST_NAME} with the password {password}")
+            self.say(f"(kept in {first_sign_in_file()} until it is changed)")
+        self.say("Ctrl-C ends it.")
+
+
+def bound_socket(*, host: str, port: int) -> socket.socket:
+    """A socket that holds the port before any long work begins.
+
+    Raises:
+        CommandError: the port cannot be had.
+    """
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # Elsewhere this lets a restart follow at once; on Windows it would let two programs share.
+    if os.name != "nt":
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((host, port))
+        listener.listen()
+    except (OSError, OverflowError) as error:
+        listener.close()
+        if getattr(error, "errno", None) == errno.EADDRINUSE:
+            raise CommandError(
+                f"Port {port} is in use: the shop may be running already. "
+                f"Look at http://127.0.0.1:{port}/ or start with --port {port + 1}."
+            ) from error
+        raise CommandError(f"Port {port} cannot be used ({error}). Try --port 8001.") from error
+    return listener
+
+
+def lan_names() -> list[str]:
+    """Addresses and names under which other machines of the network may know this one."""
+    name = socket.gethostname()
+    found: list[str] = []
+    # Sends nothing: it only asks the system which of its addresses would be used, if any.
+    with (
+        contextlib.suppress(OSError),
+        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe,
+    ):
+        probe.connect(("192.0.2.1", 9))
+        found.append(probe.getsockname()[0])
+    with contextlib.suppress(OSError):  # the name is known to nobody, not even to this machine
+        found += socket.gethostbyname_ex(name)[2]
+    found += [name, name if "." in name else f"{name}.local"]
+    return list(dict.fromkeys(each for each in found if not each.startswith("127.")))
+
+
+def first_sign_in_file() -> Path:
+    """Where the first password is kept until it is changed."""
+    return bootstrap.data_dir() / "first-sign-in.txt"
+
+
+def make_first_owner() -> None:
+    """Enter the first person, with a password nobody else has, where there is none."""
+    if User.objects.exists():
+        return
+    groups = [
+        "".join(secrets.choice(PASSWORD_ALPHABET) for _ in range(PASSWORD_GROUP_LENGTH))
+        for _ in range(PASSWORD_GROUPS)
+    ]
+    password = "-".join(groups)
+    file = first_sign_in_file()
+    file.unlink(missing_ok=True)
+    # First the file: a password that is set and known to nobody would lock the shop.
+    bootstrap.write_private(file, password)
+    create_first_owner(
+        username=FIRST_NAME, display_name="Owner", password=password, at=timezone.now()
+    )
+
+
+def first_password() -> str | None:
+    """The first owner's password, while it is still the one that was made up."""
+    file = first_sign_in_file()
+    if not file.exists():
+        return None
+    password = file.read_text(encoding="utf-8").strip()
+    owner = User.objects.filter(username=FIRST_NAME, is_active=True).first()
+    if owner is not None and owner.check_password(password):
+        return password
+    file.unlink()
+    return None
+
+
+def serve(listener: socket.socket) -> None:
+    """Answer requests until the process is told to stop."""
+    import waitress  # noqa: PLC0415 - only a server needs it
+
+    # HTTPS ends in a proxy on this machine, which alone may say so.
+    proxied: dict[str, Any] = {}
+    if settings.SHOP_PRODUCTION:
+        trusted = {"x-forwarded-for", "x-forwarded-proto"}
+        proxied = {"trusted_proxy": "127.0.0.1", "trusted_proxy_headers": trusted}
+    waitress.serve(
+        get_wsgi_application(), sockets=[listener], threads=THREADS, ident=None, **proxied
+    )
