@@ -1,4 +1,4 @@
-"""Steps that keep who changed what in a plain table. The ledger is its own history and is not here."""
+"""Steps that keep who changed what in a plain table; the ledger is a history of its own."""
 
 from __future__ import annotations
 

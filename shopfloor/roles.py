@@ -1,4 +1,4 @@
-"""The five roles and the groups of roles that doors name. Which door lets whom in stands at the door."""
+"""The five roles, and the groups of them that doors name."""
 
 from __future__ import annotations
 

@@ -1,0 +1,168 @@
+"""Serializer fields every door shares: amounts, numbers, codes, moments, pieces.
+
+Each refuses what the database could not take or a person could not mean.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime
+from decimal import Decimal
+from typing import Any, Final, NamedTuple
+
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from shopfloor.errors import InvalidInputError
+from shopfloor.numerals import parse_number
+from shopfloor.units import UNITS, parse_amount
+
+CODE_LENGTH_MAX: Final = 60
+PIECES_MAX: Final = 10**9
+YEAR_MIN: Final = 2000
+YEAR_MAX: Final = 2099
+
+_CODE = re.compile(r"[A-Z0-9][A-Z0-9._-]*")
+_PIECES = re.compile(r"[0-9]{1,10}")
+# RFC 3339, section 5.6: full date, full time, an offset; never local time alone.
+_RFC3339 = re.compile(
+    r"\d{4}-\d\d-\d\d[Tt]\d\d:\d\d:\d\d(\.\d{1,6})?([Zz]|[+-]\d\d:\d\d)", re.ASCII
+)
+
+
+class Amount(NamedTuple):
+    """An amount as a person wrote it; `shopfloor.units.to_base` needs the item to take it further.
+
+    Attributes:
+        amount: Exact, >= 0 unless the field allows less.
+        unit: A name in `shopfloor.units.UNITS`.
+    """
+
+    amount: Decimal
+    unit: str
+
+
+@extend_schema_field(OpenApiTypes.DECIMAL)
+class NumberField(serializers.Field[Decimal, Any, str, Any]):
+    """An exact decimal number as text, `"2.5"`; a JSON number only when whole."""
+
+    default_error_messages = {
+        "not_text": 'Write the number as text, like "2.5": a JSON fraction is not exact.'
+    }
+
+    def __init__(
+        self, *, what: str = "number", allow_negative: bool = False, **kwargs: Any
+    ) -> None:
+        self.what = what
+        self.allow_negative = allow_negative
+        super().__init__(**kwargs)
+
+    def to_internal_value(self, data: Any) -> Decimal:
+        """Read the text."""
+        if isinstance(data, bool) or not isinstance(data, str | int):
+            self.fail("not_text")
+        try:
+            return self.parse(str(data))
+        except InvalidInputError as error:
+            raise serializers.ValidationError(error.detail, code=error.code) from error
+
+    def parse(self, text: str) -> Decimal:
+        """The number in the text."""
+        return parse_number(text, what=self.what, allow_negative=self.allow_negative)
+
+    def to_representation(self, value: Decimal) -> str:
+        """Write it plainly, never as 1E+3."""
+        return f"{value:f}"
+
+
+class _AmountTextField(NumberField):
+    def parse(self, text: str) -> Decimal:
+        return parse_amount(text, allow_negative=self.allow_negative)
+
+
+class AmountSerializer(serializers.Serializer[Amount]):
+    """`{"amount": "2.5", "unit": "kg"}`, validated to an `Amount`."""
+
+    amount = _AmountTextField(help_text="A decimal number as text, above or equal to zero.")
+    unit = serializers.ChoiceField(choices=[(name, unit.label) for name, unit in UNITS.items()])
+
+    def to_internal_value(self, data: Any) -> Amount:
+        """Read both parts."""
+        parts = super().to_internal_value(data)
+        return Amount(parts["amount"], parts["unit"])
+
+
+class SignedAmountSerializer(AmountSerializer):
+    """The same, where an amount below zero can be meant."""
+
+    amount = _AmountTextField(allow_negative=True, help_text="A decimal number as text.")
+
+
+class CodeField(serializers.CharField):
+    """A public code: letters, digits, dot, dash, underscore. Upper case, however it was typed."""
+
+    default_error_messages = {
+        "code": "A code has only letters, digits, dots, dashes and underscores."
+    }
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("max_length", CODE_LENGTH_MAX)
+        super().__init__(**kwargs)
+
+    def to_internal_value(self, data: Any) -> str:
+        """Read and raise to upper case."""
+        code = super().to_internal_value(data).upper()
+        if code and not _CODE.fullmatch(code):
+            self.fail("code")
+        return code
+
+
+class AtField(serializers.DateTimeField):
+    """A moment as RFC 3339 with an offset; the same moment in UTC comes out."""
+
+    default_error_messages = {
+        "not_rfc3339": "Write the moment with its offset, like 2026-05-01T14:30:00Z "
+        "or 2026-05-01T09:30:00-05:00.",
+        "year": f"The year lies outside {YEAR_MIN} to {YEAR_MAX}.",
+    }
+
+    def to_internal_value(self, value: Any) -> datetime:
+        """Read it, refusing local time."""
+        if not isinstance(value, str) or not _RFC3339.fullmatch(value):
+            self.fail("not_rfc3339")
+        try:
+            moment = datetime.fromisoformat(value.upper())
+        except ValueError:
+            self.fail("not_rfc3339")
+        # Before the change of zone: year 1 less an offset has no datetime.
+        if not YEAR_MIN <= moment.year <= YEAR_MAX:
+            self.fail("year")
+        return moment.astimezone(UTC)
+
+    def to_representation(self, value: datetime | None) -> str | None:  # type: ignore[override]
+        """Write it in UTC."""
+        if value is None:
+            return None
+        return rfc3339(value)
+
+
+def rfc3339(moment: datetime) -> str:
+    """An aware moment as the API writes it, in UTC: `2026-05-01T14:30:00Z`."""
+    return moment.astimezone(UTC).isoformat().replace("+00:00", "Z")
+
+
+class PiecesField(serializers.IntegerField):
+    """Whole pieces, 0 to `PIECES_MAX`; never a JSON fraction, not even 3.0, and never true."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("min_value", 0)
+        kwargs.setdefault("max_value", PIECES_MAX)
+        super().__init__(**kwargs)
+
+    def to_internal_value(self, data: Any) -> int:
+        """Read a JSON integer, or the digits a form sends."""
+        is_digits = isinstance(data, str) and _PIECES.fullmatch(data)
+        if isinstance(data, bool) or not (isinstance(data, int) or is_digits):
+            self.fail("invalid")
+        return int(data)

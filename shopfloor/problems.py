@@ -1,0 +1,284 @@
+"""Answers made of refusals and failures: problem+json (RFC 9457) under `/api/`, else a page.
+
+Nothing else makes an answer of an exception. What is not known here is a fault of ours: a 500
+with a number to quote.
+"""
+
+from __future__ import annotations
+
+import logging
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+from uuid import uuid4
+
+from django.conf import settings
+from django.core.exceptions import (
+    BadRequest,
+    PermissionDenied,
+    RequestDataTooBig,
+    SuspiciousOperation,
+)
+from django.db import InterfaceError, OperationalError
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.template.loader import render_to_string
+from rest_framework import exceptions as drf
+
+from shopfloor.errors import ShopError
+
+API_PREFIX = "/api/"
+PROBLEM_TYPE = "application/problem+json"
+RETRY_AFTER_SECONDS = 5
+SERVER_FAULT = 500
+
+# What SQLite calls a database that is there but cannot serve now; the rest are mistakes of ours.
+SQLITE_AWAY = tuple(
+    f"SQLITE_{word}" for word in ("BUSY", "LOCKED", "CANTOPEN", "IOERR", "FULL", "READONLY")
+)
+
+logger = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One refusal or failure, before it is JSON or a page.
+
+    Attributes:
+        status: HTTP status.
+        code: Stable word for programs.
+        detail: What is wrong and what to do.
+        facts: JSON-ready values behind the detail.
+        headers: HTTP headers the answer needs.
+    """
+
+    status: int
+    code: str
+    detail: str
+    facts: Mapping[str, object] = field(default_factory=dict)
+    headers: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def title(self) -> str:
+        """The code as words: the same for every problem of that code."""
+        return self.code.replace("_", " ").capitalize()
+
+    @property
+    def lines(self) -> list[tuple[str, str]]:
+        """The facts as label and text, for a page."""
+        return list(_lines(self.facts, ()))
+
+    def members(self, instance: str) -> dict[str, object]:
+        """The members of the RFC 9457 object; `code` and `facts` are ours."""
+        return {
+            "type": f"/problems/{self.code}",
+            "title": self.title,
+            "status": self.status,
+            "detail": self.detail,
+            "instance": instance,
+            "code": self.code,
+            "facts": dict(self.facts),
+        }
+
+
+def _lines(value: Any, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
+    if isinstance(value, Mapping):
+        for name, inner in value.items():
+            # `fields` only says that fields follow.
+            yield from _lines(inner, path if name == "fields" else (*path, str(name)))
+    elif isinstance(value, list | tuple):
+        yield " ".join(path).replace("_", " "), ", ".join(str(item) for item in value)
+    else:
+        yield " ".join(path).replace("_", " "), str(value)
+
+
+NOT_FOUND = Problem(404, "not_found", "There is nothing at this address.")
+NOT_ALLOWED = Problem(
+    403, "not_allowed", "Your role may not do this. Ask the owner or a lead to do it."
+)
+NOT_SIGNED_IN = Problem(401, "not_signed_in", "Sign in, or send `Authorization: Token ...`.")
+CSRF_FAILED = Problem(
+    403,
+    "csrf_failed",
+    "The page is too old or came from elsewhere. Load it again and send it again.",
+)
+BAD_REQUEST = Problem(400, "bad_request", "The request cannot be read.")
+BODY_TOO_BIG = Problem(413, "body_too_big", "The body is too big. Send it in parts.")
+DATABASE_AWAY = Problem(
+    503,
+    "database_unavailable",
+    "The database cannot answer now; nothing was written. Try again in a few seconds.",
+    headers={"Retry-After": str(RETRY_AFTER_SECONDS)},
+)
+
+
+def problem_of(exc: BaseException) -> Problem | None:
+    """What an exception says to a person; `None` when it is a fault of ours."""
+    if isinstance(exc, ShopError):
+        return Problem(exc.status, exc.code, exc.detail, exc.facts)
+    if isinstance(exc, drf.APIException):
+        return _drf_problem(exc)
+    if isinstance(exc, OperationalError | InterfaceError):
+        return DATABASE_AWAY if _is_database_away(exc) else None
+    for kind, problem in _PLAIN:
+        if isinstance(exc, kind):
+            return problem
+    return None
+
+
+_PLAIN: tuple[tuple[type[BaseException], Problem], ...] = (
+    (Http404, NOT_FOUND),
+    (PermissionDenied, NOT_ALLOWED),
+    (RequestDataTooBig, BODY_TOO_BIG),
+    (SuspiciousOperation, BAD_REQUEST),
+    (BadRequest, BAD_REQUEST),
+)
+
+
+def _drf_problem(exc: drf.APIException) -> Problem:
+    if isinstance(exc, drf.ValidationError):
+        return Problem(
+            422,
+            "invalid_input",
+            "Some values cannot be used; the facts name them.",
+            {"fields": field_errors(exc)},
+        )
+    headers = {}
+    if challenge := getattr(exc, "auth_header", None):
+        headers["WWW-Authenticate"] = challenge
+    if (wait := getattr(exc, "wait", None)) is not None:
+        headers["Retry-After"] = str(int(wait))
+    code, detail = _DRF_WORDS.get(type(exc), ("", ""))
+    if isinstance(exc, drf.PermissionDenied) and str(exc.detail).startswith("CSRF"):
+        code, detail = CSRF_FAILED.code, CSRF_FAILED.detail
+    return Problem(
+        exc.status_code,
+        code or str(exc.default_code),
+        detail or str(exc.detail),
+        headers=headers,
+    )
+
+
+# DRF's own words where they say what to do better than we could; ours where they do not.
+_DRF_WORDS: dict[type[drf.APIException], tuple[str, str]] = {
+    drf.ParseError: ("malformed_body", ""),
+    drf.UnsupportedMediaType: ("unsupported_media_type", ""),
+    drf.NotAuthenticated: (NOT_SIGNED_IN.code, NOT_SIGNED_IN.detail),
+    drf.AuthenticationFailed: ("token_refused", ""),
+    drf.PermissionDenied: (NOT_ALLOWED.code, NOT_ALLOWED.detail),
+    drf.NotFound: ("not_found", ""),
+    drf.MethodNotAllowed: ("method_not_allowed", ""),
+    drf.Throttled: ("too_many_requests", ""),
+}
+
+
+def field_errors(exc: drf.ValidationError) -> dict[str, Any]:
+    """Messages by field, nested as the body was; those about the whole stand under `body`."""
+    detail: Any = exc.detail
+    if not isinstance(detail, dict):
+        return {"body": _texts(detail)}
+    return {
+        ("body" if name == "non_field_errors" else str(name)): _texts(messages)
+        for name, messages in detail.items()
+    }
+
+
+def _texts(detail: Any) -> Any:
+    if isinstance(detail, dict):
+        return {str(name): _texts(inner) for name, inner in detail.items()}
+    if isinstance(detail, list | tuple):
+        return [_texts(inner) for inner in detail]
+    return str(detail)
+
+
+def _is_database_away(exc: Exception) -> bool:
+    name: str | None = getattr(exc.__cause__, "sqlite_errorname", None)
+    return name is None or name.startswith(SQLITE_AWAY)
+
+
+def api_problem(exc: Exception, context: Mapping[str, Any]) -> HttpResponse | None:
+    """DRF's `EXCEPTION_HANDLER`. `None` lets Django log the fault and call `handler500`."""
+    problem = problem_of(exc)
+    return None if problem is None else problem_json(context["request"], problem)
+
+
+def problem_json(request: HttpRequest, problem: Problem) -> HttpResponse:
+    """The problem for a program; the body does not depend on what the caller accepts."""
+    return JsonResponse(
+        problem.members(request.path),
+        status=problem.status,
+        content_type=PROBLEM_TYPE,
+        headers=dict(problem.headers),
+    )
+
+
+def page_problem(request: HttpRequest, problem: Problem) -> HttpResponse:
+    """The same facts as a page, or for htmx as the fragment that goes to the frame's `#problem`."""
+    is_htmx = request.headers.get("HX-Request") == "true"
+    template = "shopfloor/_problem.html" if is_htmx else "shopfloor/problem.html"
+    context = {
+        "problem": problem,
+        "shop_name": settings.SHOP_NAME,
+        "shop_is_demo": settings.SHOP_IS_DEMO,
+    }
+    # With the database away or ourselves broken, the frame must not ask who is signed in.
+    body = render_to_string(template, context, None if problem.status >= SERVER_FAULT else request)
+    headers = dict(problem.headers)
+    if is_htmx:
+        headers |= {"HX-Retarget": "#problem", "HX-Reswap": "innerHTML"}
+    return HttpResponse(body, status=problem.status, headers=headers)
+
+
+def answer_problem(request: HttpRequest, problem: Problem) -> HttpResponse:
+    """JSON under `/api/`, else a page."""
+    is_api = request.path.startswith(API_PREFIX)
+    return (problem_json if is_api else page_problem)(request, problem)
+
+
+class PageProblemMiddleware:
+    """Answers what a page's view raises, and refuses an address no database could take."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self._get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Let all but a NUL in the address through: PostgreSQL cannot take one in a text."""
+        if "\x00" in request.path:
+            return answer_problem(request, BAD_REQUEST)
+        return self._get_response(request)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        """The problem, or `None` to let Django log the fault and call `handler500`."""
+        problem = problem_of(exception)
+        return None if problem is None else answer_problem(request, problem)
+
+
+def handler400(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Django's answer to a request it cannot read."""
+    return answer_problem(request, problem_of(exception) or BAD_REQUEST)
+
+
+def handler403(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Django's answer to a refusal."""
+    return answer_problem(request, NOT_ALLOWED)
+
+
+def handler404(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Django's answer to an address that leads nowhere."""
+    return answer_problem(request, NOT_FOUND)
+
+
+def handler500(request: HttpRequest) -> HttpResponse:
+    """The answer to a fault of ours: a number to quote, and nothing of the inside."""
+    fault = sys.exc_info()[1]
+    if fault is not None and (problem := problem_of(fault)) is not None:
+        return answer_problem(request, problem)
+    number = uuid4().hex[:12]
+    logger.error("Fault %s at %s", number, request.path, exc_info=fault)
+    detail = f"Something broke on our side. Tell whoever looks after the program: {number}."
+    return answer_problem(request, Problem(500, "broken", detail, {"number": number}))
+
+
+def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """Django's `CSRF_FAILURE_VIEW`."""
+    return answer_problem(request, CSRF_FAILED)
