@@ -15,6 +15,12 @@ class InFutureError(InvalidInputError):
     code = "time_in_future"
 
 
+class ReasonMissingError(InvalidInputError):
+    """The event needs a reason and has none."""
+
+    code = "reason_missing"
+
+
 @dataclass(frozen=True, slots=True)
 class Stamp:
     """The who, when and why that every recorded event carries.
@@ -41,3 +47,12 @@ class Stamp:
                 at=self.at.isoformat(),
                 now=self.now.isoformat(),
             )
+
+    def refuse_no_reason(self) -> None:
+        """Refuse where the event is one that must say why.
+
+        Raises:
+            ReasonMissingError: the reason is empty.
+        """
+        if not self.reason.strip():
+            raise ReasonMissingError("Say why: this needs a reason.", fields={"reason": ["Say why."]})

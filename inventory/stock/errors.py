@@ -93,3 +93,15 @@ class NothingToDoError(InvalidInputError):
     """The request would change nothing."""
 
     code = "nothing_to_do"
+
+
+class LotOpenedBeforeError(ConflictError):
+    """The container is open already."""
+
+    code = "lot_opened_before"
+
+
+class CountChangedError(ConflictError):
+    """The lot changed between the counting and its posting."""
+
+    code = "count_changed"

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import connection
-from django.db.models import F, Max, Sum
+from django.db.models import Max, Sum
 
 from inventory.stock.errors import (
     BalanceBelowZeroError,
@@ -158,7 +158,13 @@ def least_balances_since(lot_ids: Sequence[int], at: datetime) -> dict[int, int]
     return {int(lot): int(then if after is None else min(then, after)) for lot, then, after in rows}
 
 
-def inflow(lot: Lot) -> tuple[int, int]:
-    """What ever came into a lot: base units and millionths of the currency."""
-    sums = lot.movements.filter(qty_base__gt=0).aggregate(qty=Sum(F("qty_base")), value=Sum(F("value_micro")))
-    return int(sums["qty"] or 0), int(sums["value"] or 0)
+def inflows(lots: Sequence[Lot]) -> dict[int, tuple[int, int]]:
+    """What ever came into lots, by id: base units and millionths of the currency. No statement for no lots."""
+    if not lots:
+        return {}
+    sums = (
+        Movement.objects.filter(lot__in=list(lots), qty_base__gt=0)
+        .values_list("lot_id")
+        .annotate(qty=Sum("qty_base"), value=Sum("value_micro"))
+    )
+    return {lot: (int(qty), int(value)) for lot, qty, value in sums}

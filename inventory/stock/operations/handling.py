@@ -1,0 +1,231 @@
+"""What happens to one lot by hand: opened, split, moved, held, released, rejected, disposed of, its expiry extended."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from inventory.catalog.models import Place
+from inventory.stock.errors import (
+    LotNotThereYetError,
+    LotOpenedBeforeError,
+    NothingToDoError,
+    WrongDispositionError,
+)
+from inventory.stock.models import Disposition, EventKind, Hold, Lot, OutsideKind, PostingKind
+from inventory.stock.steps.holding import end_hold, place_hold, set_disposition
+from inventory.stock.steps.lots import change_place, lock_lots, note_event, open_whole, split_lot
+from inventory.stock.steps.posting import Posted, post, take
+from inventory.stock.steps.refusals import refuse_closed_books
+from shopfloor.codes.alphabet import Prefix, decode
+from shopfloor.errors import InvalidInputError, NotFoundError
+from shopfloor.operation import operation
+from shopfloor.stamp import Stamp
+
+
+class PlaceNotActiveError(InvalidInputError):
+    """The place is out of use."""
+
+    code = "place_not_active"
+
+
+@operation
+def split_off(*, lot_code: str, qty_base: int, stamp: Stamp, place_code: str = "") -> Lot:
+    """Make part of a lot a lot of its own, `PARENT.n`; with a place, there.
+
+    Raises:
+        NotFoundError: no such lot or place.
+        LotShortError: the part is not less than the whole.
+        BooksClosedError, LotNotThereYetError, LotCountedSinceError, BalanceBelowZeroError: it cannot have been then.
+    """
+    place = _place(place_code) if place_code else None
+    return split_lot(_lock(lot_code, stamp), qty_base, stamp, place=place)
+
+
+@operation
+def move_lot(*, lot_code: str, place_code: str, stamp: Stamp, qty_base: int | None = None) -> Lot:
+    """Put a lot, or part of it, somewhere else; part of it becomes a lot of its own.
+
+    Returns:
+        The lot at the new place.
+
+    Raises:
+        NotFoundError, LotShortError, BooksClosedError, LotNotThereYetError: as for a split.
+        NothingToDoError: the whole lot is there already.
+    """
+    place = _place(place_code)
+    lot = _lock(lot_code, stamp)
+    if qty_base is not None and qty_base != lot.on_hand_base:
+        return split_lot(lot, qty_base, stamp, place=place)
+    if lot.place_id == place.pk:
+        raise NothingToDoError("The lot is there already.", lot=lot.code, place=place.code)
+    change_place(lot, place, stamp)
+    return lot
+
+
+@operation
+def open_lot(*, lot_code: str, stamp: Stamp, qty_base: int | None = None) -> Lot:
+    """Open a container: a whole lot, or one container of it, which becomes a lot of its own with its opened life.
+
+    Raises:
+        LotOpenedBeforeError: it is open already.
+        NotFoundError, LotShortError, BooksClosedError, LotNotThereYetError: as for a split.
+    """
+    lot = _lock(lot_code, stamp)
+    if lot.opened_at is not None:
+        raise LotOpenedBeforeError(
+            "This lot was opened before.", lot=lot.code, opened_at=lot.opened_at.isoformat()
+        )
+    refuse_closed_books(stamp)
+    if qty_base is not None and qty_base != lot.on_hand_base:
+        lot = split_lot(lot, qty_base, stamp)
+    open_whole(lot, stamp)
+    return lot
+
+
+@operation
+def hold_lot(*, lot_code: str, stamp: Stamp) -> Hold:
+    """Hold a lot and everything it flowed into that is still ours.
+
+    Raises:
+        NotFoundError: no such lot.
+        ReasonMissingError: no reason.
+        WrongDispositionError: it was rejected; a rejected lot is stopped for good.
+    """
+    stamp.refuse_no_reason()
+    lot = _lock(lot_code, stamp)
+    if lot.disposition == Disposition.REJECTED:
+        raise WrongDispositionError(
+            "A rejected lot is stopped already.", lot=lot.code, disposition=lot.disposition
+        )
+    return place_hold(lot, stamp)
+
+
+@operation
+def release_hold(*, hold_code: str, stamp: Stamp) -> list[Lot]:
+    """End one hold; lots that no other hold has go back to what they were.
+
+    Raises:
+        NotFoundError: no such hold.
+        HoldEndedError: it was released before.
+        ReasonMissingError: no reason.
+    """
+    stamp.refuse_no_reason()
+    hold = Hold.objects.filter(pk=decode(hold_code, Prefix.HOLD)[1]).first()
+    if hold is None:
+        raise NotFoundError("No hold has this code.", hold=hold_code)
+    return end_hold(hold, stamp)
+
+
+@operation
+def release_lot(*, lot_code: str, stamp: Stamp) -> Lot:
+    """Release a quarantined or rejected lot, or end the one hold that was placed on this very lot.
+
+    Raises:
+        NotFoundError: no such lot.
+        WrongDispositionError: it is released already, or held because of another lot: the facts name the holds.
+        ReasonMissingError: no reason.
+    """
+    stamp.refuse_no_reason()
+    lot = _lock(lot_code, stamp)
+    if lot.disposition != Disposition.HELD:
+        set_disposition(
+            lot,
+            Disposition.RELEASED,
+            stamp,
+            allowed_from=[Disposition.QUARANTINED, Disposition.REJECTED],
+        )
+        return lot
+    holds = list(Hold.objects.filter(held_lots__lot=lot, release__isnull=True).select_related("lot").order_by("pk"))
+    if len(holds) != 1 or holds[0].lot_id != lot.pk:
+        raise WrongDispositionError(
+            "Other holds keep this lot. Release them by their codes.",
+            lot=lot.code,
+            holds=[{"hold": hold.code, "placed_on": hold.lot.code, "reason": hold.reason} for hold in holds],
+        )
+    end_hold(holds[0], stamp)
+    lot.refresh_from_db()
+    return lot
+
+
+@operation
+def reject_lot(*, lot_code: str, stamp: Stamp) -> Lot:
+    """Reject a lot for good: it is disposed of or goes back to its supplier, nothing else.
+
+    Raises:
+        NotFoundError: no such lot.
+        WrongDispositionError: it is rejected already.
+        ReasonMissingError: no reason.
+    """
+    stamp.refuse_no_reason()
+    lot = _lock(lot_code, stamp)
+    set_disposition(
+        lot,
+        Disposition.REJECTED,
+        stamp,
+        allowed_from=[Disposition.QUARANTINED, Disposition.RELEASED, Disposition.HELD],
+    )
+    return lot
+
+
+@operation
+def extend_expiry(*, lot_code: str, expires_at: datetime, stamp: Stamp) -> Lot:
+    """Give a lot a later expiry, after a test that the reason names.
+
+    Raises:
+        NotFoundError: no such lot.
+        InvalidInputError: no reason, or not later than now and than the expiry it has.
+    """
+    stamp.refuse_no_reason()
+    lot = _lock(lot_code, stamp)
+    if lot.expires_at is None or expires_at <= lot.expires_at or expires_at <= stamp.at:
+        raise InvalidInputError(
+            "The new expiry must be later than now and than the one the lot has.",
+            lot=lot.code,
+            expires_at=None if lot.expires_at is None else lot.expires_at.isoformat(),
+            wanted=expires_at.isoformat(),
+        )
+    before, lot.expires_at = lot.expires_at, expires_at
+    note_event(
+        lot, EventKind.EXPIRY, before=before.isoformat(), after=expires_at.isoformat(), stamp=stamp
+    )
+    return lot
+
+
+@operation
+def dispose_of_lot(*, lot_code: str, qty_base: int, stamp: Stamp) -> Posted:
+    """Take an amount of one lot out for good, whatever its disposition or expiry; its value is a loss.
+
+    Follow the safety data sheet and local codes for what may be thrown away and how.
+
+    Raises:
+        NotFoundError: no such lot.
+        LotShortError: the lot holds less.
+        ReasonMissingError: no reason.
+        BooksClosedError, LotNotThereYetError, LotCountedSinceError, BalanceBelowZeroError: it cannot have been then.
+    """
+    stamp.refuse_no_reason()
+    lot = _lock(lot_code, stamp)
+    return post(
+        kind=PostingKind.DISPOSED, stamp=stamp, changes=[take(lot, qty_base)], outside_kind=OutsideKind.LOSS
+    )
+
+
+def _lock(lot_code: str, stamp: Stamp) -> Lot:
+    lot = lock_lots([lot_code])[lot_code]
+    if lot.born_at > stamp.at:
+        raise LotNotThereYetError(
+            "The lot came in after the time given. Give a later time.",
+            lots=[{"lot": lot.code, "came_in_at": lot.born_at.isoformat()}],
+            at=stamp.at.isoformat(),
+        )
+    return lot
+
+
+def _place(code: str) -> Place:
+    place = Place.objects.filter(code=code).first()
+    if place is None:
+        raise NotFoundError("No place has this code.", place=code)
+    if not place.is_active:
+        raise PlaceNotActiveError("This place is out of use. Choose another.", place=code)
+    return place
+

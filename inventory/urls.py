@@ -1,0 +1,9 @@
+"""The API addresses of this floor; each room lists its own beside its doors."""
+
+from __future__ import annotations
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("inventory.stock.api")),
+]
