@@ -1,0 +1,1 @@
+"""Check characters, GS1 numbers, symbols, and what a scanner sent. No database, no Django."""
