@@ -9,8 +9,10 @@ import hashlib
 import importlib.util
 import os
 import secrets
+import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -115,6 +117,8 @@ def run_django(args: list[str]) -> int:
     """Run one of Django's verbs, or one of ours, on the interpreter that has Django."""
     if venv_python().exists() and not is_inside_venv():
         return _become([str(venv_python()), str(ROOT / "manage.py"), *args])
+    if importlib.util.find_spec("django") is None:
+        raise SetUpError(f"The packages are not installed yet. First:\n{USAGE}")
     prepare_data_dir()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shopfloor.settings")
     from django.core.management import execute_from_command_line  # noqa: PLC0415 - not there before
@@ -150,9 +154,16 @@ def mark_demo(start_args: list[str]) -> None:
     """
     is_asked = not {"--empty", "-h", "--help"} & set(start_args)
     is_own = bool(os.environ.get("DATABASE_URL") or os.environ.get("SHOP_PRODUCTION"))
-    if is_asked and not is_own and DEMO.is_dir() and not sqlite_file().exists():
+    if is_asked and not is_own and DEMO.is_dir() and not _has_tables(sqlite_file()):
         prepare_data_dir()
         demo_marker().write_text("loading", encoding="utf-8")
+
+
+def _has_tables(file: Path) -> bool:
+    if not file.exists():
+        return False
+    with closing(sqlite3.connect(f"{file.as_uri()}?mode=ro", uri=True)) as connection:
+        return bool(connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0])
 
 
 def prepare_data_dir() -> None:
@@ -228,7 +239,7 @@ def _install(lock: str) -> None:
     command += ["--only-binary=:all:", "--require-hashes", "-r", str(path)]
     pip = subprocess.run(command, stderr=subprocess.PIPE, text=True, errors="replace", check=False)
     if pip.returncode != 0:
-        raise SetUpError(f"{pip.stderr}\n{_advice(pip.stderr)}")
+        raise SetUpError(f"{pip.stderr}\n{advice_on(pip.stderr)}")
     # dev.txt holds every line of run.txt (a test compares them), so it makes both ready.
     ready = {**installed_locks(), lock: lock_digest(lock)}
     if lock == "dev":
@@ -237,7 +248,8 @@ def _install(lock: str) -> None:
     (VENV / "installed-locks.txt").write_text(lines, encoding="utf-8")
 
 
-def _advice(pip_said: str) -> str:
+def advice_on(pip_said: str) -> str:
+    """What a person can do about pip's complaint."""
     again = "Then run the same command again; what was downloaded is kept."
     if any(sign in pip_said for sign in NO_NETWORK_SIGNS):
         return (

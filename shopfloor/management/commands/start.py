@@ -151,15 +151,19 @@ def first_sign_in_file() -> Path:
     return bootstrap.data_dir() / "first-sign-in.txt"
 
 
+def new_password() -> str:
+    """A random password that can be read out and typed without a mistake."""
+    return "-".join(
+        "".join(secrets.choice(PASSWORD_ALPHABET) for _ in range(PASSWORD_GROUP_LENGTH))
+        for _ in range(PASSWORD_GROUPS)
+    )
+
+
 def make_first_owner() -> None:
     """Enter the first person, with a password nobody else has, where there is none."""
     if User.objects.exists():
         return
-    groups = [
-        "".join(secrets.choice(PASSWORD_ALPHABET) for _ in range(PASSWORD_GROUP_LENGTH))
-        for _ in range(PASSWORD_GROUPS)
-    ]
-    password = "-".join(groups)
+    password = new_password()
     file = first_sign_in_file()
     file.unlink(missing_ok=True)
     # First the file: a password that is set and known to nobody would lock the shop.
