@@ -1,0 +1,1 @@
+"""What we make. Stands on `inventory`."""

@@ -1,0 +1,1 @@
+"""What we hold. Stands on `shopfloor`."""

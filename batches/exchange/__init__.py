@@ -1,0 +1,1 @@
+"""Imports, exports, demo, verify, backup."""

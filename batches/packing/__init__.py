@@ -1,0 +1,1 @@
+"""Customer orders, boxes, shipments, complaints."""

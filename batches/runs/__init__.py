@@ -1,0 +1,1 @@
+"""Batches and entries: plan, record, correct."""

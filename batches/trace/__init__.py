@@ -1,0 +1,1 @@
+"""Genealogy, causes, recall."""

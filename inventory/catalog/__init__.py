@@ -1,0 +1,1 @@
+"""What we buy, make and use, and who sells it."""

@@ -1,0 +1,1 @@
+"""What we ordered from suppliers, and what came."""

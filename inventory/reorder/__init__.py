@@ -1,0 +1,1 @@
+"""Demand, lead times, reorder points: arithmetic on what it is given."""

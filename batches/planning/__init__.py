@@ -1,0 +1,1 @@
+"""Requirements, buildable, how many to start, and the reorder list with the bills' demand."""

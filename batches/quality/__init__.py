@@ -1,0 +1,1 @@
+"""Checks, sampling plans, control charts, holds and their causes."""
