@@ -5,12 +5,12 @@ from __future__ import annotations
 from csp.constants import SELF, UNSAFE_INLINE
 from csp.decorators import csp_update
 from django.contrib.auth.decorators import login_required
-from django.urls import include, path
+from django.urls import URLPattern, URLResolver, include, path
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 
 from shopfloor import api, pages
 
-api_patterns = [
+api_patterns: list[URLPattern | URLResolver] = [
     path("", api.RootDoor.as_view()),
     path("schema/", SpectacularAPIView.as_view(), name="schema"),
     path("me/", api.MeDoor.as_view()),

@@ -20,7 +20,8 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave out what is about the other database; pytest counts it as deselected."""
-    kept, left_out = [], []
+    kept: list[pytest.Item] = []
+    left_out: list[pytest.Item] = []
     for item in items:
         mark = item.get_closest_marker("only_on")
         (kept if mark is None or connection.vendor in mark.args else left_out).append(item)
