@@ -1,7 +1,9 @@
-"""History that the database itself refuses to change: the list of append-only tables and their triggers.
+"""History that the database itself refuses to change: append-only tables and their triggers.
 
-The list is every model that inherits `AppendOnly`. The triggers are put back after every migrate, because SQLite
-drops them when it remakes a table; `missing_triggers` lets `verify` and a system check prove that they stand.
+The list is every model that inherits `AppendOnly`. The triggers are put back after every migrate,
+because SQLite
+drops them when it remakes a table; `missing_triggers` lets `verify` and a system check prove that
+they stand.
 """
 
 from __future__ import annotations
@@ -52,7 +54,10 @@ def install_triggers(using: str = "default") -> None:
 
 
 def drop_triggers(using: str = "default") -> None:
-    """Take the triggers away, for a test database that must be emptied. The product never calls this."""
+    """Take the triggers away, for a test database that must be emptied.
+
+    The product never calls this.
+    """
     connection = connections[using]
     with connection.cursor() as cursor:
         for name, table in expected_triggers(connection.vendor).items():
@@ -65,7 +70,9 @@ def missing_triggers(using: str = "default") -> list[str]:
     connection = connections[using]
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
-            cursor.execute("SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled IN ('O', 'A')")
+            cursor.execute(
+                "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled IN ('O', 'A')"
+            )
         else:
             cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
         standing = {row[0] for row in cursor.fetchall()}
@@ -75,13 +82,15 @@ def missing_triggers(using: str = "default") -> list[str]:
 def _trigger_sql(name: str, table: str, vendor: str) -> Sequence[str]:
     event = name.rpartition("_no_")[2]
     if vendor == "sqlite":
-        return (
-            f'DROP TRIGGER IF EXISTS "{name}"',
-            f'CREATE TRIGGER "{name}" BEFORE {event.upper()} ON "{table}" BEGIN'
-            f" SELECT RAISE(ABORT, 'append-only: rows of {table} are never changed or removed'); END",
+        words = f"append-only: rows of {table} are never changed or removed"
+        create = (
+            f'CREATE TRIGGER "{name}" BEFORE {event.upper()} ON "{table}"'
+            f" BEGIN SELECT RAISE(ABORT, '{words}'); END"
         )
+        return (f'DROP TRIGGER IF EXISTS "{name}"', create)
     when, each = ("UPDATE OR DELETE", "ROW") if event == "change" else ("TRUNCATE", "STATEMENT")
-    return (
+    create = (
         f'CREATE OR REPLACE TRIGGER "{name}" BEFORE {when} ON "{table}"'
-        f" FOR EACH {each} EXECUTE FUNCTION shop_append_only()",
+        f" FOR EACH {each} EXECUTE FUNCTION shop_append_only()"
     )
+    return (create,)

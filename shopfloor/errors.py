@@ -1,4 +1,4 @@
-"""The small family of refusals that a person can act on. Leaves live in the room whose rule they state.
+"""The small family of refusals that a person can act on; leaves live in the room of their rule.
 
 No Django here: `shopfloor/problems.py` alone turns these into answers.
 """

@@ -1,6 +1,7 @@
 """The one way to write: an operation is one business event in one durable transaction.
 
-A program that sends the same request twice gets the first answer twice: the request's key is the first row of the
+A program that sends the same request twice gets the first answer twice: the request's key is the
+first row of the
 transaction and its answer the last, so key and effect stand or fall together.
 """
 
@@ -20,7 +21,8 @@ from shopfloor.models import RequestKey
 P = ParamSpec("P")
 R = TypeVar("R")
 
-# PostgreSQL names the loser of a deadlock or of a serialization conflict; nothing of it was written, so it may try again.
+# PostgreSQL names the loser of a deadlock or of a serialization conflict; nothing of it was
+# written, so it may try again.
 RETRY_SQLSTATES = frozenset({"40001", "40P01"})
 TRIES = 3
 
@@ -110,7 +112,10 @@ def _in_transaction(run: Callable[[], R]) -> R:
 
 
 def _claim(token: RequestToken) -> int | None:
-    """Insert the key; `None` when it stands already. A twin in flight makes this wait for its end."""
+    """Insert the key.
+
+    `None` when it stands already. A twin in flight makes this wait for its end.
+    """
     table = connection.ops.quote_name(RequestKey._meta.db_table)
     with connection.cursor() as cursor:
         cursor.execute(
@@ -131,7 +136,8 @@ def _first_answer(token: RequestToken) -> Answer:
     first = RequestKey.objects.get(user_id=token.user_id, key=token.key)
     if first.fingerprint != token.fingerprint:
         raise KeyReusedError(
-            "This Idempotency-Key was used before for another request. Send a new key for a new request.",
+            "This Idempotency-Key was used before for another request. Send a new key for a new "
+            "request.",
             key=token.key,
         )
     assert first.status is not None, "a committed key always has its answer"

@@ -55,4 +55,6 @@ class Stamp:
             ReasonMissingError: the reason is empty.
         """
         if not self.reason.strip():
-            raise ReasonMissingError("Say why: this needs a reason.", fields={"reason": ["Say why."]})
+            raise ReasonMissingError(
+                "Say why: this needs a reason.", fields={"reason": ["Say why."]}
+            )

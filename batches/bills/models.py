@@ -1,4 +1,7 @@
-"""Stages, and what one piece takes at each: bills of materials by revision. A released revision never changes."""
+"""Stages, and what one piece takes at each.
+
+Bills of materials by revision. A released revision never changes.
+"""
 
 from __future__ import annotations
 
@@ -15,9 +18,15 @@ class Stage(models.Model):
     code = models.CharField(max_length=CODE_LENGTH, unique=True)
     name = models.CharField(max_length=120)
     position = models.PositiveIntegerField(help_text="Order in the shop; lower comes first.")
-    is_mixing = models.BooleanField(default=False, help_text="It makes a lot of a mixture, not pieces.")
+    is_mixing = models.BooleanField(
+        default=False, help_text="It makes a lot of a mixture, not pieces."
+    )
     place = models.ForeignKey(
-        Place, null=True, blank=True, on_delete=models.PROTECT, related_name="stages",
+        Place,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="stages",
         help_text="Where its output waits when the item has no storage place.",
     )
     is_active = models.BooleanField(default=True)
@@ -41,6 +50,11 @@ class Bill(models.Model):
     def __str__(self) -> str:
         return f"bill of {self.item_id}"
 
+    @property
+    def code(self) -> str:
+        """Its item's code; a query unless the item is loaded."""
+        return self.item.code
+
 
 class RevisionState(models.TextChoices):
     """Whether a revision may be changed, is in use, or is history."""
@@ -55,12 +69,19 @@ class BillRevision(models.Model):
 
     bill = models.ForeignKey(Bill, on_delete=models.PROTECT, related_name="revisions")
     number = models.PositiveIntegerField()
-    state = models.CharField(max_length=8, choices=RevisionState.choices, default=RevisionState.DRAFT)
+    state = models.CharField(
+        max_length=8, choices=RevisionState.choices, default=RevisionState.DRAFT
+    )
     scrap_ratio = models.DecimalField(
-        max_digits=6, decimal_places=5, default=0, help_text="Scrap allowed for: pieces lost per piece started, 0 to below 1."
+        max_digits=6,
+        decimal_places=5,
+        default=0,
+        help_text="Scrap allowed for: pieces lost per piece started, 0 to below 1.",
     )
     note = models.CharField(max_length=300, blank=True)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="bill_revisions")
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="bill_revisions"
+    )
     recorded_at = models.DateTimeField()
     released_at = models.DateTimeField(null=True, blank=True)
     retired_at = models.DateTimeField(null=True, blank=True)
@@ -68,17 +89,25 @@ class BillRevision(models.Model):
     class Meta:
         ordering = ["bill", "number"]
         constraints = [
-            models.UniqueConstraint(fields=["bill", "number"], name="revision_number_once_per_bill"),
+            models.UniqueConstraint(
+                fields=["bill", "number"], name="revision_number_once_per_bill"
+            ),
             models.UniqueConstraint(
                 fields=["bill"], condition=Q(state="current"), name="revision_one_current_per_bill"
             ),
             models.CheckConstraint(
-                condition=Q(scrap_ratio__gte=0, scrap_ratio__lt=1), name="revision_scrap_ratio_in_range"
+                condition=Q(scrap_ratio__gte=0, scrap_ratio__lt=1),
+                name="revision_scrap_ratio_in_range",
             ),
         ]
 
     def __str__(self) -> str:
         return f"{self.bill} revision {self.number}"
+
+    @property
+    def code(self) -> str:
+        """Its item's code and its number; queries unless bill and item are loaded."""
+        return f"{self.bill.code}/{self.number}"
 
 
 class LineRole(models.TextChoices):
@@ -102,27 +131,39 @@ class BillLine(models.Model):
         default=0, help_text="Base units once a batch: pot loss, purge, cup."
     )
     loss_ratio = models.DecimalField(
-        max_digits=6, decimal_places=5, default=0, help_text="Share of the material lost on the way (overspray), 0 to below 1."
+        max_digits=6,
+        decimal_places=5,
+        default=0,
+        help_text="Share of the material lost on the way (overspray), 0 to below 1.",
     )
     value_ratio = models.DecimalField(
-        max_digits=6, decimal_places=5, default=0, help_text="By-product only: share of the batch's value it carries."
+        max_digits=6,
+        decimal_places=5,
+        default=0,
+        help_text="By-product only: share of the batch's value it carries.",
     )
 
     class Meta:
         ordering = ["revision", "position"]
         constraints = [
-            models.UniqueConstraint(fields=["revision", "position"], name="bill_line_position_once"),
-            models.UniqueConstraint(fields=["revision", "item", "role"], name="bill_line_item_once_per_role"),
+            models.UniqueConstraint(
+                fields=["revision", "position"], name="bill_line_position_once"
+            ),
+            models.UniqueConstraint(
+                fields=["revision", "item", "role"], name="bill_line_item_once_per_role"
+            ),
             models.CheckConstraint(
                 condition=Q(per_piece_base__gte=0, per_batch_base__gte=0)
                 & (Q(per_piece_base__gt=0) | Q(per_batch_base__gt=0)),
                 name="bill_line_takes_something",
             ),
             models.CheckConstraint(
-                condition=Q(loss_ratio__gte=0, loss_ratio__lt=1), name="bill_line_loss_ratio_in_range"
+                condition=Q(loss_ratio__gte=0, loss_ratio__lt=1),
+                name="bill_line_loss_ratio_in_range",
             ),
             models.CheckConstraint(
-                condition=Q(role="by_product", value_ratio__gte=0, value_ratio__lt=1) | Q(value_ratio=0),
+                condition=Q(role="by_product", value_ratio__gte=0, value_ratio__lt=1)
+                | Q(value_ratio=0),
                 name="bill_line_value_ratio_in_range",
             ),
         ]
@@ -132,13 +173,16 @@ class BillLine(models.Model):
 
 
 class BillAlternative(models.Model):
-    """An item that may stand in for a line's own, in order of preference, up to a share of the need (regrind)."""
+    """An item that may stand in for a line's own, in order, up to a share (regrind)."""
 
     line = models.ForeignKey(BillLine, on_delete=models.CASCADE, related_name="alternatives")
     rank = models.PositiveIntegerField()
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="alternative_in")
     largest_ratio = models.DecimalField(
-        max_digits=6, decimal_places=5, default=1, help_text="Largest share of the line's need it may cover, above 0 to 1."
+        max_digits=6,
+        decimal_places=5,
+        default=1,
+        help_text="Largest share of the line's need it may cover, above 0 to 1.",
     )
 
     class Meta:
@@ -147,7 +191,8 @@ class BillAlternative(models.Model):
             models.UniqueConstraint(fields=["line", "rank"], name="alternative_rank_once"),
             models.UniqueConstraint(fields=["line", "item"], name="alternative_item_once"),
             models.CheckConstraint(
-                condition=Q(largest_ratio__gt=0, largest_ratio__lte=1), name="alternative_ratio_in_range"
+                condition=Q(largest_ratio__gt=0, largest_ratio__lte=1),
+                name="alternative_ratio_in_range",
             ),
         ]
 

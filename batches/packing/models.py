@@ -1,4 +1,7 @@
-"""Customers, what they ordered, boxes and what left in them. A box's contents are the lots at its place."""
+"""Customers, what they ordered, boxes and what left in them.
+
+A box's contents are the lots at its place.
+"""
 
 from __future__ import annotations
 
@@ -41,9 +44,13 @@ class CustomerOrder(models.Model):
     code = models.CharField(max_length=CODE_LENGTH, unique=True)
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="orders")
     ordered_on = models.DateField()
-    state = models.CharField(max_length=9, choices=CustomerOrderState.choices, default=CustomerOrderState.OPEN)
+    state = models.CharField(
+        max_length=9, choices=CustomerOrderState.choices, default=CustomerOrderState.OPEN
+    )
     note = models.CharField(max_length=300, blank=True)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="customer_orders")
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="customer_orders"
+    )
     recorded_at = models.DateTimeField()
 
     class Meta:
@@ -67,9 +74,15 @@ class CustomerOrderLine(models.Model):
     class Meta:
         ordering = ["order", "position"]
         constraints = [
-            models.UniqueConstraint(fields=["order", "position"], name="customer_order_line_position_once"),
-            models.CheckConstraint(condition=Q(qty_base__gt=0), name="customer_order_line_positive"),
-            models.CheckConstraint(condition=Q(price_micro__gte=0), name="customer_order_line_price_not_negative"),
+            models.UniqueConstraint(
+                fields=["order", "position"], name="customer_order_line_position_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(qty_base__gt=0), name="customer_order_line_positive"
+            ),
+            models.CheckConstraint(
+                condition=Q(price_micro__gte=0), name="customer_order_line_price_not_negative"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -89,7 +102,9 @@ class Box(models.Model):
 
     code = models.CharField(max_length=CODE_LENGTH, unique=True)
     place = models.OneToOneField(Place, on_delete=models.PROTECT, related_name="box")
-    parent = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="boxes")
+    parent = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="boxes"
+    )
     state = models.CharField(max_length=7, choices=BoxState.choices, default=BoxState.OPEN)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="boxes")
     packed_at = models.DateTimeField()
@@ -115,7 +130,9 @@ class Purpose(models.TextChoices):
 class Shipment(AppendOnly):
     """What left to one customer in one go; its posting holds amounts and cost."""
 
-    posting = models.OneToOneField(Posting, primary_key=True, on_delete=models.PROTECT, related_name="shipment")
+    posting = models.OneToOneField(
+        Posting, primary_key=True, on_delete=models.PROTECT, related_name="shipment"
+    )
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="shipments")
     order = models.ForeignKey(
         CustomerOrder, null=True, blank=True, on_delete=models.PROTECT, related_name="shipments"
@@ -139,9 +156,15 @@ class ShipmentLine(AppendOnly):
 
     shipment = models.ForeignKey(Shipment, on_delete=models.PROTECT, related_name="lines")
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="shipment_lines")
-    box = models.ForeignKey(Box, null=True, blank=True, on_delete=models.PROTECT, related_name="shipment_lines")
+    box = models.ForeignKey(
+        Box, null=True, blank=True, on_delete=models.PROTECT, related_name="shipment_lines"
+    )
     order_line = models.ForeignKey(
-        CustomerOrderLine, null=True, blank=True, on_delete=models.PROTECT, related_name="shipment_lines"
+        CustomerOrderLine,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="shipment_lines",
     )
     qty_base = models.BigIntegerField()
     price_micro = models.BigIntegerField(help_text="Millionths of the currency for one.")
@@ -151,7 +174,9 @@ class ShipmentLine(AppendOnly):
         ordering = ["id"]
         constraints = [
             models.CheckConstraint(condition=Q(qty_base__gt=0), name="shipment_line_positive"),
-            models.CheckConstraint(condition=Q(price_micro__gte=0), name="shipment_line_price_not_negative"),
+            models.CheckConstraint(
+                condition=Q(price_micro__gte=0), name="shipment_line_price_not_negative"
+            ),
             models.UniqueConstraint(fields=["shipment", "lot"], name="shipment_line_once_per_lot"),
         ]
 
@@ -162,7 +187,9 @@ class ShipmentLine(AppendOnly):
 class CustomerReturn(AppendOnly):
     """Pieces that came back from a shipment, into the lots they left, quarantined."""
 
-    posting = models.OneToOneField(Posting, primary_key=True, on_delete=models.PROTECT, related_name="customer_return")
+    posting = models.OneToOneField(
+        Posting, primary_key=True, on_delete=models.PROTECT, related_name="customer_return"
+    )
     shipment = models.ForeignKey(Shipment, on_delete=models.PROTECT, related_name="returns")
 
     class Meta:

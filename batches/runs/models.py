@@ -1,4 +1,7 @@
-"""Batches and the entries recorded for them. What an entry took and made is its posting's; this adds the bench's facts."""
+"""Batches and the entries recorded for them.
+
+What an entry took and made is its posting's; this adds the bench's facts.
+"""
 
 from __future__ import annotations
 
@@ -30,7 +33,11 @@ class ScrapReason(models.Model):
     code = models.CharField(max_length=CODE_LENGTH, unique=True)
     name = models.CharField(max_length=120)
     stage = models.ForeignKey(
-        Stage, null=True, blank=True, on_delete=models.PROTECT, related_name="scrap_reasons",
+        Stage,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="scrap_reasons",
         help_text="Empty: possible at every stage.",
     )
     is_active = models.BooleanField(default=True)
@@ -49,20 +56,32 @@ class Batch(models.Model):
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="batches")
     stage = models.ForeignKey(Stage, on_delete=models.PROTECT, related_name="batches")
     revision = models.ForeignKey(
-        BillRevision, null=True, blank=True, on_delete=models.PROTECT, related_name="batches",
+        BillRevision,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="batches",
         help_text="The bill it is made to; empty for rework, which takes exactly the lots named.",
     )
     state = models.CharField(max_length=8, choices=BatchState.choices, default=BatchState.PLANNED)
-    planned_base = models.BigIntegerField(help_text="Good pieces wanted (base units for a mixture).")
-    planned_on = models.DateField(null=True, blank=True, help_text="The shop's day it is meant to run.")
+    planned_base = models.BigIntegerField(
+        help_text="Good pieces wanted (base units for a mixture)."
+    )
+    planned_on = models.DateField(
+        null=True, blank=True, help_text="The shop's day it is meant to run."
+    )
     note = models.CharField(max_length=300, blank=True)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="batches")
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="batches"
+    )
     recorded_at = models.DateTimeField()
 
     class Meta:
         ordering = ["id"]
         verbose_name_plural = "batches"
-        constraints = [models.CheckConstraint(condition=Q(planned_base__gt=0), name="batch_plans_something")]
+        constraints = [
+            models.CheckConstraint(condition=Q(planned_base__gt=0), name="batch_plans_something")
+        ]
         indexes = [models.Index(fields=["state", "stage"], name="batch_by_state")]
 
     def __str__(self) -> str:
@@ -77,7 +96,9 @@ class BatchEvent(AppendOnly):
     after = models.CharField(max_length=8, choices=BatchState.choices)
     at = models.DateTimeField()
     recorded_at = models.DateTimeField()
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="batch_events")
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="batch_events"
+    )
     reason = models.CharField(max_length=300, blank=True)
 
     class Meta:
@@ -90,10 +111,16 @@ class BatchEvent(AppendOnly):
 class Entry(AppendOnly):
     """One recording at the bench for a batch."""
 
-    posting = models.OneToOneField(Posting, primary_key=True, on_delete=models.PROTECT, related_name="entry")
+    posting = models.OneToOneField(
+        Posting, primary_key=True, on_delete=models.PROTECT, related_name="entry"
+    )
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="entries")
-    done_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="entries_done")
-    good_base = models.BigIntegerField(help_text="Good pieces of all grades (base units for a mixture).")
+    done_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="entries_done"
+    )
+    good_base = models.BigIntegerField(
+        help_text="Good pieces of all grades (base units for a mixture)."
+    )
     scrapped_base = models.BigIntegerField(default=0)
     minutes = models.PositiveIntegerField(null=True, blank=True, help_text="Labor minutes.")
 
@@ -102,7 +129,8 @@ class Entry(AppendOnly):
         verbose_name_plural = "entries"
         constraints = [
             models.CheckConstraint(
-                condition=Q(good_base__gte=0, scrapped_base__gte=0) & (Q(good_base__gt=0) | Q(scrapped_base__gt=0)),
+                condition=Q(good_base__gte=0, scrapped_base__gte=0)
+                & (Q(good_base__gt=0) | Q(scrapped_base__gt=0)),
                 name="entry_records_something",
             )
         ]
@@ -117,10 +145,15 @@ class Entry(AppendOnly):
 
 
 class EntryTally(AppendOnly):
-    """Pieces of an entry: good of a grade, or scrapped for a reason; by cavity or station where that is known."""
+    """Pieces of an entry.
+
+    Good of a grade, or scrapped for a reason; by cavity or station where that is known.
+    """
 
     entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="tallies")
-    grade = models.CharField(max_length=6, choices=Grade.choices, blank=True, help_text="Empty for scrap.")
+    grade = models.CharField(
+        max_length=6, choices=Grade.choices, blank=True, help_text="Empty for scrap."
+    )
     scrap_reason = models.ForeignKey(
         ScrapReason, null=True, blank=True, on_delete=models.PROTECT, related_name="tallies"
     )
@@ -159,7 +192,8 @@ class EntryFactor(AppendOnly):
         ordering = ["id"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(equipment__isnull=False, name="") | (Q(equipment__isnull=True) & ~Q(name="")),
+                condition=Q(equipment__isnull=False, name="")
+                | (Q(equipment__isnull=True) & ~Q(name="")),
                 name="factor_is_equipment_or_named",
             )
         ]

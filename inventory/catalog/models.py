@@ -1,11 +1,18 @@
-"""What we buy, make and use, where it stands, what makes it and who sells it. No amount on hand lives here."""
+"""What we buy, make and use, where it stands, what makes it and who sells it.
+
+No amount on hand lives here.
+"""
 
 from __future__ import annotations
 
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
 CODE_LENGTH = 24
+LIFE_DAYS_MAX = 36_500
+"""A hundred years: longer is a slip, and a day must stay one that a calendar has."""
+LIFE_MINUTES_MAX = LIFE_DAYS_MAX * 24 * 60
 
 
 class ItemKind(models.TextChoices):
@@ -58,6 +65,10 @@ class EquipmentKind(models.TextChoices):
     STATION = "station"
     BOOTH = "booth"
     OTHER = "other"
+
+
+PART_OF = {EquipmentKind.CAVITY: EquipmentKind.MOLD, EquipmentKind.STATION: EquipmentKind.WHEEL}
+"""What a part belongs to; nothing else has a parent or a number."""
 
 
 class Arrival(models.TextChoices):
@@ -130,7 +141,10 @@ class Equipment(models.Model):
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="parts"
     )
     number = models.PositiveIntegerField(
-        null=True, blank=True, help_text="Number of a cavity in its mold, of a station on its wheel."
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1)],
+        help_text="Number of a cavity in its mold, of a station on its wheel.",
     )
     is_active = models.BooleanField(default=True)
 
@@ -142,7 +156,14 @@ class Equipment(models.Model):
                 fields=["parent", "number"],
                 condition=Q(number__isnull=False),
                 name="equipment_number_once_in_parent",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(kind__in=["cavity", "station"], parent__isnull=False, number__gt=0)
+                | (
+                    ~Q(kind__in=["cavity", "station"]) & Q(parent__isnull=True, number__isnull=True)
+                ),
+                name="equipment_parts_alone_have_parent_and_number",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -171,7 +192,9 @@ class Item(models.Model):
     name = models.CharField(max_length=120)
     kind = models.CharField(max_length=12, choices=ItemKind.choices)
     dimension = models.CharField(max_length=6, choices=DimensionKind.choices)
-    display_unit = models.CharField(max_length=8, help_text="The unit people see, as in shopfloor/units.py.")
+    display_unit = models.CharField(
+        max_length=8, help_text="The unit people see, as in shopfloor/units.py."
+    )
     model = models.ForeignKey(
         LureModel, null=True, blank=True, on_delete=models.PROTECT, related_name="items"
     )
@@ -182,24 +205,41 @@ class Item(models.Model):
         max_digits=15, decimal_places=3, null=True, blank=True, help_text="Milligrams a piece."
     )
     density_mg_per_ul = models.DecimalField(
-        max_digits=9, decimal_places=5, null=True, blank=True, help_text="Milligrams a microliter, the same as g/mL."
+        max_digits=9,
+        decimal_places=5,
+        null=True,
+        blank=True,
+        help_text="Milligrams a microliter, the same as g/mL.",
     )
     shelf_life_days = models.PositiveIntegerField(
-        null=True, blank=True, help_text="Days from receipt until it expires, where the supplier gives no date."
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(LIFE_DAYS_MAX)],
+        help_text="Days from receipt until it expires, where the supplier gives no date.",
     )
     made_life_minutes = models.PositiveIntegerField(
-        null=True, blank=True, help_text="Minutes until a lot that we make or mix expires (pot life)."
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(LIFE_MINUTES_MAX)],
+        help_text="Minutes until a lot that we make or mix expires (pot life).",
     )
     opened_life_minutes = models.PositiveIntegerField(
-        null=True, blank=True, help_text="Minutes a container may be used once opened."
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(LIFE_MINUTES_MAX)],
+        help_text="Minutes a container may be used once opened.",
     )
     storage_place = models.ForeignKey(
         Place, null=True, blank=True, on_delete=models.PROTECT, related_name="items_kept"
     )
     arrives = models.CharField(max_length=12, choices=Arrival.choices, default=Arrival.RELEASED)
-    hazard_text = models.TextField(blank=True, help_text="From the maker's safety data sheet, word for word.")
+    hazard_text = models.TextField(
+        blank=True, help_text="From the maker's safety data sheet, word for word."
+    )
     hazard_pictograms = models.CharField(
-        max_length=60, blank=True, help_text="GHS codes from the safety data sheet, with commas: GHS02,GHS07."
+        max_length=60,
+        blank=True,
+        help_text="GHS codes from the safety data sheet, with commas: GHS02,GHS07.",
     )
     gtin = models.CharField(max_length=14, blank=True)
     is_active = models.BooleanField(default=True)
@@ -230,7 +270,9 @@ class Offer(models.Model):
     supplier_item_number = models.CharField(max_length=60, blank=True)
     pack_base = models.BigIntegerField(help_text="Base units of the item in one pack.")
     packs_min = models.PositiveIntegerField(default=1)
-    lead_time_days = models.PositiveIntegerField(null=True, blank=True, help_text="As the supplier quotes it.")
+    lead_time_days = models.PositiveIntegerField(
+        null=True, blank=True, help_text="As the supplier quotes it."
+    )
     is_preferred = models.BooleanField(default=False)
     is_active = models.BooleanField(default=True)
 
@@ -238,12 +280,17 @@ class Offer(models.Model):
         ordering = ["id"]
         constraints = [
             models.UniqueConstraint(
-                fields=["supplier", "item", "pack_base"], name="offer_once_per_supplier_item_and_pack"
+                fields=["supplier", "item", "pack_base"],
+                name="offer_once_per_supplier_item_and_pack",
             ),
             models.CheckConstraint(condition=Q(pack_base__gt=0), name="offer_pack_positive"),
             models.CheckConstraint(condition=Q(packs_min__gt=0), name="offer_packs_min_positive"),
             models.UniqueConstraint(
                 fields=["item"], condition=Q(is_preferred=True), name="offer_one_preferred_per_item"
+            ),
+            models.CheckConstraint(
+                condition=Q(is_preferred=False) | Q(is_active=True),
+                name="offer_preferred_is_active",
             ),
         ]
 
@@ -261,9 +308,15 @@ class OfferPrice(models.Model):
     class Meta:
         ordering = ["offer", "packs_from"]
         constraints = [
-            models.UniqueConstraint(fields=["offer", "packs_from"], name="offer_price_one_per_break"),
-            models.CheckConstraint(condition=Q(packs_from__gt=0), name="offer_price_packs_positive"),
-            models.CheckConstraint(condition=Q(pack_price_micro__gte=0), name="offer_price_not_negative"),
+            models.UniqueConstraint(
+                fields=["offer", "packs_from"], name="offer_price_one_per_break"
+            ),
+            models.CheckConstraint(
+                condition=Q(packs_from__gt=0), name="offer_price_packs_positive"
+            ),
+            models.CheckConstraint(
+                condition=Q(pack_price_micro__gte=0), name="offer_price_not_negative"
+            ),
         ]
 
     def __str__(self) -> str:

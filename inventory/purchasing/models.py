@@ -1,4 +1,7 @@
-"""What we ordered from suppliers and what came of it. A receipt's amounts and values are its posting's."""
+"""What we ordered from suppliers and what came of it.
+
+A receipt's amounts and values are its posting's.
+"""
 
 from __future__ import annotations
 
@@ -28,7 +31,9 @@ class SupplierOrder(models.Model):
     ordered_on = models.DateField()
     state = models.CharField(max_length=9, choices=OrderState.choices, default=OrderState.OPEN)
     note = models.CharField(max_length=300, blank=True)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="supplier_orders")
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="supplier_orders"
+    )
     recorded_at = models.DateTimeField()
 
     class Meta:
@@ -56,9 +61,15 @@ class SupplierOrderLine(models.Model):
             models.UniqueConstraint(fields=["order", "position"], name="order_line_position_once"),
             models.CheckConstraint(condition=Q(packs__gt=0), name="order_line_packs_positive"),
             models.CheckConstraint(condition=Q(pack_base__gt=0), name="order_line_pack_positive"),
-            models.CheckConstraint(condition=Q(pack_price_micro__gte=0), name="order_line_price_not_negative"),
+            models.CheckConstraint(
+                condition=Q(pack_price_micro__gte=0), name="order_line_price_not_negative"
+            ),
         ]
-        indexes = [models.Index(fields=["item"], condition=Q(is_closed=False), name="order_line_open_by_item")]
+        indexes = [
+            models.Index(
+                fields=["item"], condition=Q(is_closed=False), name="order_line_open_by_item"
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.order} line {self.position}"
@@ -67,7 +78,9 @@ class SupplierOrderLine(models.Model):
 class Receipt(AppendOnly):
     """One delivery; its posting holds the amounts and the values."""
 
-    posting = models.OneToOneField(Posting, primary_key=True, on_delete=models.PROTECT, related_name="receipt")
+    posting = models.OneToOneField(
+        Posting, primary_key=True, on_delete=models.PROTECT, related_name="receipt"
+    )
     supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="receipts")
     order = models.ForeignKey(
         SupplierOrder, null=True, blank=True, on_delete=models.PROTECT, related_name="receipts"
@@ -92,13 +105,19 @@ class ReceiptLine(AppendOnly):
     receipt = models.ForeignKey(Receipt, on_delete=models.PROTECT, related_name="lines")
     lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="receipt_line")
     order_line = models.ForeignKey(
-        SupplierOrderLine, null=True, blank=True, on_delete=models.PROTECT, related_name="receipt_lines"
+        SupplierOrderLine,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="receipt_lines",
     )
     qty_base = models.BigIntegerField(help_text="Base units of the lot's item that came.")
 
     class Meta:
         ordering = ["id"]
-        constraints = [models.CheckConstraint(condition=Q(qty_base__gt=0), name="receipt_line_positive")]
+        constraints = [
+            models.CheckConstraint(condition=Q(qty_base__gt=0), name="receipt_line_positive")
+        ]
 
     def __str__(self) -> str:
         return f"{self.receipt_id}: {self.lot_id}"

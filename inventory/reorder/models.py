@@ -9,17 +9,34 @@ from inventory.catalog.models import Item
 
 
 class ReorderPolicy(models.Model):
-    """Overrides of the shop's defaults for one item; an empty field means the default or the computed figure."""
+    """Overrides of the shop's defaults for one item.
 
-    item = models.OneToOneField(Item, primary_key=True, on_delete=models.PROTECT, related_name="reorder_policy")
+    An empty field means the default or the computed figure.
+    """
+
+    item = models.OneToOneField(
+        Item, primary_key=True, on_delete=models.PROTECT, related_name="reorder_policy"
+    )
     service_level = models.DecimalField(
-        max_digits=5, decimal_places=4, null=True, blank=True, help_text="Chance that a cycle ends without a shortage."
+        max_digits=5,
+        decimal_places=4,
+        null=True,
+        blank=True,
+        help_text="Chance that a cycle ends without a shortage.",
     )
     review_days = models.PositiveIntegerField(null=True, blank=True)
-    reorder_point_base = models.BigIntegerField(null=True, blank=True, help_text="Set by hand; says so in the list.")
-    order_cost_micro = models.BigIntegerField(null=True, blank=True, help_text="Cost of placing one order.")
+    reorder_point_base = models.BigIntegerField(
+        null=True, blank=True, help_text="Set by hand; says so in the list."
+    )
+    order_cost_micro = models.BigIntegerField(
+        null=True, blank=True, help_text="Cost of placing one order."
+    )
     holding_ratio_year = models.DecimalField(
-        max_digits=5, decimal_places=4, null=True, blank=True, help_text="Share of the value that a year on the shelf costs."
+        max_digits=5,
+        decimal_places=4,
+        null=True,
+        blank=True,
+        help_text="Share of the value that a year on the shelf costs.",
     )
     is_watched = models.BooleanField(default=True, help_text="False: never in the reorder list.")
 
@@ -27,7 +44,8 @@ class ReorderPolicy(models.Model):
         ordering = ["pk"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(service_level__isnull=True) | Q(service_level__gt=0.5, service_level__lt=1),
+                condition=Q(service_level__isnull=True)
+                | Q(service_level__gt=0.5, service_level__lt=1),
                 name="policy_service_level_in_range",
             ),
             models.CheckConstraint(

@@ -48,7 +48,7 @@ class LotNotThereYetError(ConflictError):
 
 
 class LotCountedSinceError(ConflictError):
-    """Somebody counted the lot after the time of the posting, so the count already holds the truth."""
+    """Somebody counted the lot since, so the count already holds the truth."""
 
     code = "lot_counted_since"
 

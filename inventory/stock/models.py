@@ -1,7 +1,9 @@
 """The ledger: lots, the postings that change them, and what happened to a lot besides amounts.
 
-A lot's `on_hand_base` and `value_micro` are caches of its movements and change only in `steps.py`, in the transaction
-that adds the movements. Everything else that a lot "is" (disposition, place, expiry, opened) is a cache of its events.
+A lot's `on_hand_base` and `value_micro` are caches of its movements and change only in `steps.py`,
+in the transaction
+that adds the movements. Everything else that a lot "is" (disposition, place, expiry, opened) is a
+cache of its events.
 """
 
 from __future__ import annotations
@@ -80,34 +82,59 @@ class Lot(models.Model):
 
     code = models.CharField(max_length=LOT_CODE_LENGTH, unique=True)
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="lots")
-    parent = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="children")
+    parent = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="children"
+    )
     place = models.ForeignKey(Place, on_delete=models.PROTECT, related_name="lots")
-    owner = models.CharField(max_length=120, blank=True, help_text="Empty: ours. Else whose it is; then it has no value.")
+    owner = models.CharField(
+        max_length=120, blank=True, help_text="Empty: ours. Else whose it is; then it has no value."
+    )
     grade = models.CharField(max_length=6, choices=Grade.choices, default=Grade.FIRST)
-    disposition = models.CharField(max_length=12, choices=Disposition.choices, default=Disposition.RELEASED)
-    supplier = models.ForeignKey(Supplier, null=True, blank=True, on_delete=models.PROTECT, related_name="lots")
+    disposition = models.CharField(
+        max_length=12, choices=Disposition.choices, default=Disposition.RELEASED
+    )
+    supplier = models.ForeignKey(
+        Supplier, null=True, blank=True, on_delete=models.PROTECT, related_name="lots"
+    )
     supplier_lot_code = models.CharField(max_length=60, blank=True)
     born_at = models.DateTimeField(help_text="Business time it came in or was made.")
     expires_at = models.DateTimeField(null=True, blank=True)
     opened_at = models.DateTimeField(null=True, blank=True)
-    discard_at = models.DateTimeField(null=True, blank=True, help_text="End of its life once opened.")
-    on_hand_base = models.BigIntegerField(default=0, help_text="Base units of the item; cache of its movements.")
-    value_micro = models.BigIntegerField(default=0, help_text="Millionths of the currency; cache of its movements.")
-    touched_at = models.DateTimeField(help_text="Latest business time of anything recorded about this lot.")
-    splits = models.PositiveIntegerField(default=0, help_text="Parts taken from it so far; numbers the next one.")
+    discard_at = models.DateTimeField(
+        null=True, blank=True, help_text="End of its life once opened."
+    )
+    on_hand_base = models.BigIntegerField(
+        default=0, help_text="Base units of the item; cache of its movements."
+    )
+    value_micro = models.BigIntegerField(
+        default=0, help_text="Millionths of the currency; cache of its movements."
+    )
+    touched_at = models.DateTimeField(
+        help_text="Latest business time of anything recorded about this lot."
+    )
+    splits = models.PositiveIntegerField(
+        default=0, help_text="Parts taken from it so far; numbers the next one."
+    )
 
     class Meta:
         ordering = ["id"]
         constraints = [
             models.CheckConstraint(condition=Q(on_hand_base__gte=0), name="lot_never_below_zero"),
-            models.CheckConstraint(condition=Q(value_micro__gte=0), name="lot_value_never_below_zero"),
             models.CheckConstraint(
-                condition=Q(on_hand_base__gt=0) | Q(value_micro=0), name="lot_emptied_is_worth_nothing"
+                condition=Q(value_micro__gte=0), name="lot_value_never_below_zero"
             ),
-            models.CheckConstraint(condition=Q(owner="") | Q(value_micro=0), name="lot_of_others_has_no_value"),
+            models.CheckConstraint(
+                condition=Q(on_hand_base__gt=0) | Q(value_micro=0),
+                name="lot_emptied_is_worth_nothing",
+            ),
+            models.CheckConstraint(
+                condition=Q(owner="") | Q(value_micro=0), name="lot_of_others_has_no_value"
+            ),
         ]
         indexes = [
-            models.Index(fields=["item", "id"], condition=Q(on_hand_base__gt=0), name="lot_on_hand_by_item"),
+            models.Index(
+                fields=["item", "id"], condition=Q(on_hand_base__gt=0), name="lot_on_hand_by_item"
+            ),
             models.Index(fields=["place", "id"], name="lot_by_place"),
         ]
 
@@ -121,11 +148,17 @@ class Posting(AppendOnly):
     kind = models.CharField(max_length=10, choices=PostingKind.choices)
     at = models.DateTimeField(help_text="Business time: when it happened.")
     recorded_at = models.DateTimeField(help_text="When it was written down here.")
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="postings")
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="postings"
+    )
     reason = models.CharField(max_length=300, blank=True)
-    outside_kind = models.CharField(max_length=16, choices=OutsideKind.choices, blank=True, default="")
+    outside_kind = models.CharField(
+        max_length=16, choices=OutsideKind.choices, blank=True, default=""
+    )
     outside_micro = models.BigIntegerField(
-        default=0, help_text="Value that came from outside (positive) or went there (negative); its movements add up to it."
+        default=0,
+        help_text="Value that came from outside (positive) or went there (negative); its "
+        "movements add up to it.",
     )
     document_kind = models.CharField(max_length=20, blank=True)
     document_code = models.CharField(max_length=60, blank=True)
@@ -137,11 +170,15 @@ class Posting(AppendOnly):
         ordering = ["id"]
         constraints = [
             models.CheckConstraint(
-                condition=~Q(outside_kind="") | Q(outside_micro=0), name="posting_outside_value_has_a_kind"
+                condition=~Q(outside_kind="") | Q(outside_micro=0),
+                name="posting_outside_value_has_a_kind",
             ),
-            models.CheckConstraint(condition=Q(recorded_at__gte=F("at")), name="posting_not_in_the_future"),
             models.CheckConstraint(
-                condition=Q(kind="reversed", reverses__isnull=False) | (~Q(kind="reversed") & Q(reverses__isnull=True)),
+                condition=Q(recorded_at__gte=F("at")), name="posting_not_in_the_future"
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="reversed", reverses__isnull=False)
+                | (~Q(kind="reversed") & Q(reverses__isnull=True)),
                 name="posting_reversal_names_its_posting",
             ),
         ]
@@ -162,17 +199,27 @@ class Posting(AppendOnly):
 class Movement(AppendOnly):
     """One signed change to one lot."""
 
-    posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="movements", db_index=False)
+    posting = models.ForeignKey(
+        Posting, on_delete=models.PROTECT, related_name="movements", db_index=False
+    )
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="movements", db_index=False)
-    qty_base = models.BigIntegerField(help_text="Base units of the lot's item; positive in, negative out.")
-    value_micro = models.BigIntegerField(help_text="Millionths of the currency; positive in, negative out.")
+    qty_base = models.BigIntegerField(
+        help_text="Base units of the lot's item; positive in, negative out."
+    )
+    value_micro = models.BigIntegerField(
+        help_text="Millionths of the currency; positive in, negative out."
+    )
 
     class Meta:
         ordering = ["id"]
         constraints = [
-            models.CheckConstraint(condition=~Q(qty_base=0, value_micro=0), name="movement_changes_something"),
             models.CheckConstraint(
-                condition=Q(qty_base=0) | Q(qty_base__gt=0, value_micro__gte=0) | Q(qty_base__lt=0, value_micro__lte=0),
+                condition=~Q(qty_base=0, value_micro=0), name="movement_changes_something"
+            ),
+            models.CheckConstraint(
+                condition=Q(qty_base=0)
+                | Q(qty_base__gt=0, value_micro__gte=0)
+                | Q(qty_base__lt=0, value_micro__lte=0),
                 name="movement_value_goes_with_amount",
             ),
         ]
@@ -193,7 +240,9 @@ class LotEvent(AppendOnly):
     kind = models.CharField(max_length=20, choices=EventKind.choices)
     at = models.DateTimeField()
     recorded_at = models.DateTimeField()
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="lot_events")
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="lot_events"
+    )
     before = models.CharField(max_length=60, blank=True)
     after = models.CharField(max_length=60, blank=True)
     reason = models.CharField(max_length=300, blank=True)
@@ -204,7 +253,9 @@ class LotEvent(AppendOnly):
     class Meta:
         ordering = ["id"]
         constraints = [
-            models.CheckConstraint(condition=Q(recorded_at__gte=F("at")), name="lot_event_not_in_the_future")
+            models.CheckConstraint(
+                condition=Q(recorded_at__gte=F("at")), name="lot_event_not_in_the_future"
+            )
         ]
 
     def __str__(self) -> str:
@@ -242,7 +293,9 @@ class HeldLot(AppendOnly):
 
     class Meta:
         ordering = ["id"]
-        constraints = [models.UniqueConstraint(fields=["hold", "lot"], name="held_lot_once_per_hold")]
+        constraints = [
+            models.UniqueConstraint(fields=["hold", "lot"], name="held_lot_once_per_hold")
+        ]
 
     def __str__(self) -> str:
         return f"{self.lot_id} in {self.hold_id}"
@@ -254,12 +307,16 @@ class HoldRelease(AppendOnly):
     hold = models.OneToOneField(Hold, on_delete=models.PROTECT, related_name="release")
     at = models.DateTimeField()
     recorded_at = models.DateTimeField()
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="hold_releases")
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="hold_releases"
+    )
     reason = models.CharField(max_length=300)
 
     class Meta:
         ordering = ["id"]
-        constraints = [models.CheckConstraint(condition=~Q(reason=""), name="hold_release_says_why")]
+        constraints = [
+            models.CheckConstraint(condition=~Q(reason=""), name="hold_release_says_why")
+        ]
 
     def __str__(self) -> str:
         return f"release of {self.hold_id}"
@@ -270,7 +327,9 @@ class Count(AppendOnly):
 
     at = models.DateTimeField()
     recorded_at = models.DateTimeField()
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="counts")
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="counts"
+    )
     reason = models.CharField(max_length=300)
     posting = models.OneToOneField(
         Posting, null=True, blank=True, on_delete=models.PROTECT, related_name="count"
@@ -289,7 +348,10 @@ class Count(AppendOnly):
 
 
 class CountLine(AppendOnly):
-    """What was found of one lot, and what the books said; the count's posting holds the difference."""
+    """What was found of one lot, and what the books said.
+
+    The count's posting holds the difference.
+    """
 
     count = models.ForeignKey(Count, on_delete=models.PROTECT, related_name="lines")
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="count_lines")
@@ -300,7 +362,9 @@ class CountLine(AppendOnly):
         ordering = ["id"]
         constraints = [
             models.UniqueConstraint(fields=["count", "lot"], name="count_line_once_per_lot"),
-            models.CheckConstraint(condition=Q(found_base__gte=0), name="count_line_found_not_negative"),
+            models.CheckConstraint(
+                condition=Q(found_base__gte=0), name="count_line_found_not_negative"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -312,7 +376,9 @@ class BooksClosing(AppendOnly):
 
     through = models.DateField(help_text="Last closed day, the shop's day.")
     recorded_at = models.DateTimeField()
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="books_closings")
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="books_closings"
+    )
     reason = models.CharField(max_length=300)
 
     class Meta:

@@ -10,8 +10,10 @@ def count_difference_micro(
 ) -> int:
     """Value of a count difference, in millionths of the currency, with the sign of the difference.
 
-    What is missing leaves with its share of the value, as if taken; what is too much comes in at the lot's present
-    value a unit, or, when the books say it is empty, at what its whole inflow cost a unit. Rounded down in size.
+    What is missing leaves with its share of the value, as if taken; what is too much comes in at
+    the lot's present
+    value a unit, or, when the books say it is empty, at what its whole inflow cost a unit. Rounded
+    down in size.
 
     Args:
         found_base: What was found, base units, >= 0.

@@ -19,7 +19,7 @@ from shopfloor.stamp import Stamp
 
 @operation
 def adjust_lot(*, lot_code: str, qty_base: int, stamp: Stamp) -> Posted:
-    """Correct a lot by an amount that no entry can be reversed for, with its value; it needs a reason.
+    """Correct a lot by an amount that no entry can be reversed for; it needs a reason.
 
     Args:
         lot_code: The lot.
@@ -30,7 +30,8 @@ def adjust_lot(*, lot_code: str, qty_base: int, stamp: Stamp) -> Posted:
         NotFoundError: no such lot.
         LotShortError: it would fall below zero.
         NothingToDoError, InvalidInputError: nothing to adjust, or no reason.
-        BooksClosedError, LotNotThereYetError, LotCountedSinceError, BalanceBelowZeroError: it cannot have been then.
+        BooksClosedError, LotNotThereYetError, LotCountedSinceError, BalanceBelowZeroError: it
+            cannot have been then.
     """
     stamp.refuse_no_reason()
     if qty_base == 0:
@@ -80,7 +81,9 @@ def revalue_lot(*, lot_code: str, value_micro: int, stamp: Stamp, document: str 
             "There is nothing to add, or nothing left of the lot to carry it.", lot=lot.code
         )
     if lot.owner:
-        raise InvalidInputError("A lot of somebody else has no value here.", lot=lot.code, owner=lot.owner)
+        raise InvalidInputError(
+            "A lot of somebody else has no value here.", lot=lot.code, owner=lot.owner
+        )
     if lot.value_micro + value_micro < 0:
         raise InvalidInputError(
             "The credit is larger than what the lot is worth now.",
@@ -115,4 +118,3 @@ def close_books(*, through: date, stamp: Stamp) -> BooksClosing:
     return BooksClosing.objects.create(
         through=through, recorded_at=stamp.now, by=stamp.by, reason=stamp.reason
     )
-

@@ -23,7 +23,8 @@ class Found:
     Attributes:
         lot_code: The lot.
         found_base: Base units of its item, >= 0.
-        expected_base: What the counter was shown; None if not shown. If the lot holds something else by now, the
+        expected_base: What the counter was shown; None if not shown. If the lot holds something
+            else by now, the
             count is refused, since somebody took or added some in between.
     """
 
@@ -89,7 +90,9 @@ def count_lots(*, found: Sequence[Found], stamp: Stamp) -> Count:
 
 def _changes(found: Sequence[Found], lots: dict[str, Lot]) -> list[Change]:
     differing = [line for line in found if line.found_base != lots[line.lot_code].on_hand_base]
-    into = inflows([lots[line.lot_code] for line in differing if lots[line.lot_code].on_hand_base == 0])
+    into = inflows(
+        [lots[line.lot_code] for line in differing if lots[line.lot_code].on_hand_base == 0]
+    )
     changes = []
     for line in differing:
         lot = lots[line.lot_code]
@@ -131,4 +134,3 @@ def _refuse_changed(found: Sequence[Found], lots: dict[str, Lot]) -> None:
         raise CountChangedError(
             "These lots changed while they were counted. Look at them again.", lots=changed
         )
-

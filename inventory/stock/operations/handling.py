@@ -1,4 +1,7 @@
-"""What happens to one lot by hand: opened, split, moved, held, released, rejected, disposed of, its expiry extended."""
+"""What happens to one lot by hand.
+
+Opened, split, moved, held, released, rejected, disposed of, its expiry extended.
+"""
 
 from __future__ import annotations
 
@@ -35,7 +38,8 @@ def split_off(*, lot_code: str, qty_base: int, stamp: Stamp, place_code: str = "
     Raises:
         NotFoundError: no such lot or place.
         LotShortError: the part is not less than the whole.
-        BooksClosedError, LotNotThereYetError, LotCountedSinceError, BalanceBelowZeroError: it cannot have been then.
+        BooksClosedError, LotNotThereYetError, LotCountedSinceError, BalanceBelowZeroError: it
+            cannot have been then.
     """
     place = _place(place_code) if place_code else None
     return split_lot(_lock(lot_code, stamp), qty_base, stamp, place=place)
@@ -64,7 +68,7 @@ def move_lot(*, lot_code: str, place_code: str, stamp: Stamp, qty_base: int | No
 
 @operation
 def open_lot(*, lot_code: str, stamp: Stamp, qty_base: int | None = None) -> Lot:
-    """Open a container: a whole lot, or one container of it, which becomes a lot of its own with its opened life.
+    """Open a container: a whole lot, or one container of it, which becomes a lot of its own.
 
     Raises:
         LotOpenedBeforeError: it is open already.
@@ -122,7 +126,8 @@ def release_lot(*, lot_code: str, stamp: Stamp) -> Lot:
 
     Raises:
         NotFoundError: no such lot.
-        WrongDispositionError: it is released already, or held because of another lot: the facts name the holds.
+        WrongDispositionError: it is released already, or held because of another lot: the facts
+            name the holds.
         ReasonMissingError: no reason.
     """
     stamp.refuse_no_reason()
@@ -135,12 +140,19 @@ def release_lot(*, lot_code: str, stamp: Stamp) -> Lot:
             allowed_from=[Disposition.QUARANTINED, Disposition.REJECTED],
         )
         return lot
-    holds = list(Hold.objects.filter(held_lots__lot=lot, release__isnull=True).select_related("lot").order_by("pk"))
+    holds = list(
+        Hold.objects.filter(held_lots__lot=lot, release__isnull=True)
+        .select_related("lot")
+        .order_by("pk")
+    )
     if len(holds) != 1 or holds[0].lot_id != lot.pk:
         raise WrongDispositionError(
             "Other holds keep this lot. Release them by their codes.",
             lot=lot.code,
-            holds=[{"hold": hold.code, "placed_on": hold.lot.code, "reason": hold.reason} for hold in holds],
+            holds=[
+                {"hold": hold.code, "placed_on": hold.lot.code, "reason": hold.reason}
+                for hold in holds
+            ],
         )
     end_hold(holds[0], stamp)
     lot.refresh_from_db()
@@ -193,7 +205,7 @@ def extend_expiry(*, lot_code: str, expires_at: datetime, stamp: Stamp) -> Lot:
 
 @operation
 def dispose_of_lot(*, lot_code: str, qty_base: int, stamp: Stamp) -> Posted:
-    """Take an amount of one lot out for good, whatever its disposition or expiry; its value is a loss.
+    """Take an amount of one lot out for good, whatever its state; its value is a loss.
 
     Follow the safety data sheet and local codes for what may be thrown away and how.
 
@@ -201,12 +213,16 @@ def dispose_of_lot(*, lot_code: str, qty_base: int, stamp: Stamp) -> Posted:
         NotFoundError: no such lot.
         LotShortError: the lot holds less.
         ReasonMissingError: no reason.
-        BooksClosedError, LotNotThereYetError, LotCountedSinceError, BalanceBelowZeroError: it cannot have been then.
+        BooksClosedError, LotNotThereYetError, LotCountedSinceError, BalanceBelowZeroError: it
+            cannot have been then.
     """
     stamp.refuse_no_reason()
     lot = _lock(lot_code, stamp)
     return post(
-        kind=PostingKind.DISPOSED, stamp=stamp, changes=[take(lot, qty_base)], outside_kind=OutsideKind.LOSS
+        kind=PostingKind.DISPOSED,
+        stamp=stamp,
+        changes=[take(lot, qty_base)],
+        outside_kind=OutsideKind.LOSS,
     )
 
 
@@ -228,4 +244,3 @@ def _place(code: str) -> Place:
     if not place.is_active:
         raise PlaceNotActiveError("This place is out of use. Choose another.", place=code)
     return place
-

@@ -1,6 +1,7 @@
 """Genealogy, read from the ledger itself: which lots flowed into which.
 
-In a posting of a flowing kind that was not reversed, every lot taken flows into every lot made. There is no second
+In a posting of a flowing kind that was not reversed, every lot taken flows into every lot made.
+There is no second
 table that could disagree.
 """
 
@@ -13,7 +14,8 @@ from django.db import connection
 
 from inventory.stock.models import FLOWING_KINDS, Lot, Movement, Posting
 
-# CROSS JOIN keeps SQLite from reordering the walk (it would scan the movements); to PostgreSQL it is a plain join.
+# CROSS JOIN keeps SQLite from reordering the walk (it would scan the movements); to PostgreSQL
+# it is a plain join.
 WALK = """
     WITH RECURSIVE reached (lot_id) AS (
         SELECT id FROM {lot} WHERE id IN ({marks})
@@ -25,12 +27,16 @@ WALK = """
           AND NOT EXISTS (SELECT 1 FROM {posting} r WHERE r.reverses_id = p.id)
           AND onward.posting_id = p.id AND onward.qty_base {onward} 0
     )
+    SELECT lot_id FROM reached
 """
 
 
 @dataclass(frozen=True, slots=True)
 class Edge:
-    """One side of a flow: a lot's amount in a posting; negative is taken, positive is made. Base units."""
+    """One side of a flow.
+
+    A lot's amount in a posting; negative is taken, positive is made. Base units.
+    """
 
     posting_id: int
     lot_id: int
@@ -52,7 +58,7 @@ def _walk(lot_ids: Iterable[int], *, here: str, onward: str) -> set[int]:
     if not ids:
         return set()
     quote = connection.ops.quote_name
-    sql = WALK.format(
+    sql = WALK.format(  # our own table and kind names
         lot=quote(Lot._meta.db_table),
         movement=quote(Movement._meta.db_table),
         posting=quote(Posting._meta.db_table),
@@ -62,12 +68,12 @@ def _walk(lot_ids: Iterable[int], *, here: str, onward: str) -> set[int]:
         onward=onward,
     )
     with connection.cursor() as cursor:
-        cursor.execute(sql + "SELECT lot_id FROM reached", ids)
+        cursor.execute(sql, ids)
         return {int(row[0]) for row in cursor.fetchall()}
 
 
 def flows_among(lot_ids: Iterable[int]) -> list[Edge]:
-    """Both sides of every flowing posting that joins two of these lots, ordered by posting then lot. One statement."""
+    """What these lots gave and got in flowing postings, by posting then lot. One statement."""
     ids = list(lot_ids)
     rows = (
         Movement.objects.filter(

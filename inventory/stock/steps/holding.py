@@ -13,12 +13,16 @@ from shopfloor.stamp import Stamp
 def place_hold(lot: Lot, stamp: Stamp) -> Hold:
     """Hold a locked lot and every lot downstream of it that still holds something.
 
-    The downstream lots are locked after their source and found again until no new one appears: an entry that was under
-    way when the hold began has then ended, and what it made is in the net. A deadlock with such an entry is possible
+    The downstream lots are locked after their source and found again until no new one appears:
+        an entry that was under
+    way when the hold began has then ended, and what it made is in the net. A deadlock with such an
+    entry is possible
     and rare; the operation is tried again.
     """
     ids = _lock_downstream(lot)
-    hold = Hold.objects.create(lot=lot, at=stamp.at, recorded_at=stamp.now, by=stamp.by, reason=stamp.reason)
+    hold = Hold.objects.create(
+        lot=lot, at=stamp.at, recorded_at=stamp.now, by=stamp.by, reason=stamp.reason
+    )
     _stop(hold, Lot.objects.filter(pk__in=ids).order_by("pk"), stamp)
     return hold
 
@@ -29,16 +33,25 @@ def _lock_downstream(lot: Lot) -> set[int]:
         found = downstream_ids([lot.pk]) - locked
         if not found:
             return locked
-        list(Lot.objects.select_for_update().filter(pk__in=found).order_by("pk").values_list("pk", flat=True))
+        list(
+            Lot.objects.select_for_update()
+            .filter(pk__in=found)
+            .order_by("pk")
+            .values_list("pk", flat=True)
+        )
         locked |= found
 
 
 def _stop(hold: Hold, lots: Iterable[Lot], stamp: Stamp) -> None:
-    """Put locked lots under a hold; one that is rejected stays rejected, one that is empty and not the cause is left."""
+    """Put locked lots under a hold.
+
+    One that is rejected stays rejected, one that is empty and not the cause is left.
+    """
     stopped = [
         lot
         for lot in lots
-        if lot.disposition != Disposition.REJECTED and (lot.on_hand_base > 0 or lot.pk == hold.lot_id)
+        if lot.disposition != Disposition.REJECTED
+        and (lot.on_hand_base > 0 or lot.pk == hold.lot_id)
     ]
     HeldLot.objects.bulk_create(
         [HeldLot(hold=hold, lot=lot, before=_before_holds(lot)) for lot in stopped]
@@ -67,13 +80,19 @@ def end_hold(hold: Hold, stamp: Stamp) -> list[Lot]:
     held = list(HeldLot.objects.filter(hold=hold).order_by("lot_id"))
     lots = {
         lot.pk: lot
-        for lot in Lot.objects.select_for_update().filter(pk__in=[row.lot_id for row in held]).order_by("pk")
+        for lot in Lot.objects.select_for_update()
+        .filter(pk__in=[row.lot_id for row in held])
+        .order_by("pk")
     }
     if HoldRelease.objects.filter(hold=hold).exists():
         raise HoldEndedError("This hold was released before.", hold=hold.code)
-    HoldRelease.objects.create(hold=hold, at=stamp.at, recorded_at=stamp.now, by=stamp.by, reason=stamp.reason)
+    HoldRelease.objects.create(
+        hold=hold, at=stamp.at, recorded_at=stamp.now, by=stamp.by, reason=stamp.reason
+    )
     still = set(
-        HeldLot.objects.filter(lot__in=lots, hold__release__isnull=True).values_list("lot_id", flat=True)
+        HeldLot.objects.filter(lot__in=lots, hold__release__isnull=True).values_list(
+            "lot_id", flat=True
+        )
     )
     freed = [
         (lots[row.lot_id], Disposition(row.before))
@@ -84,7 +103,9 @@ def end_hold(hold: Hold, stamp: Stamp) -> list[Lot]:
     return [lot for lot, _ in freed]
 
 
-def set_disposition(lot: Lot, after: Disposition, stamp: Stamp, *, allowed_from: Sequence[Disposition]) -> None:
+def set_disposition(
+    lot: Lot, after: Disposition, stamp: Stamp, *, allowed_from: Sequence[Disposition]
+) -> None:
     """Change a locked lot's disposition.
 
     Raises:
@@ -101,7 +122,10 @@ def set_disposition(lot: Lot, after: Disposition, stamp: Stamp, *, allowed_from:
 
 
 def _set_dispositions(changes: Sequence[tuple[Lot, Disposition]], stamp: Stamp) -> None:
-    """Note the changes as events and bring the caches along: three statements for any number of lots."""
+    """Note the changes as events and bring the caches along.
+
+    Three statements for any number of lots.
+    """
     changes = [(lot, after) for lot, after in changes if lot.disposition != after]
     LotEvent.objects.bulk_create(
         [
@@ -133,12 +157,15 @@ def born_disposition(sources: Iterable[Lot]) -> Disposition:
 def inherit_holds(sources: Sequence[Lot], made: Sequence[Lot]) -> None:
     """Put lots made of held lots under the same holds. No statement when no source is held.
 
-    A part of a held lot goes back to what its parent was; a thing made of held lots goes back to released.
+    A part of a held lot goes back to what its parent was; a thing made of held lots goes back to
+    released.
     """
     held_ids = [lot.pk for lot in sources if lot.disposition == Disposition.HELD]
     if not held_ids:
         return
-    open_rows = HeldLot.objects.filter(lot__in=held_ids, hold__release__isnull=True).order_by("hold_id", "lot_id")
+    open_rows = HeldLot.objects.filter(lot__in=held_ids, hold__release__isnull=True).order_by(
+        "hold_id", "lot_id"
+    )
     by_hold = {row.hold_id: row for row in open_rows}
     HeldLot.objects.bulk_create(
         [

@@ -1,10 +1,12 @@
-"""Locking lots, judging whether they may be used, splitting them, and noting what happened to them."""
+"""Locking lots, judging whether they may be used, splitting them, noting what happened."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+
+from django.db.models import QuerySet
 
 from inventory.catalog.models import Place
 from inventory.stock.errors import (
@@ -60,12 +62,14 @@ def lock_lots_by_id(ids: Iterable[int]) -> dict[int, Lot]:
     return {lot.pk: lot for lot in _locked().filter(pk__in=set(ids))}
 
 
-def _locked():  # type: ignore[no-untyped-def]  # the stubs' QuerySet of a plugin type cannot be named here
-    return Lot.objects.select_for_update(of=("self",)).select_related("item", "place").order_by("pk")
+def _locked() -> QuerySet[Lot]:
+    return (
+        Lot.objects.select_for_update(of=("self",)).select_related("item", "place").order_by("pk")
+    )
 
 
 def states_at(lots: Sequence[Lot], at: datetime) -> dict[int, LotState]:
-    """What each lot was at a business time, by id: the cached state, undone by the events after that time.
+    """What each lot was at a business time, by id: its state, undone by the events since.
 
     No statement when nothing was recorded after `at`, else one.
     """
@@ -83,7 +87,9 @@ def _undone(state: LotState, event: LotEvent) -> LotState:
     if event.kind == EventKind.DISPOSITION:
         return replace(state, disposition=event.before)
     if event.kind == EventKind.EXPIRY:
-        return replace(state, expires_at=datetime.fromisoformat(event.before) if event.before else None)
+        return replace(
+            state, expires_at=datetime.fromisoformat(event.before) if event.before else None
+        )
     if event.kind == EventKind.OPENED:
         return replace(state, discard_at=None)
     return state
@@ -91,13 +97,20 @@ def _undone(state: LotState, event: LotEvent) -> LotState:
 
 REFUSALS = {
     Disposition.HELD: (LotHeldError, "The lot is held. Take another; only a release ends a hold."),
-    Disposition.QUARANTINED: (LotQuarantinedError, "The lot waits for its test. Release it first, or take another."),
+    Disposition.QUARANTINED: (
+        LotQuarantinedError,
+        "The lot waits for its test. Release it first, or take another.",
+    ),
     Disposition.REJECTED: (LotRejectedError, "The lot was rejected. Take another."),
 }
 
 
 def refuse_unusable(
-    lots: Sequence[Lot], at: datetime, *, override: Override | None = None, held_allowed: bool = False
+    lots: Sequence[Lot],
+    at: datetime,
+    *,
+    override: Override | None = None,
+    held_allowed: bool = False,
 ) -> list[Lot]:
     """Refuse locked lots that might not be used at that time.
 
@@ -111,7 +124,8 @@ def refuse_unusable(
         The lots that only the override let through; the caller notes the reason with its posting.
 
     Raises:
-        LotHeldError, LotQuarantinedError, LotRejectedError, LotExpiredError, LotOverOpenedError: as named.
+        LotHeldError, LotQuarantinedError, LotRejectedError, LotExpiredError,
+            LotOverOpenedError: as named.
     """
     states = states_at(lots, at)
     overridden: list[Lot] = []
@@ -119,7 +133,9 @@ def refuse_unusable(
         state = states[lot.pk]
         if not held_allowed and state.disposition != Disposition.RELEASED:
             error, words = REFUSALS[Disposition(state.disposition)]
-            raise error(words, lot=lot.code, item=lot.item.code, elsewhere=released_elsewhere([lot]))
+            raise error(
+                words, lot=lot.code, item=lot.item.code, elsewhere=released_elsewhere([lot])
+            )
         if state.expires_at is not None and state.expires_at < at:
             _refuse_expired(lot, state.expires_at, override)
             overridden.append(lot)
@@ -132,7 +148,8 @@ def refuse_unusable(
 def _refuse_expired(lot: Lot, expires_at: datetime, override: Override | None) -> None:
     if override is None:
         raise LotExpiredError(
-            "The lot had expired. Take another, extend its expiry after a test, or let a lead override with a reason.",
+            "The lot had expired. Take another, extend its expiry after a test, or let a lead "
+            "override with a reason.",
             lot=lot.code,
             expired_at=expires_at.isoformat(),
             elsewhere=released_elsewhere([lot]),
@@ -142,7 +159,8 @@ def _refuse_expired(lot: Lot, expires_at: datetime, override: Override | None) -
 def _refuse_over_opened(lot: Lot, discard_at: datetime, override: Override | None) -> None:
     if override is None:
         raise LotOverOpenedError(
-            "The container had been open too long. Take another, or let a lead override with a reason.",
+            "The container had been open too long. Take another, or let a lead override with a "
+            "reason.",
             lot=lot.code,
             discard_at=discard_at.isoformat(),
             elsewhere=released_elsewhere([lot]),
@@ -150,9 +168,18 @@ def _refuse_over_opened(lot: Lot, discard_at: datetime, override: Override | Non
 
 
 def note_event(
-    lot: Lot, kind: EventKind, *, before: str, after: str, stamp: Stamp, posting: Posting | None = None
+    lot: Lot,
+    kind: EventKind,
+    *,
+    before: str,
+    after: str,
+    stamp: Stamp,
+    posting: Posting | None = None,
 ) -> None:
-    """Record what happened to a locked lot; the caller has set the cached field and this saves it."""
+    """Record what happened to a locked lot.
+
+    The caller has set the cached field and this saves it.
+    """
     LotEvent.objects.create(
         lot=lot,
         kind=kind,
@@ -166,7 +193,15 @@ def note_event(
     )
     lot.touched_at = max(lot.touched_at, stamp.at)
     lot.save(
-        update_fields=["disposition", "place", "expires_at", "opened_at", "discard_at", "touched_at", "splits"]
+        update_fields=[
+            "disposition",
+            "place",
+            "expires_at",
+            "opened_at",
+            "discard_at",
+            "touched_at",
+            "splits",
+        ]
     )
 
 
@@ -209,15 +244,16 @@ def split_lot(
     change = take(lot, qty_base)
     lot.splits += 1
     make = Make(
-        item=lot.item,
-        place=place or lot.place,
+        item_id=lot.item_id,
+        place_id=lot.place_id if place is None else place.pk,
         qty_base=qty_base,
         value_micro=-change.value_micro,
         code=code or f"{lot.code}.{lot.splits}",
-        parent=lot,
+        parent_id=lot.pk,
         owner=lot.owner,
         grade=lot.grade,
         disposition=lot.disposition,
+        supplier_id=lot.supplier_id,
         supplier_lot_code=lot.supplier_lot_code,
         expires_at=lot.expires_at,
         opened_at=lot.opened_at,

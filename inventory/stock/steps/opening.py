@@ -25,7 +25,8 @@ class OpeningLot:
     Attributes:
         item_code: What it is.
         qty_base: Base units of the item, > 0.
-        value_micro: What it is worth, >= 0, millionths of the currency; 0 for a lot of somebody else.
+        value_micro: What it is worth, >= 0, millionths of the currency; 0 for a lot of somebody
+            else.
         place_code: Where it stands; empty for the item's storage place.
         lot_code: The shop's own code, or empty.
     """
@@ -44,16 +45,19 @@ class OpeningLot:
 
 
 def post_opening_lots(*, lots: Sequence[OpeningLot], stamp: Stamp) -> Posted:
-    """Post opening lots; needs an open transaction. Three look-ups and one posting for any number of lots.
+    """Post opening lots; needs an open transaction. Three look-ups and one posting in all.
 
     Raises:
         NotFoundError: no such item, place or supplier.
-        InvalidInputError: an item without a storage place needs a place; a lot of somebody else has no value.
+        InvalidInputError: an item without a storage place needs a place; a lot of somebody else
+            has no value.
         DuplicateCodeError, BooksClosedError: as named.
     """
     items = _by_code(Item, {lot.item_code for lot in lots}, "item", related=("storage_place",))
     places = _by_code(Place, {lot.place_code for lot in lots if lot.place_code}, "place")
-    suppliers = _by_code(Supplier, {lot.supplier_code for lot in lots if lot.supplier_code}, "supplier")
+    suppliers = _by_code(
+        Supplier, {lot.supplier_code for lot in lots if lot.supplier_code}, "supplier"
+    )
     makes = []
     for lot in lots:
         item = items[lot.item_code]
@@ -64,19 +68,21 @@ def post_opening_lots(*, lots: Sequence[OpeningLot], stamp: Stamp) -> Posted:
             )
         if lot.owner and lot.value_micro:
             raise InvalidInputError(
-                "A lot of somebody else has no value here. Leave the value out.", item=item.code, owner=lot.owner
+                "A lot of somebody else has no value here. Leave the value out.",
+                item=item.code,
+                owner=lot.owner,
             )
         makes.append(
             Make(
-                item=item,
-                place=place,
+                item_id=item.pk,
+                place_id=place.pk,
                 qty_base=lot.qty_base,
                 value_micro=lot.value_micro,
                 code=lot.lot_code,
                 owner=lot.owner,
                 grade=lot.grade,
                 disposition=lot.disposition,
-                supplier=suppliers.get(lot.supplier_code),
+                supplier_id=suppliers[lot.supplier_code].pk if lot.supplier_code else None,
                 supplier_lot_code=lot.supplier_lot_code,
                 expires_at=lot.expires_at,
             )
@@ -90,9 +96,14 @@ def post_opening_lots(*, lots: Sequence[OpeningLot], stamp: Stamp) -> Posted:
     )
 
 
-def _by_code(model: type[M], codes: set[str], noun: str, related: tuple[str, ...] = ()) -> dict[str, M]:
+def _by_code(
+    model: type[M], codes: set[str], noun: str, related: tuple[str, ...] = ()
+) -> dict[str, M]:
     rows = model._default_manager.filter(code__in=codes)
-    found = {str(getattr(row, "code", "")): row for row in (rows.select_related(*related) if related else rows)}
+    found = {
+        str(getattr(row, "code", "")): row
+        for row in (rows.select_related(*related) if related else rows)
+    }
     missing = sorted(codes - found.keys())
     if missing:
         raise NotFoundError(f"No {noun} has this code.", **{noun: missing})

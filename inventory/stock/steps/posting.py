@@ -1,4 +1,7 @@
-"""The one place that changes an amount or a value: `post`, and the two halves its callers make postings of."""
+"""The one place that changes an amount or a value.
+
+`post`, and the two halves its callers make postings of.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,6 @@ from datetime import datetime
 
 from django.db import IntegrityError, connection
 
-from inventory.catalog.models import Item, Place, Supplier
 from inventory.stock.errors import DuplicateCodeError
 from inventory.stock.models import (
     Disposition,
@@ -44,16 +46,16 @@ class Change:
 class Make:
     """A lot to be born in a posting. Empty `code`: one is made from the posting's number."""
 
-    item: Item
-    place: Place
+    item_id: int
+    place_id: int
     qty_base: int
     value_micro: int
     code: str = ""
-    parent: Lot | None = None
+    parent_id: int | None = None
     owner: str = ""
     grade: str = Grade.FIRST
     disposition: str = Disposition.RELEASED
-    supplier: Supplier | None = None
+    supplier_id: int | None = None
     supplier_lot_code: str = ""
     expires_at: datetime | None = None
     opened_at: datetime | None = None
@@ -82,7 +84,8 @@ NO_DOCUMENT = Document()
 def take(lot: Lot, qty_base: int) -> Change:
     """Take an amount out of a locked lot, with its share of the value.
 
-    The share rounds down and the last unit takes the rest, so that an emptied lot is worth exactly nothing.
+    The share rounds down and the last unit takes the rest, so that an emptied lot is worth exactly
+    nothing.
     """
     assert qty_base > 0
     if qty_base > lot.on_hand_base:  # `post` refuses it with the facts
@@ -102,8 +105,10 @@ def post(
 ) -> Posted:
     """Write one posting with its movements, and bring the lots' caches along.
 
-    The movements' values add up to what came from or went outside; with no outside kind they add up to nothing.
-    Needs an open transaction and locked lots. Four statements, five when the day is past, two more when backdated.
+    The movements' values add up to what came from or went outside; with no outside kind they add up
+    to nothing.
+    Needs an open transaction and locked lots. Four statements, five when the day is past, two more
+    when backdated.
 
     Args:
         kind: What happened.
@@ -115,7 +120,8 @@ def post(
         reverses: The posting that this one undoes.
 
     Raises:
-        BooksClosedError, LotShortError, LotNotThereYetError, LotCountedSinceError, BalanceBelowZeroError: it cannot
+        BooksClosedError, LotShortError, LotNotThereYetError, LotCountedSinceError,
+            BalanceBelowZeroError: it cannot
             have happened so.
         DuplicateCodeError: a given lot code is taken.
     """
@@ -139,11 +145,18 @@ def post(
     made = _make_lots(makes, posting)
     Movement.objects.bulk_create(
         [
-            Movement(posting=posting, lot=change.lot, qty_base=change.qty_base, value_micro=change.value_micro)
+            Movement(
+                posting=posting,
+                lot=change.lot,
+                qty_base=change.qty_base,
+                value_micro=change.value_micro,
+            )
             for change in changes
         ]
         + [
-            Movement(posting=posting, lot=lot, qty_base=lot.on_hand_base, value_micro=lot.value_micro)
+            Movement(
+                posting=posting, lot=lot, qty_base=lot.on_hand_base, value_micro=lot.value_micro
+            )
             for lot in made
         ]
     )
@@ -155,13 +168,13 @@ def _make_lots(makes: Sequence[Make], posting: Posting) -> list[Lot]:
     lots = [
         Lot(
             code=make.code or _lot_code(posting, number),
-            item=make.item,
-            parent=make.parent,
-            place=make.place,
+            item_id=make.item_id,
+            parent_id=make.parent_id,
+            place_id=make.place_id,
             owner=make.owner,
             grade=make.grade,
             disposition=make.disposition,
-            supplier=make.supplier,
+            supplier_id=make.supplier_id,
             supplier_lot_code=make.supplier_lot_code,
             born_at=posting.at,
             expires_at=make.expires_at,
@@ -179,7 +192,8 @@ def _make_lots(makes: Sequence[Make], posting: Posting) -> list[Lot]:
     try:
         return Lot.objects.bulk_create(lots)
     except IntegrityError as error:
-        # The transaction is lost either way, so the code at fault cannot be looked up; name those that were given.
+        # The transaction is lost either way, so the code at fault cannot be looked up; name
+        # those that were given.
         given = sorted(make.code for make in makes if make.code)
         if not given or "code" not in str(error):
             raise
@@ -194,11 +208,16 @@ def _lot_code(posting: Posting, number: int) -> str:
 
 
 def _bring_caches_along(changes: Sequence[Change], at: datetime) -> None:
-    """Add the movements to the lots' caches in one statement; the table's constraints are the last guard."""
+    """Add the movements to the lots' caches in one statement.
+
+    The table's constraints are the last guard.
+    """
     if not changes:
         return
     table = connection.ops.quote_name(Lot._meta.db_table)
-    rows = ", ".join(["(CAST(%s AS bigint), CAST(%s AS bigint), CAST(%s AS bigint))"] * len(changes))
+    rows = ", ".join(
+        ["(CAST(%s AS bigint), CAST(%s AS bigint), CAST(%s AS bigint))"] * len(changes)
+    )
     at_value = connection.ops.adapt_datetimefield_value(at)
     sql = (
         f"WITH v (id, qty, value) AS (VALUES {rows}) UPDATE {table} SET"  # noqa: S608 - our own table name

@@ -1,4 +1,7 @@
-"""What cannot have happened: more taken than there was, before the lot came in, into closed books, behind a count."""
+"""What cannot have happened.
+
+More taken than there was, before the lot came in, into closed books, behind a count.
+"""
 
 from __future__ import annotations
 
@@ -29,7 +32,8 @@ def refuse_impossible(changes: Sequence[tuple[Lot, int]], stamp: Stamp) -> None:
         stamp: When it is said to have happened.
 
     Raises:
-        BooksClosedError, LotShortError, LotNotThereYetError, LotCountedSinceError, BalanceBelowZeroError: as named.
+        BooksClosedError, LotShortError, LotNotThereYetError, LotCountedSinceError,
+            BalanceBelowZeroError: as named.
     """
     refuse_closed_books(stamp)
     taken = [(lot, -qty_base) for lot, qty_base in changes if qty_base < 0]
@@ -44,7 +48,9 @@ def refuse_impossible(changes: Sequence[tuple[Lot, int]], stamp: Stamp) -> None:
     backdated = [lot for lot, _ in changes if lot.touched_at > stamp.at]
     if backdated:
         refuse_counted_since(backdated, stamp.at)
-        _refuse_below_zero([(lot, qty) for lot, qty in taken if lot.touched_at > stamp.at], stamp.at)
+        _refuse_below_zero(
+            [(lot, qty) for lot, qty in taken if lot.touched_at > stamp.at], stamp.at
+        )
 
 
 def refuse_closed_books(stamp: Stamp) -> None:
@@ -90,7 +96,10 @@ def _refuse_short(taken: Sequence[tuple[Lot, int]]) -> None:
     short = [(lot, wanted) for lot, wanted in taken if wanted > lot.on_hand_base]
     if not short:
         return
-    lots = [{"lot": lot.code, "on_hand_base": lot.on_hand_base, "wanted_base": wanted} for lot, wanted in short]
+    lots = [
+        {"lot": lot.code, "on_hand_base": lot.on_hand_base, "wanted_base": wanted}
+        for lot, wanted in short
+    ]
     raise LotShortError(
         "A lot holds less than is wanted of it. Take less, or take the rest from another lot.",
         lots=lots,
@@ -102,14 +111,22 @@ def released_elsewhere(lots: Sequence[Lot], most: int = 10) -> list[dict[str, An
     """Other released lots of the same items that hold something, at most `most`, fullest first."""
     found = (
         Lot.objects.filter(
-            item__in={lot.item_id for lot in lots}, on_hand_base__gt=0, disposition=Disposition.RELEASED, owner=""
+            item__in={lot.item_id for lot in lots},
+            on_hand_base__gt=0,
+            disposition=Disposition.RELEASED,
+            owner="",
         )
         .exclude(pk__in=[lot.pk for lot in lots])
         .order_by("-on_hand_base", "id")
         .values("code", "item__code", "place__code", "on_hand_base")[:most]
     )
     return [
-        {"lot": r["code"], "item": r["item__code"], "place": r["place__code"], "on_hand_base": r["on_hand_base"]}
+        {
+            "lot": r["code"],
+            "item": r["item__code"],
+            "place": r["place__code"],
+            "on_hand_base": r["on_hand_base"],
+        }
         for r in found
     ]
 
@@ -121,7 +138,8 @@ def _refuse_below_zero(taken: Sequence[tuple[Lot, int]], at: datetime) -> None:
     low = [(lot, wanted) for lot, wanted in taken if least.get(lot.pk, 0) < wanted]
     if low:
         raise BalanceBelowZeroError(
-            "At some time since then the lot held less than this, so it cannot have been taken then."
+            "At some time since then the lot held less than this, so it cannot have been taken "
+            "then."
             " Correct the later entries first, or take it from another lot.",
             at=at.isoformat(),
             lots=[
@@ -134,14 +152,17 @@ def _refuse_below_zero(taken: Sequence[tuple[Lot, int]], at: datetime) -> None:
 def least_balances_since(lot_ids: Sequence[int], at: datetime) -> dict[int, int]:
     """The least that each lot held at `at` or at any time after, in base units, by lot id.
 
-    A reversed posting and its reversal are left out: what never happened held nothing down. One statement.
+    A reversed posting and its reversal are left out: what never happened held nothing down. One
+        statement.
     """
     posting = connection.ops.quote_name(Posting._meta.db_table)
     movement = connection.ops.quote_name(Movement._meta.db_table)
     marks = ", ".join(["%s"] * len(lot_ids))
-    # The balance "at" is the sum of all up to then; MIN over a NULL-only column is NULL where nothing came after.
+    # The balance "at" is the sum of all up to then; MIN over a NULL-only column is NULL where
+    # nothing came after.
     sql = f"""
-        SELECT lot_id, SUM(CASE WHEN at <= %s THEN qty_base ELSE 0 END), MIN(CASE WHEN at > %s THEN balance END)
+        SELECT lot_id, SUM(CASE WHEN at <= %s THEN qty_base ELSE 0 END),
+               MIN(CASE WHEN at > %s THEN balance END)
         FROM (
             SELECT m.lot_id, p.at, m.qty_base,
                    SUM(m.qty_base) OVER (PARTITION BY m.lot_id ORDER BY p.at, p.id) AS balance
@@ -159,7 +180,10 @@ def least_balances_since(lot_ids: Sequence[int], at: datetime) -> dict[int, int]
 
 
 def inflows(lots: Sequence[Lot]) -> dict[int, tuple[int, int]]:
-    """What ever came into lots, by id: base units and millionths of the currency. No statement for no lots."""
+    """What ever came into lots, by id.
+
+    Base units and millionths of the currency. No statement for no lots.
+    """
     if not lots:
         return {}
     sums = (

@@ -13,11 +13,14 @@ from shopfloor.stamp import Stamp
 def reverse_posting(posting: Posting, stamp: Stamp) -> Posted:
     """Undo a posting: every movement is answered by its opposite, amounts and values alike.
 
-    What it made must be untouched, at the place and in the amount it was made; what it took goes back into its lots.
-    The reversal is dated when it is made, not when the posting was, so a closed period stays as it was.
+    What it made must be untouched, at the place and in the amount it was made; what it took goes
+    back into its lots.
+    The reversal is dated when it is made, not when the posting was, so a closed period stays as it
+    was.
 
     Raises:
-        NotReversibleError: it is undone already, or what it made was used, moved, changed: the facts name the lots.
+        NotReversibleError: it is undone already, or what it made was used, moved, changed: the
+            facts name the lots.
         LotCountedSinceError: a lot of it was counted since; the count already found what was there.
     """
     movements = list(Movement.objects.filter(posting=posting).order_by("lot_id"))
@@ -45,10 +48,14 @@ def reverse_posting(posting: Posting, stamp: Stamp) -> Posted:
 
 def _refuse_undone(posting: Posting) -> None:
     if posting.kind == PostingKind.REVERSED:
-        raise NotReversibleError("A reversal is not reversed. Record it again instead.", posting=posting.code)
+        raise NotReversibleError(
+            "A reversal is not reversed. Record it again instead.", posting=posting.code
+        )
     undone = Posting.objects.filter(reverses=posting).first()
     if undone is not None:
-        raise NotReversibleError("This was reversed before.", posting=posting.code, reversed_by=undone.code)
+        raise NotReversibleError(
+            "This was reversed before.", posting=posting.code, reversed_by=undone.code
+        )
 
 
 def _refuse_touched(posting: Posting, outputs: list[Lot]) -> None:

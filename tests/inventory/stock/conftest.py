@@ -22,9 +22,7 @@ def stamp_at(by: User, at: datetime, reason: str = "for the test") -> Stamp:
 
 @pytest.fixture
 def lead(db: None) -> User:
-    return User.objects.create(
-        username="lead", display_name="Lead", role="lead", created_at=NOON
-    )
+    return User.objects.create(username="lead", display_name="Lead", role="lead", created_at=NOON)
 
 
 @pytest.fixture
@@ -40,7 +38,12 @@ def bench(db: None) -> Place:
 @pytest.fixture
 def hook(shelf: Place) -> Item:
     return Item.objects.create(
-        code="HOOK-6", name="Treble hook", kind="hook", dimension="count", display_unit="each", storage_place=shelf
+        code="HOOK-6",
+        name="Treble hook",
+        kind="hook",
+        dimension="count",
+        display_unit="each",
+        storage_place=shelf,
     )
 
 

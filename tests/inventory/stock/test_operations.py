@@ -1,3 +1,5 @@
+"""What a person does to a lot, and what is refused."""
+
 from __future__ import annotations
 
 from datetime import timedelta
@@ -43,7 +45,9 @@ from tests.inventory.stock.conftest import LATER, NOON, stamp_at
 
 
 def moved(lot: Lot) -> list[tuple[int, int]]:
-    return list(Movement.objects.filter(lot=lot).order_by("id").values_list("qty_base", "value_micro"))
+    return list(
+        Movement.objects.filter(lot=lot).order_by("id").values_list("qty_base", "value_micro")
+    )
 
 
 def test_taking_more_than_a_lot_holds_is_refused_and_writes_nothing(
@@ -59,7 +63,8 @@ def test_taking_more_than_a_lot_holds_is_refused_and_writes_nothing(
 
 def test_the_last_unit_takes_the_rest_of_the_value(hook: Item, lead: User) -> None:
     lot = take_in_opening_lots(
-        lots=[OpeningLot(item_code=hook.code, qty_base=3, value_micro=100)], stamp=stamp_at(lead, NOON)
+        lots=[OpeningLot(item_code=hook.code, qty_base=3, value_micro=100)],
+        stamp=stamp_at(lead, NOON),
     ).made[0]
     dispose_of_lot(lot_code=lot.code, qty_base=1, stamp=stamp_at(lead, NOON))
     dispose_of_lot(lot_code=lot.code, qty_base=1, stamp=stamp_at(lead, NOON))
@@ -69,7 +74,9 @@ def test_the_last_unit_takes_the_rest_of_the_value(hook: Item, lead: User) -> No
     assert (lot.on_hand_base, lot.value_micro) == (0, 0)
 
 
-def test_a_split_makes_a_part_with_its_share_of_the_value(lot_of_500_hooks: Lot, lead: User) -> None:
+def test_a_split_makes_a_part_with_its_share_of_the_value(
+    lot_of_500_hooks: Lot, lead: User
+) -> None:
     part = split_off(lot_code=lot_of_500_hooks.code, qty_base=200, stamp=stamp_at(lead, NOON))
     assert part.code == f"{lot_of_500_hooks.code}.1"
     assert moved(part) == [(200, 4_000_000)]
@@ -151,7 +158,10 @@ def test_a_lot_held_for_another_is_not_released_alone(lot_of_500_hooks: Lot, lea
     assert refused.value.facts["holds"] == [
         {"hold": hold.code, "placed_on": lot_of_500_hooks.code, "reason": "for the test"}
     ]
-    assert release_lot(lot_code=lot_of_500_hooks.code, stamp=stamp_at(lead, NOON)).disposition == "released"
+    assert (
+        release_lot(lot_code=lot_of_500_hooks.code, stamp=stamp_at(lead, NOON)).disposition
+        == "released"
+    )
 
 
 def test_a_rejected_lot_is_disposed_of_but_not_held(lot_of_500_hooks: Lot, lead: User) -> None:
@@ -182,18 +192,24 @@ def test_a_count_posts_the_difference_with_its_value(lot_of_500_hooks: Lot, lead
     line = count.lines.get()
     assert (line.expected_base, line.found_base) == (500, 490)
     assert count.posting is not None
-    assert (count.posting.outside_kind, count.posting.outside_micro) == ("count_difference", -200_000)
+    assert (count.posting.outside_kind, count.posting.outside_micro) == (
+        "count_difference",
+        -200_000,
+    )
 
 
 def test_a_count_of_what_the_books_say_posts_nothing(lot_of_500_hooks: Lot, lead: User) -> None:
     count = count_lots(
-        found=[Found(lot_code=lot_of_500_hooks.code, found_base=500)], stamp=stamp_at(lead, NOON, reason="")
+        found=[Found(lot_code=lot_of_500_hooks.code, found_base=500)],
+        stamp=stamp_at(lead, NOON, reason=""),
     )
     assert count.posting is None
     assert moved(lot_of_500_hooks) == [(500, 10_000_000)]
 
 
-def test_a_surplus_in_an_empty_lot_is_worth_what_its_inflow_cost(lot_of_500_hooks: Lot, lead: User) -> None:
+def test_a_surplus_in_an_empty_lot_is_worth_what_its_inflow_cost(
+    lot_of_500_hooks: Lot, lead: User
+) -> None:
     dispose_of_lot(lot_code=lot_of_500_hooks.code, qty_base=500, stamp=stamp_at(lead, NOON))
     count_lots(
         found=[Found(lot_code=lot_of_500_hooks.code, found_base=7)],
@@ -202,7 +218,9 @@ def test_a_surplus_in_an_empty_lot_is_worth_what_its_inflow_cost(lot_of_500_hook
     assert moved(lot_of_500_hooks)[-1] == (7, 140_000)
 
 
-def test_a_count_of_a_lot_that_changed_meanwhile_is_refused(lot_of_500_hooks: Lot, lead: User) -> None:
+def test_a_count_of_a_lot_that_changed_meanwhile_is_refused(
+    lot_of_500_hooks: Lot, lead: User
+) -> None:
     with pytest.raises(CountChangedError):
         count_lots(
             found=[Found(lot_code=lot_of_500_hooks.code, found_base=490, expected_base=499)],
@@ -213,11 +231,14 @@ def test_a_count_of_a_lot_that_changed_meanwhile_is_refused(lot_of_500_hooks: Lo
 def test_nothing_is_backdated_behind_a_count(lot_of_500_hooks: Lot, lead: User) -> None:
     counted_at = NOON + timedelta(hours=2)
     count_lots(
-        found=[Found(lot_code=lot_of_500_hooks.code, found_base=500)], stamp=stamp_at(lead, counted_at)
+        found=[Found(lot_code=lot_of_500_hooks.code, found_base=500)],
+        stamp=stamp_at(lead, counted_at),
     )
     with pytest.raises(LotCountedSinceError):
         dispose_of_lot(
-            lot_code=lot_of_500_hooks.code, qty_base=1, stamp=stamp_at(lead, counted_at - timedelta(seconds=1))
+            lot_code=lot_of_500_hooks.code,
+            qty_base=1,
+            stamp=stamp_at(lead, counted_at - timedelta(seconds=1)),
         )
     dispose_of_lot(lot_code=lot_of_500_hooks.code, qty_base=1, stamp=stamp_at(lead, counted_at))
 
@@ -226,14 +247,20 @@ def test_a_backdated_posting_may_not_leave_too_little_at_any_time_since(
     lot_of_500_hooks: Lot, lead: User
 ) -> None:
     dispose_of_lot(
-        lot_code=lot_of_500_hooks.code, qty_base=450, stamp=stamp_at(lead, NOON + timedelta(hours=2))
+        lot_code=lot_of_500_hooks.code,
+        qty_base=450,
+        stamp=stamp_at(lead, NOON + timedelta(hours=2)),
     )
     adjust_lot(
-        lot_code=lot_of_500_hooks.code, qty_base=300, stamp=stamp_at(lead, NOON + timedelta(hours=4))
+        lot_code=lot_of_500_hooks.code,
+        qty_base=300,
+        stamp=stamp_at(lead, NOON + timedelta(hours=4)),
     )
     with pytest.raises(BalanceBelowZeroError) as refused:
         dispose_of_lot(
-            lot_code=lot_of_500_hooks.code, qty_base=51, stamp=stamp_at(lead, NOON + timedelta(hours=1))
+            lot_code=lot_of_500_hooks.code,
+            qty_base=51,
+            stamp=stamp_at(lead, NOON + timedelta(hours=1)),
         )
     assert refused.value.facts["lots"] == [
         {"lot": lot_of_500_hooks.code, "least_since_base": 50, "wanted_base": 51}
@@ -246,7 +273,9 @@ def test_a_backdated_posting_may_not_leave_too_little_at_any_time_since(
 def test_nothing_is_taken_before_the_lot_came_in(lot_of_500_hooks: Lot, lead: User) -> None:
     with pytest.raises(LotNotThereYetError):
         dispose_of_lot(
-            lot_code=lot_of_500_hooks.code, qty_base=1, stamp=stamp_at(lead, NOON - timedelta(seconds=1))
+            lot_code=lot_of_500_hooks.code,
+            qty_base=1,
+            stamp=stamp_at(lead, NOON - timedelta(seconds=1)),
         )
 
 
@@ -259,16 +288,23 @@ def test_nothing_is_posted_into_closed_books(lot_of_500_hooks: Lot, lead: User) 
     close_books(through=(NOON + timedelta(days=1)).date(), stamp=stamp_at(lead, LATER))
     with pytest.raises(BooksClosedError):
         dispose_of_lot(
-            lot_code=lot_of_500_hooks.code, qty_base=1, stamp=stamp_at(lead, NOON + timedelta(days=1))
+            lot_code=lot_of_500_hooks.code,
+            qty_base=1,
+            stamp=stamp_at(lead, NOON + timedelta(days=1)),
         )
     dispose_of_lot(
         lot_code=lot_of_500_hooks.code, qty_base=1, stamp=stamp_at(lead, NOON + timedelta(days=2))
     )
 
 
-def test_late_freight_raises_the_value_and_not_the_amount(lot_of_500_hooks: Lot, lead: User) -> None:
+def test_late_freight_raises_the_value_and_not_the_amount(
+    lot_of_500_hooks: Lot, lead: User
+) -> None:
     posted = revalue_lot(
-        lot_code=lot_of_500_hooks.code, value_micro=500_000, stamp=stamp_at(lead, NOON), document="INV-1"
+        lot_code=lot_of_500_hooks.code,
+        value_micro=500_000,
+        stamp=stamp_at(lead, NOON),
+        document="INV-1",
     )
     assert (posted.posting.outside_kind, posted.posting.outside_micro) == ("purchase", 500_000)
     assert moved(lot_of_500_hooks)[-1] == (0, 500_000)
@@ -276,11 +312,20 @@ def test_late_freight_raises_the_value_and_not_the_amount(lot_of_500_hooks: Lot,
 
 def test_an_expiry_is_extended_only_to_later(adhesive: Item, lead: User) -> None:
     lot = take_in_opening_lots(
-        lots=[OpeningLot(item_code=adhesive.code, qty_base=5, value_micro=0, expires_at=NOON + timedelta(days=1))],
+        lots=[
+            OpeningLot(
+                item_code=adhesive.code,
+                qty_base=5,
+                value_micro=0,
+                expires_at=NOON + timedelta(days=1),
+            )
+        ],
         stamp=stamp_at(lead, NOON),
     ).made[0]
     with pytest.raises(Exception, match="later"):
-        extend_expiry(lot_code=lot.code, expires_at=NOON + timedelta(days=1), stamp=stamp_at(lead, NOON))
+        extend_expiry(
+            lot_code=lot.code, expires_at=NOON + timedelta(days=1), stamp=stamp_at(lead, NOON)
+        )
     longer = extend_expiry(
         lot_code=lot.code, expires_at=NOON + timedelta(days=2), stamp=stamp_at(lead, NOON)
     )
@@ -291,7 +336,9 @@ def test_a_lot_code_is_given_once(lot_of_500_hooks: Lot, hook: Item, lead: User)
     with pytest.raises(DuplicateCodeError):
         take_in_opening_lots(
             lots=[
-                OpeningLot(item_code=hook.code, qty_base=1, value_micro=0, lot_code=lot_of_500_hooks.code)
+                OpeningLot(
+                    item_code=hook.code, qty_base=1, value_micro=0, lot_code=lot_of_500_hooks.code
+                )
             ],
             stamp=stamp_at(lead, NOON),
         )

@@ -1,0 +1,237 @@
+"""What the ledger's doors take and give."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from shopfloor.fields import AmountSerializer, AtField, CodeField, SignedAmountSerializer
+
+REASON_LENGTH_MAX = 300
+COUNT_LINES_MAX = 500
+
+
+class EventSerializer(serializers.Serializer[Any]):
+    """When it happened (now, if left out) and why."""
+
+    at = AtField(required=False)
+    reason = serializers.CharField(
+        max_length=REASON_LENGTH_MAX, required=False, allow_blank=True, default=""
+    )
+
+
+class SplitSerializer(AmountSerializer, EventSerializer):
+    """How much becomes a lot of its own, and where, if elsewhere."""
+
+    place = CodeField(required=False, default="")
+
+
+class PartSerializer(EventSerializer):
+    """The whole lot, or an amount of it."""
+
+    amount = serializers.CharField(required=False)
+    unit = serializers.CharField(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Amount and unit come together."""
+        if ("amount" in attrs) != ("unit" in attrs):
+            raise serializers.ValidationError("Give amount and unit, or neither for the whole lot.")
+        if "amount" in attrs:
+            attrs["part"] = AmountSerializer().run_validation(
+                {"amount": attrs["amount"], "unit": attrs["unit"]}
+            )
+        return attrs
+
+
+class MoveSerializer(PartSerializer):
+    """Where to, and how much if not all."""
+
+    place = CodeField()
+
+
+class DisposeSerializer(AmountSerializer, EventSerializer):
+    """How much is thrown away, and why."""
+
+
+class AdjustSerializer(SignedAmountSerializer, EventSerializer):
+    """By how much; a minus takes out."""
+
+
+class ExtendSerializer(EventSerializer):
+    """The new expiry; the reason names the test."""
+
+    expires_at = AtField()
+
+
+class RevalueSerializer(EventSerializer):
+    """Value to add, a minus for a credit."""
+
+    value = serializers.CharField(max_length=30)
+    document = serializers.CharField(max_length=60, required=False, default="")
+
+
+class FoundSerializer(serializers.Serializer[Any]):
+    """What was found of one lot: an amount, or a weight with the container's."""
+
+    lot = CodeField()
+    found = AmountSerializer(required=False)
+    gross = AmountSerializer(required=False)
+    tare = AmountSerializer(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """An amount, or both weights."""
+        if ("found" in attrs) == ("gross" in attrs) or ("tare" in attrs and "gross" not in attrs):
+            raise serializers.ValidationError(
+                "Give what was found, or its gross weight and the tare."
+            )
+        return attrs
+
+
+class CountSerializer(EventSerializer):
+    """A count of some lots."""
+
+    lines = serializers.ListField(
+        child=FoundSerializer(), allow_empty=False, max_length=COUNT_LINES_MAX
+    )
+
+
+class CloseBooksSerializer(serializers.Serializer[Any]):
+    """The last day to close."""
+
+    through = serializers.DateField()
+    reason = serializers.CharField(
+        max_length=REASON_LENGTH_MAX, required=False, allow_blank=True, default=""
+    )
+
+
+class AmountOut(serializers.Serializer[Any]):
+    """An amount in the item's unit."""
+
+    amount = serializers.CharField()
+    unit = serializers.CharField()
+
+
+class LotOut(serializers.Serializer[Any]):
+    """A lot."""
+
+    code = serializers.CharField()
+    item = serializers.CharField()
+    item_name = serializers.CharField()
+    place = serializers.CharField()
+    owner = serializers.CharField(help_text="Empty: ours.")
+    grade = serializers.CharField()
+    disposition = serializers.CharField()
+    supplier = serializers.CharField(allow_null=True)
+    supplier_lot_code = serializers.CharField()
+    split_from = serializers.CharField(allow_null=True)
+    born_at = AtField()
+    expires_at = AtField(allow_null=True)
+    opened_at = AtField(allow_null=True)
+    discard_at = AtField(allow_null=True)
+    on_hand = AmountOut()
+    value = serializers.CharField()
+
+
+class HoldOut(serializers.Serializer[Any]):
+    """A hold."""
+
+    code = serializers.CharField()
+    lot = serializers.CharField()
+    reason = serializers.CharField()
+    by = serializers.CharField()
+    at = AtField()
+    released_at = AtField(allow_null=True)
+    release_reason = serializers.CharField()
+
+
+class HistoryOut(serializers.Serializer[Any]):
+    """A movement or an event of a lot."""
+
+    at = AtField()
+    recorded_at = AtField()
+    by = serializers.CharField()
+    kind = serializers.CharField()
+    posting = serializers.CharField(allow_null=True)
+    document = serializers.CharField()
+    reason = serializers.CharField()
+    amount = AmountOut(allow_null=True)
+    value = serializers.CharField(allow_null=True)
+    before = serializers.CharField()
+    after = serializers.CharField()
+
+
+class LotPageOut(serializers.Serializer[Any]):
+    """A lot with everything that happened to it."""
+
+    lot = LotOut()
+    holds = HoldOut(many=True)
+    history = HistoryOut(many=True)
+
+
+class FreedOut(serializers.Serializer[Any]):
+    """Lots that are free again."""
+
+    freed = LotOut(many=True)
+
+
+class MovementOut(serializers.Serializer[Any]):
+    """A signed change to a lot."""
+
+    lot = serializers.CharField()
+    item = serializers.CharField()
+    amount = AmountOut()
+    value = serializers.CharField()
+
+
+class PostingOut(serializers.Serializer[Any]):
+    """A posting with its movements."""
+
+    code = serializers.CharField()
+    kind = serializers.CharField()
+    at = AtField()
+    recorded_at = AtField()
+    by = serializers.CharField()
+    reason = serializers.CharField()
+    document_kind = serializers.CharField()
+    document_code = serializers.CharField()
+    outside_kind = serializers.CharField()
+    outside_value = serializers.CharField()
+    reverses = serializers.CharField(allow_null=True)
+    reversed_by = serializers.CharField(allow_null=True)
+    movements = MovementOut(many=True)
+
+
+class CountLineOut(serializers.Serializer[Any]):
+    """What was found of a lot, and the difference."""
+
+    lot = serializers.CharField()
+    item = serializers.CharField()
+    expected = AmountOut()
+    found = AmountOut()
+    difference = AmountOut()
+    value = serializers.CharField()
+
+
+class CountOut(serializers.Serializer[Any]):
+    """A count."""
+
+    code = serializers.CharField()
+    at = AtField()
+    by = serializers.CharField()
+    reason = serializers.CharField()
+    posting = serializers.CharField(allow_null=True)
+    value = serializers.CharField()
+    lines = CountLineOut(many=True)
+
+
+class PreviewOut(serializers.Serializer[Any]):
+    """What a count would change."""
+
+    lines = CountLineOut(many=True)
+
+
+class BooksOut(serializers.Serializer[Any]):
+    """The books are closed through a day."""
+
+    through = serializers.DateField()

@@ -1,0 +1,209 @@
+"""Proofs of the ledger: every truth that can be recomputed is, and each difference is named.
+
+Every proof is one statement that returns only what is wrong, so that a ledger of millions needs no
+memory here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from django.db import connection
+
+from inventory.stock.models import (
+    FLOWING_KINDS,
+    HeldLot,
+    Hold,
+    HoldRelease,
+    Lot,
+    LotEvent,
+    Movement,
+    Posting,
+)
+from shopfloor.append_only import expected_triggers, missing_triggers
+
+MOST_NAMED = 100  # differences named in one proof; the rest is counted
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """What was compared, how much of it, and what disagreed.
+
+    Attributes:
+        title: What was compared, in words.
+        compared: How many things were looked at.
+        differences: What disagrees, a line each; at most `MOST_NAMED` and a line that counts
+            the rest.
+    """
+
+    title: str
+    compared: int
+    differences: list[str]
+
+
+@dataclass(frozen=True, slots=True)
+class _Question:
+    title: str
+    counted: str
+    sql: str
+    words: str
+
+
+# In each statement {lot}, {movement} ... are table names, and the first column is an id to name.
+QUESTIONS = (
+    _Question(
+        title="On hand and value of each lot equal the sum of its movements",
+        counted="SELECT COUNT(*) FROM {lot}",
+        sql="""
+            SELECT l.code, l.on_hand_base, COALESCE(s.qty, 0), l.value_micro, COALESCE(s.value, 0)
+            FROM {lot} l LEFT JOIN (
+                SELECT lot_id, SUM(qty_base) AS qty, SUM(value_micro) AS value
+                FROM {movement} GROUP BY lot_id
+            ) s ON s.lot_id = l.id
+            WHERE l.on_hand_base <> COALESCE(s.qty, 0) OR l.value_micro <> COALESCE(s.value, 0)
+        """,
+        words="lot {0}: on hand {1}, its movements {2}; value {3}, its movements {4}",
+    ),
+    _Question(
+        title="The values of each posting add up to what came from or went outside",
+        counted="SELECT COUNT(*) FROM {posting}",
+        sql="""
+            SELECT p.id, p.outside_micro, COALESCE(s.value, 0)
+            FROM {posting} p LEFT JOIN (
+                SELECT posting_id, SUM(value_micro) AS value FROM {movement} GROUP BY posting_id
+            ) s ON s.posting_id = p.id
+            WHERE p.outside_micro <> COALESCE(s.value, 0) OR s.posting_id IS NULL
+        """,
+        words="posting {0}: outside {1}, its movements {2}",
+    ),
+    _Question(
+        title="All that ever came from outside is on the shelves now",
+        counted="SELECT COUNT(*) FROM {movement}",
+        sql="""
+            SELECT 'the whole', o.value, s.value FROM
+                (SELECT COALESCE(SUM(outside_micro), 0) AS value FROM {posting}) o,
+                (SELECT COALESCE(SUM(value_micro), 0) AS value FROM {lot}) s
+            WHERE o.value <> s.value
+        """,
+        words="{0}: outside {1}, on the shelves {2}",
+    ),
+    _Question(
+        title="No lot holds or is worth less than nothing, and an emptied one is worth nothing",
+        counted="SELECT COUNT(*) FROM {lot}",
+        sql="""
+            SELECT code, on_hand_base, value_micro FROM {lot}
+            WHERE on_hand_base < 0 OR value_micro < 0 OR (on_hand_base = 0 AND value_micro <> 0)
+               OR (owner <> '' AND value_micro <> 0)
+        """,
+        words="lot {0}: on hand {1}, value {2}",
+    ),
+    _Question(
+        title="No lot was below nothing at any time, by business time",
+        counted="SELECT COUNT(*) FROM {movement}",
+        sql="""
+            SELECT l.code, MIN(line.balance) FROM (
+                SELECT m.lot_id,
+                       SUM(m.qty_base) OVER (PARTITION BY m.lot_id ORDER BY p.at, p.id) AS balance
+                FROM {movement} m JOIN {posting} p ON p.id = m.posting_id
+                WHERE p.reverses_id IS NULL
+                  AND NOT EXISTS (SELECT 1 FROM {posting} r WHERE r.reverses_id = p.id)
+            ) line JOIN {lot} l ON l.id = line.lot_id
+            WHERE line.balance < 0 GROUP BY l.code
+        """,
+        words="lot {0}: as low as {1}",
+    ),
+    _Question(
+        title="Each reversal is the mirror of what it reverses",
+        counted="SELECT COUNT(*) FROM {posting} WHERE reverses_id IS NOT NULL",
+        sql="""
+            SELECT r.id, r.reverses_id FROM {posting} r
+            JOIN (
+                SELECT COALESCE(p.reverses_id, p.id) AS pair, m.lot_id,
+                       SUM(m.qty_base) AS qty, SUM(m.value_micro) AS value
+                FROM {movement} m JOIN {posting} p ON p.id = m.posting_id
+                WHERE p.reverses_id IS NOT NULL
+                   OR EXISTS (SELECT 1 FROM {posting} x WHERE x.reverses_id = p.id)
+                GROUP BY COALESCE(p.reverses_id, p.id), m.lot_id
+            ) s ON s.pair = r.reverses_id
+            WHERE s.qty <> 0 OR s.value <> 0
+            GROUP BY r.id, r.reverses_id
+        """,
+        words="posting {0} does not mirror posting {1}",
+    ),
+    _Question(
+        title="What flows into a lot stood before it, so no lot is made of itself",
+        counted="SELECT COUNT(*) FROM {posting} WHERE kind IN ({flowing})",
+        sql="""
+            SELECT posting_id, last_taken, first_made FROM (
+                SELECT m.posting_id,
+                       MAX(CASE WHEN m.qty_base < 0 THEN m.lot_id END) AS last_taken,
+                       MIN(CASE WHEN m.qty_base > 0 THEN m.lot_id END) AS first_made
+                FROM {posting} p JOIN {movement} m ON m.posting_id = p.id
+                WHERE p.kind IN ({flowing}) GROUP BY m.posting_id
+            ) sides WHERE last_taken >= first_made
+        """,
+        words="posting {0}: took lot number {1}, made lot number {2}",
+    ),
+    _Question(
+        title="The disposition of each lot is what its last event says",
+        counted="SELECT COUNT(*) FROM {event} WHERE kind = 'disposition'",
+        sql="""
+            SELECT l.code, l.disposition, e.after FROM {lot} l JOIN {event} e ON e.id = (
+                SELECT MAX(x.id) FROM {event} x WHERE x.lot_id = l.id AND x.kind = 'disposition'
+            ) WHERE e.after <> l.disposition
+        """,
+        words="lot {0}: is {1}, its last event says {2}",
+    ),
+    _Question(
+        title="A lot under an open hold is held or rejected, and a held lot is under an open hold",
+        counted="SELECT COUNT(*) FROM {held}",
+        sql="""
+            SELECT l.code, l.disposition FROM {lot} l WHERE
+                (l.disposition = 'held') <> EXISTS (
+                    SELECT 1 FROM {held} h WHERE h.lot_id = l.id
+                    AND NOT EXISTS (SELECT 1 FROM {release} r WHERE r.hold_id = h.hold_id)
+                ) AND l.disposition <> 'rejected'
+        """,
+        words="lot {0} is {1}, which its holds do not say",
+    ),
+)
+
+
+def ledger_proofs() -> Iterator[Proof]:
+    """Prove the ledger, one proof after the other.
+
+    Two statements a proof, plus one for the triggers.
+    """
+    for question in QUESTIONS:
+        yield _proof(question)
+    yield Proof(
+        title="Every append-only table is guarded by its triggers",
+        compared=len(expected_triggers(connection.vendor)),
+        differences=[f"trigger {name} is missing or switched off" for name in missing_triggers()],
+    )
+
+
+def _proof(question: _Question) -> Proof:
+    quote = connection.ops.quote_name
+    names = {
+        "lot": quote(Lot._meta.db_table),
+        "movement": quote(Movement._meta.db_table),
+        "posting": quote(Posting._meta.db_table),
+        "event": quote(LotEvent._meta.db_table),
+        "held": quote(HeldLot._meta.db_table),
+        "hold": quote(Hold._meta.db_table),
+        "release": quote(HoldRelease._meta.db_table),
+        "flowing": ", ".join(f"'{kind}'" for kind in FLOWING_KINDS),
+    }
+    with connection.cursor() as cursor:
+        cursor.execute(question.counted.format(**names))
+        counted = cursor.fetchone()
+        assert counted is not None
+        cursor.execute(question.sql.format(**names))
+        rows = cursor.fetchmany(MOST_NAMED)
+        more = len(cursor.fetchall())
+    differences = [question.words.format(*row) for row in rows]
+    if more:
+        differences.append(f"and {more} more")
+    return Proof(title=question.title, compared=int(counted[0]), differences=differences)
