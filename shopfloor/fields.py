@@ -23,7 +23,7 @@ PIECES_MAX: Final = 10**9
 YEAR_MIN: Final = 2000
 YEAR_MAX: Final = 2099
 
-_CODE = re.compile(r"[A-Z0-9][A-Z0-9._-]*")
+_CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
 _PIECES = re.compile(r"[0-9]{1,10}")
 # RFC 3339, section 5.6: full date, full time, an offset; never local time alone.
 _RFC3339 = re.compile(
@@ -112,10 +112,13 @@ class CodeField(serializers.CharField):
 
     def to_internal_value(self, data: Any) -> str:
         """Read and raise to upper case."""
-        code = super().to_internal_value(data).upper()
+        if not isinstance(data, str):
+            self.fail("invalid")
+        code = super().to_internal_value(data)
+        # Before it is raised: some letters of other scripts become plain capitals.
         if code and not _CODE.fullmatch(code):
             self.fail("code")
-        return code
+        return code.upper()
 
 
 class AtField(serializers.DateTimeField):

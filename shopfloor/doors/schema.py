@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from inspect import getdoc
 from typing import TYPE_CHECKING, Any, cast
 
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.utils import OpenApiParameter, OpenApiResponse
 from rest_framework import serializers
@@ -27,6 +29,22 @@ class ProblemSerializer(serializers.Serializer[Any]):
     instance = serializers.CharField(help_text="The address that was asked.")
     code = serializers.CharField(help_text="Stable word for programs.")
     facts = serializers.DictField(help_text="Values behind the detail, by name.")
+
+
+class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+    """How a program signs in, for the description."""
+
+    target_class = "shopfloor.tokens.TokenAuthentication"
+    name = "token"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
+        """An API key in a header, as OpenAPI calls it."""
+        return {
+            "type": "apiKey",
+            "in": "header",
+            "name": "Authorization",
+            "description": "`Token` and a space before the token.",
+        }
 
 
 class DoorSchema(AutoSchema):
@@ -62,10 +80,11 @@ class DoorSchema(AutoSchema):
         }
 
     def get_description(self) -> str:  # type: ignore[override]
-        """The door's own words, and who may come in."""
+        """The words of the door and of its method, and who may come in."""
+        method = getattr(self._door, self.method.lower())
         roles = sorted(self._door.roles.get(self.method, ()))
         who = "Roles: " + (", ".join(roles) or "nobody") + "."
-        return f"{super().get_description()}\n\n{who}".strip()
+        return "\n\n".join((getdoc(type(self._door)) or "", getdoc(method) or "", who))
 
     @property
     def _door(self) -> Door:

@@ -1,0 +1,136 @@
+"""Every refusal and failure as a program and a person get it, with nothing of the inside."""
+
+from __future__ import annotations
+
+import logging
+from typing import Any
+
+import pytest
+from django.test import Client
+from rest_framework.test import APIClient
+
+from shopfloor.models import User
+from shopfloor.problems import Problem
+
+pytestmark = pytest.mark.urls("tests.shopfloor.probe")
+
+STATUSES = [
+    ("refusal", 409, "bench_full"),
+    ("missing", 404, "not_found"),
+    ("denied", 403, "not_allowed"),
+    ("suspicious", 400, "bad_request"),
+    ("big", 413, "body_too_big"),
+    ("busy", 503, "database_unavailable"),
+    ("gone", 503, "database_unavailable"),
+]
+
+
+@pytest.mark.parametrize(("fault", "status", "code"), STATUSES)
+def test_a_program_gets_problem_json(
+    owner_api: APIClient, fault: str, status: int, code: str
+) -> None:
+    answer = owner_api.get(f"/api/probe/fault/{fault}/")
+    assert answer.status_code == status
+    assert answer["Content-Type"] == "application/problem+json"
+    problem = answer.json()
+    assert (problem["status"], problem["code"]) == (status, code)
+    assert problem["type"] == f"/problems/{code}"
+    assert problem["instance"] == f"/api/probe/fault/{fault}/"
+    assert "secret" not in answer.content.decode()
+
+
+@pytest.mark.parametrize(("fault", "status", "code"), STATUSES)
+def test_a_person_gets_the_same_as_a_page(db: None, fault: str, status: int, code: str) -> None:
+    answer = Client().get(f"/probe/fault/{fault}/")
+    page = answer.content.decode()
+    assert answer.status_code == status
+    assert f"<h2>{code.replace('_', ' ').capitalize()}</h2>" in page
+    assert "<!doctype html>" in page
+    assert "secret" not in page
+
+
+def test_the_problem_holds_the_facts(owner_api: APIClient) -> None:
+    assert owner_api.get("/api/probe/fault/refusal/").json() == {
+        "type": "/problems/bench_full",
+        "title": "Bench full",
+        "status": 409,
+        "detail": "The bench is full. Clear it.",
+        "instance": "/api/probe/fault/refusal/",
+        "code": "bench_full",
+        "facts": {"places": 4},
+    }
+
+
+def test_htmx_gets_a_fragment_for_the_place_of_problems(db: None) -> None:
+    answer = Client().get("/probe/fault/refusal/", headers={"HX-Request": "true"})
+    assert (answer["HX-Retarget"], answer["HX-Reswap"]) == ("#problem", "innerHTML")
+    assert "<html" not in answer.content.decode()
+    assert "The bench is full. Clear it." in answer.content.decode()
+
+
+def test_an_unavailable_database_says_when_to_come_back(owner_api: APIClient) -> None:
+    assert owner_api.get("/api/probe/fault/busy/")["Retry-After"] == "5"
+
+
+@pytest.mark.parametrize("fault", ["bug", "no-table"])
+@pytest.mark.parametrize("start", ["/api/probe", "/probe"])
+def test_a_fault_of_ours_is_a_number_to_quote_and_stands_in_the_log(
+    owner: User, client_of: Any, start: str, fault: str, caplog: pytest.LogCaptureFixture
+) -> None:
+    client = client_of(owner)
+    client.raise_request_exception = False
+    with caplog.at_level(logging.ERROR, logger="shopfloor.problems"):
+        answer = client.get(f"{start}/fault/{fault}/")
+    said = answer.content.decode()
+    assert answer.status_code == 500
+    record = next(record for record in caplog.records if record.name == "shopfloor.problems")
+    number = str(record.args[0]) if isinstance(record.args, tuple) else ""
+    assert len(number) == 12
+    assert number in said
+    assert record.exc_info is not None
+    assert not any(word in said for word in ("secret", "Traceback", "ZeroDivision"))
+
+
+def test_an_address_that_leads_nowhere_is_404_for_both(db: None) -> None:
+    page, program = Client().get("/nowhere/"), APIClient().get("/api/v1/nowhere/")
+    assert (page.status_code, program.status_code) == (404, 404)
+    assert "<h2>Not found</h2>" in page.content.decode()
+    assert program.json()["code"] == "not_found"
+
+
+def test_a_nul_in_the_address_is_a_bad_request(db: None) -> None:
+    answer = APIClient().get("/api/v1/people/a%00b/role/")
+    assert (answer.status_code, answer.json()["code"]) == (400, "bad_request")
+
+
+def test_a_host_we_do_not_answer_to_is_a_bad_request(db: None) -> None:
+    answer = APIClient().get("/api/v1/me/", headers={"Host": "elsewhere.invalid"})
+    assert (answer.status_code, answer.json()["code"]) == (400, "bad_request")
+
+
+def test_a_form_from_elsewhere_is_told_to_load_the_page_again(db: None) -> None:
+    answer = Client(enforce_csrf_checks=True).post("/sign-in/", {})
+    assert answer.status_code == 403
+    assert "<h2>Csrf failed</h2>" in answer.content.decode()
+
+
+def test_a_session_without_the_csrf_token_cannot_write_to_the_api(owner: User) -> None:
+    client = APIClient(enforce_csrf_checks=True)
+    client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
+    answer = client.post("/api/probe/once/", {}, headers={"Idempotency-Key": "k"})
+    assert (answer.status_code, answer.json()["code"]) == (403, "csrf_failed")
+
+
+def test_a_problem_page_says_what_a_code_is(owner: User) -> None:
+    client = Client()
+    client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
+    assert "The bench is full." in client.get("/problems/bench_full").content.decode()
+    assert client.get("/problems/unheard_of").status_code == 404
+
+
+def test_facts_become_lines_of_a_page() -> None:
+    facts = {"fields": {"lines": {"0": {"lot_code": ["Wrong.", "Long."]}}}, "on_hand_base": 5}
+    assert Problem(422, "x", "", facts).lines == [
+        ("lines 0 lot code", "Wrong., Long."),
+        ("on hand base", "5"),
+    ]
