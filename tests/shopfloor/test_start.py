@@ -19,7 +19,9 @@ from django.core.management import CommandError, call_command
 from django.test import override_settings
 from django.utils import timezone
 
-from shopfloor.bootstrap import ROOT
+from inventory.catalog.operations import create_item
+from inventory.catalog.steps import ItemFields
+from shopfloor.bootstrap import ROOT, demo_marker
 from shopfloor.management.commands import start
 from shopfloor.models import User
 from shopfloor.operations import set_password
@@ -72,6 +74,24 @@ def test_the_first_owner_gets_a_password_that_is_told_until_it_is_changed(data_d
     set_password(username=owner.username, password="quite-another-one", by=owner, at=timezone.now())
     assert start.first_password() is None
     assert not start.first_sign_in_file().exists()
+
+
+@pytest.mark.django_db
+def test_a_demo_that_broke_off_is_not_taken_for_a_whole_one(data_dir: Path) -> None:
+    demo_marker().write_text("loading", encoding="utf-8")
+    start.make_first_owner()
+    hooks: ItemFields = {
+        "name": "Hooks",
+        "kind": "hook",
+        "dimension": "count",
+        "display_unit": "each",
+    }
+    create_item(code="HOOK", fields=hooks, by=User.objects.get(), at=timezone.now())
+    with (
+        override_settings(SHOP_IS_DEMO=True),
+        pytest.raises(CommandError, match="broke off halfway"),
+    ):
+        start.Command().load_demo(is_empty_wanted=False)
 
 
 @pytest.mark.django_db

@@ -54,6 +54,7 @@ class Command(BaseCommand):
         with listener:
             self.say("Bringing the database up to date ...")
             call_command("migrate", interactive=False, verbosity=0)
+            make_first_owner()
             self.load_demo(is_empty_wanted=empty)
             self.welcome(listener, is_lan=lan)
             serve(listener)
@@ -65,7 +66,6 @@ class Command(BaseCommand):
 
     def load_demo(self, *, is_empty_wanted: bool) -> None:
         """Load the made-up shop, once, where this is to be one."""
-        make_first_owner()
         if not settings.SHOP_IS_DEMO:
             if not (is_empty_wanted or bootstrap.DEMO.is_dir()):
                 self.say("This copy has no demo (fixtures/demo is absent): the shop is empty.")
@@ -79,7 +79,10 @@ class Command(BaseCommand):
                 f"Delete the data folder {settings.SHOP_DATA_DIR} and start again."
             )
         if "import" not in get_commands():
-            raise CommandError("This copy cannot load its demo. Start with --empty.")
+            raise CommandError(
+                "This copy cannot load its demo: it has no command named import. "
+                "Set SHOP_DATA_DIR to another folder and start with --empty."
+            )
         self.say("Filling the made-up shop, marked DEMO; this takes a while, once ...")
         call_command("import", str(bootstrap.DEMO))
         marker.write_text("loaded", encoding="utf-8")
@@ -93,9 +96,7 @@ class Command(BaseCommand):
             settings.ALLOWED_HOSTS += [name for name in names if name not in settings.ALLOWED_HOSTS]
             for name in names:
                 self.say(f"and for this network at http://{name}:{port}/")
-            self.say(
-                "On this network all is readable in passing, passwords too: docs/operating.md."
-            )
+            self.say("Others on this network can read along, passwords too: docs/operating.md.")
         if settings.SHOP_TIME_ZONE == "UTC":
             self.say("Times are UTC until SHOP_TIME_ZONE says where the shop is.")
         password = first_password()
