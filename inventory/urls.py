@@ -5,5 +5,6 @@ from __future__ import annotations
 from django.urls import include, path
 
 urlpatterns = [
+    path("", include("inventory.catalog.api")),
     path("", include("inventory.stock.api")),
 ]

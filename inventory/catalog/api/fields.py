@@ -1,0 +1,57 @@
+"""Serializer fields of items: money, and an amount in the item's own unit."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from inventory.catalog.selectors import shown_amount
+from shopfloor.errors import InvalidInputError
+from shopfloor.fields import Amount, AmountSerializer
+from shopfloor.money import money_text, parse_money
+
+
+@extend_schema_field(OpenApiTypes.DECIMAL)
+class MoneyField(serializers.Field[int, Any, str, Any]):
+    """Money in the shop's currency as text, `"12.50"`; millionths within. At least 0."""
+
+    default_error_messages = {"not_text": 'Write the money as text, like "12.50".'}
+
+    def to_internal_value(self, data: Any) -> int:
+        """Read the text, or a whole JSON number."""
+        if isinstance(data, bool) or not isinstance(data, str | int):
+            self.fail("not_text")
+        try:
+            return parse_money(str(data))
+        except InvalidInputError as error:
+            raise serializers.ValidationError(error.detail, code=error.code) from error
+
+    def to_representation(self, value: int) -> str:
+        """Write it exactly."""
+        return money_text(value)
+
+
+def shown(amount: Amount) -> dict[str, str]:
+    """An amount as the API writes it."""
+    return {"amount": f"{amount.amount:f}", "unit": amount.unit}
+
+
+@extend_schema_field(AmountSerializer)
+class ShownAmountField(serializers.Field[Any, Any, dict[str, str], Any]):
+    """A row's base units in the unit people see of its item.
+
+    Attributes:
+        column: The row's attribute with base units; none is null.
+    """
+
+    def __init__(self, column: str, **kwargs: Any) -> None:
+        self.column = column
+        super().__init__(source="*", read_only=True, **kwargs)
+
+    def to_representation(self, value: Any) -> Any:
+        """The amount; the row has its `item` loaded."""
+        qty_base: int | None = getattr(value, self.column)
+        return None if qty_base is None else shown(shown_amount(value.item, qty_base))
