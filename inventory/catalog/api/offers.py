@@ -75,8 +75,8 @@ class ChangeOfferSerializer(serializers.Serializer[Any]):
         required=False, help_text="Taken from the item's other offers."
     )
     is_active = serializers.BooleanField(required=False)
-    prices = serializers.ListField(
-        child=PriceSerializer(),
+    prices = PriceSerializer(
+        many=True,
         max_length=BREAKS_MAX,
         required=False,
         help_text="All price breaks, ascending; the first begins at `packs_min` or below.",
