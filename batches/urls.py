@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver
+from django.urls import include, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns = [
+    path("", include("batches.bills.api")),
+    path("", include("batches.packing.api")),
+    path("", include("batches.runs.api")),
+]

@@ -15,11 +15,11 @@ from inventory.stock.api.shapes import (
     CloseBooksSerializer,
     CountOut,
     CountSerializer,
-    EventSerializer,
     FreedOut,
     HoldOut,
     PostingOut,
     PreviewOut,
+    WhenWhySerializer,
 )
 from inventory.stock.api.stamped import StampedDoor
 from inventory.stock.filters import HoldFilter, PostingFilter
@@ -113,7 +113,7 @@ class HoldReleaseDoor(StampedDoor):
     """End a hold; lots that no other hold has are free again."""
 
     roles: ClassVar = {"POST": LEADS}
-    takes: ClassVar = {"POST": EventSerializer}
+    takes: ClassVar = {"POST": WhenWhySerializer}
     gives: ClassVar = {"POST": (200, FreedOut)}
 
     def post(self, request: Request, code: str) -> Response:

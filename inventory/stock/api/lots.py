@@ -12,7 +12,6 @@ from inventory.stock import operations
 from inventory.stock.api.shapes import (
     AdjustSerializer,
     DisposeSerializer,
-    EventSerializer,
     ExtendSerializer,
     HoldOut,
     LotOut,
@@ -22,6 +21,7 @@ from inventory.stock.api.shapes import (
     PostingOut,
     RevalueSerializer,
     SplitSerializer,
+    WhenWhySerializer,
 )
 from inventory.stock.api.stamped import LotActionDoor, lot_json
 from inventory.stock.filters import LotFilter
@@ -131,7 +131,7 @@ class HoldDoor(LotActionDoor):
     """Hold a lot and everything it flowed into that is still ours."""
 
     roles: ClassVar = {"POST": WRITERS}
-    takes: ClassVar = {"POST": EventSerializer}
+    takes: ClassVar = {"POST": WhenWhySerializer}
     gives: ClassVar = {"POST": (201, HoldOut)}
 
     def post(self, request: Request, code: str) -> Response:
@@ -149,7 +149,7 @@ class ReleaseDoor(LotActionDoor):
     """Release a quarantined or rejected lot, or end the hold placed on this lot."""
 
     roles: ClassVar = {"POST": LEADS}
-    takes: ClassVar = {"POST": EventSerializer}
+    takes: ClassVar = {"POST": WhenWhySerializer}
 
     def post(self, request: Request, code: str) -> Response:
         """Release it."""
@@ -166,7 +166,7 @@ class RejectDoor(LotActionDoor):
     """Reject a lot for good."""
 
     roles: ClassVar = {"POST": LEADS}
-    takes: ClassVar = {"POST": EventSerializer}
+    takes: ClassVar = {"POST": WhenWhySerializer}
 
     def post(self, request: Request, code: str) -> Response:
         """Reject it."""

@@ -12,7 +12,7 @@ REASON_LENGTH_MAX = 300
 COUNT_LINES_MAX = 500
 
 
-class EventSerializer(serializers.Serializer[Any]):
+class WhenWhySerializer(serializers.Serializer[Any]):
     """When it happened (now, if left out) and why."""
 
     at = AtField(required=False)
@@ -21,13 +21,13 @@ class EventSerializer(serializers.Serializer[Any]):
     )
 
 
-class SplitSerializer(AmountSerializer, EventSerializer):
+class SplitSerializer(AmountSerializer, WhenWhySerializer):
     """How much becomes a lot of its own, and where, if elsewhere."""
 
     place = CodeField(required=False, default="")
 
 
-class PartSerializer(EventSerializer):
+class PartSerializer(WhenWhySerializer):
     """The whole lot, or an amount of it."""
 
     amount = serializers.CharField(required=False)
@@ -50,21 +50,21 @@ class MoveSerializer(PartSerializer):
     place = CodeField()
 
 
-class DisposeSerializer(AmountSerializer, EventSerializer):
+class DisposeSerializer(AmountSerializer, WhenWhySerializer):
     """How much is thrown away, and why."""
 
 
-class AdjustSerializer(SignedAmountSerializer, EventSerializer):
+class AdjustSerializer(SignedAmountSerializer, WhenWhySerializer):
     """By how much; a minus takes out."""
 
 
-class ExtendSerializer(EventSerializer):
+class ExtendSerializer(WhenWhySerializer):
     """The new expiry; the reason names the test."""
 
     expires_at = AtField()
 
 
-class RevalueSerializer(EventSerializer):
+class RevalueSerializer(WhenWhySerializer):
     """Value to add, a minus for a credit."""
 
     value = serializers.CharField(max_length=30)
@@ -88,7 +88,7 @@ class FoundSerializer(serializers.Serializer[Any]):
         return attrs
 
 
-class CountSerializer(EventSerializer):
+class CountSerializer(WhenWhySerializer):
     """A count of some lots."""
 
     lines = serializers.ListField(
@@ -103,13 +103,6 @@ class CloseBooksSerializer(serializers.Serializer[Any]):
     reason = serializers.CharField(
         max_length=REASON_LENGTH_MAX, required=False, allow_blank=True, default=""
     )
-
-
-class AmountOut(serializers.Serializer[Any]):
-    """An amount in the item's unit."""
-
-    amount = serializers.CharField()
-    unit = serializers.CharField()
 
 
 class LotOut(serializers.Serializer[Any]):
@@ -129,7 +122,7 @@ class LotOut(serializers.Serializer[Any]):
     expires_at = AtField(allow_null=True)
     opened_at = AtField(allow_null=True)
     discard_at = AtField(allow_null=True)
-    on_hand = AmountOut()
+    on_hand = AmountSerializer()
     value = serializers.CharField()
 
 
@@ -155,7 +148,7 @@ class HistoryOut(serializers.Serializer[Any]):
     posting = serializers.CharField(allow_null=True)
     document = serializers.CharField()
     reason = serializers.CharField()
-    amount = AmountOut(allow_null=True)
+    amount = AmountSerializer(allow_null=True)
     value = serializers.CharField(allow_null=True)
     before = serializers.CharField()
     after = serializers.CharField()
@@ -180,7 +173,7 @@ class MovementOut(serializers.Serializer[Any]):
 
     lot = serializers.CharField()
     item = serializers.CharField()
-    amount = AmountOut()
+    amount = AmountSerializer()
     value = serializers.CharField()
 
 
@@ -207,9 +200,9 @@ class CountLineOut(serializers.Serializer[Any]):
 
     lot = serializers.CharField()
     item = serializers.CharField()
-    expected = AmountOut()
-    found = AmountOut()
-    difference = AmountOut()
+    expected = AmountSerializer()
+    found = AmountSerializer()
+    difference = AmountSerializer()
     value = serializers.CharField()
 
 

@@ -99,7 +99,7 @@ class LotPage(NamedTuple):
     history: list[HistoryRow]
 
 
-def lots() -> QuerySet[Lot, Any]:
+def lots() -> Any:
     """All lots, to be filtered and paged; `lot_rows` makes rows of a page."""
     return Lot.objects.order_by("id").values(*LOT_COLUMNS)
 
@@ -252,6 +252,37 @@ def usable_lots(
             Least(Coalesce("discard_at", NEVER), Coalesce("expires_at", NEVER)), "born_at", "id"
         )
     )
+
+
+class BlockedRow(NamedTuple):
+    """A lot that holds something but may not be used, and why."""
+
+    lot: str
+    item: str
+    on_hand_base: int
+    why: str
+
+
+def unusable_lots(*, item_ids: Collection[int], at: datetime, most: int = 20) -> list[BlockedRow]:
+    """Lots of some items that hold something and may not be used at a time. One statement."""
+    usable = usable_lots(item_ids=item_ids, at=at).order_by().values("pk")
+    found = (
+        Lot.objects.filter(item__in=item_ids, on_hand_base__gt=0)
+        .exclude(pk__in=usable)
+        .select_related("item")
+        .order_by("-on_hand_base", "id")[:most]
+    )
+    return [BlockedRow(lot.code, lot.item.code, lot.on_hand_base, _why(lot, at)) for lot in found]
+
+
+def _why(lot: Lot, at: datetime) -> str:
+    if lot.disposition != Disposition.RELEASED:
+        return str(lot.disposition)
+    if lot.owner:
+        return "not ours"
+    if lot.born_at > at:
+        return "came in later"
+    return "expired" if lot.expires_at is not None and lot.expires_at < at else "open too long"
 
 
 def usable_until(lot: Lot) -> datetime | None:

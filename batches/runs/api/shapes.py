@@ -1,0 +1,226 @@
+"""What the doors of runs take and give."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from batches.runs.selectors.batches import GRADES
+from inventory.stock.api.shapes import REASON_LENGTH_MAX, WhenWhySerializer
+from shopfloor.fields import AmountSerializer, AtField, CodeField, PiecesField
+
+ROWS_MAX = 500
+
+
+class QuantitySerializer(serializers.Serializer[Any]):
+    """Whole pieces, or an amount with its unit (for a mixture)."""
+
+    pieces = PiecesField(required=False, min_value=1)
+    amount = serializers.CharField(required=False)
+    unit = serializers.CharField(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Pieces, or amount and unit."""
+        if ("pieces" in attrs) == ("amount" in attrs) or ("amount" in attrs) != ("unit" in attrs):
+            raise serializers.ValidationError("Give pieces, or amount and unit.")
+        if "amount" in attrs:
+            attrs["quantity"] = AmountSerializer().run_validation(
+                {"amount": attrs["amount"], "unit": attrs["unit"]}
+            )
+        return attrs
+
+
+class PlanSerializer(QuantitySerializer):
+    """What to make."""
+
+    item = CodeField()
+    planned_on = serializers.DateField(required=False, allow_null=True, default=None)
+    revision = serializers.IntegerField(
+        required=False, min_value=1, max_value=10**6, allow_null=True, default=None
+    )
+    rework_stage = CodeField(required=False, default="")
+    code = serializers.CharField(max_length=24, required=False, default="")
+    note = serializers.CharField(max_length=300, required=False, allow_blank=True, default="")
+
+
+class GoodSerializer(QuantitySerializer):
+    """Good pieces of one grade."""
+
+    grade = serializers.ChoiceField(choices=GRADES, default=GRADES[0][0])
+    equipment = CodeField(required=False, default="")
+
+
+class ScrapSerializer(QuantitySerializer):
+    """Pieces scrapped for one reason."""
+
+    scrap_reason = CodeField()
+    equipment = CodeField(required=False, default="")
+
+
+class UseSerializer(serializers.Serializer[Any]):
+    """A lot that was taken; with an amount if it was weighed or counted."""
+
+    lot = CodeField()
+    amount = serializers.CharField(required=False)
+    unit = serializers.CharField(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Amount and unit come together."""
+        if ("amount" in attrs) != ("unit" in attrs):
+            raise serializers.ValidationError("Give amount and unit, or neither.")
+        if "amount" in attrs:
+            attrs["quantity"] = AmountSerializer().run_validation(
+                {"amount": attrs["amount"], "unit": attrs["unit"]}
+            )
+        return attrs
+
+
+class ByProductSerializer(AmountSerializer):
+    """A by-product that was weighed."""
+
+    item = CodeField()
+
+    def to_internal_value(self, data: Any) -> Any:
+        """Item and amount."""
+        item = CodeField().run_validation(data.get("item")) if isinstance(data, dict) else None
+        return {"item": item, "quantity": super().to_internal_value(data)}
+
+
+class FactorSerializer(serializers.Serializer[Any]):
+    """A circumstance: shift, humidity."""
+
+    name = serializers.CharField(max_length=40)
+    value = serializers.CharField(max_length=60)
+
+
+class EntrySerializer(WhenWhySerializer):
+    """One recording at the bench."""
+
+    good = serializers.ListField(child=GoodSerializer(), max_length=ROWS_MAX, default=list)
+    scrap = serializers.ListField(child=ScrapSerializer(), max_length=ROWS_MAX, default=list)
+    lots = serializers.ListField(child=UseSerializer(), max_length=ROWS_MAX, default=list)
+    by_products = serializers.ListField(child=ByProductSerializer(), max_length=50, default=list)
+    equipment = serializers.ListField(child=CodeField(), max_length=100, default=list)
+    factors = serializers.ListField(child=FactorSerializer(), max_length=50, default=list)
+    minutes = serializers.IntegerField(
+        min_value=0, max_value=100_000, required=False, allow_null=True, default=None
+    )
+    done_by = serializers.CharField(max_length=40, required=False, default="")
+    override_reason = serializers.CharField(
+        max_length=REASON_LENGTH_MAX, required=False, allow_blank=True, default=""
+    )
+
+
+class ScrapReasonSerializer(serializers.Serializer[Any]):
+    """A reason for scrap."""
+
+    code = serializers.CharField(max_length=24)
+    name = serializers.CharField(max_length=120)
+    stage = CodeField(required=False, default="")
+
+
+class ScrapReasonOut(serializers.Serializer[Any]):
+    """A reason for scrap."""
+
+    code = serializers.CharField()
+    name = serializers.CharField()
+    stage = serializers.CharField(allow_null=True)
+    is_active = serializers.BooleanField()
+
+
+class BatchOut(serializers.Serializer[Any]):
+    """A batch with what its standing entries add up to."""
+
+    code = serializers.CharField()
+    item = serializers.CharField()
+    item_name = serializers.CharField()
+    stage = serializers.CharField()
+    revision = serializers.IntegerField(allow_null=True)
+    state = serializers.CharField()
+    planned = AmountSerializer()
+    planned_on = serializers.DateField(allow_null=True)
+    good = AmountSerializer()
+    scrapped = AmountSerializer()
+    entries = serializers.IntegerField()
+    note = serializers.CharField()
+    by = serializers.CharField()
+    recorded_at = AtField()
+
+
+class StateOut(serializers.Serializer[Any]):
+    """A change of state."""
+
+    before = serializers.CharField()
+    after = serializers.CharField()
+    at = AtField()
+    by = serializers.CharField()
+    reason = serializers.CharField()
+
+
+class TallyOut(serializers.Serializer[Any]):
+    """Pieces, good of a grade or scrapped for a reason."""
+
+    grade = serializers.CharField()
+    scrap_reason = serializers.CharField(allow_null=True)
+    equipment = serializers.CharField(allow_null=True)
+    amount = AmountSerializer()
+
+
+class LotAmountOut(serializers.Serializer[Any]):
+    """A lot and an amount of it."""
+
+    lot = serializers.CharField()
+    item = serializers.CharField()
+    amount = AmountSerializer()
+    value = serializers.CharField()
+
+
+class EntryOut(serializers.Serializer[Any]):
+    """An entry with what it took and made."""
+
+    code = serializers.CharField()
+    batch = serializers.CharField()
+    posting = serializers.CharField()
+    at = AtField()
+    recorded_at = AtField()
+    by = serializers.CharField()
+    done_by = serializers.CharField()
+    good = AmountSerializer()
+    scrapped = AmountSerializer()
+    minutes = serializers.IntegerField(allow_null=True)
+    reason = serializers.CharField()
+    reversed_by = serializers.CharField(allow_null=True)
+    tallies = TallyOut(many=True)
+    factors = FactorSerializer(many=True)
+    taken = LotAmountOut(many=True)
+    made = LotAmountOut(many=True)
+
+
+class BatchPageOut(serializers.Serializer[Any]):
+    """A batch with its states and entries."""
+
+    batch = BatchOut()
+    states = StateOut(many=True)
+    entries = EntryOut(many=True)
+
+
+class RecordedOut(serializers.Serializer[Any]):
+    """What an entry took and made."""
+
+    code = serializers.CharField()
+    batch = serializers.CharField()
+    posting = serializers.CharField()
+    at = AtField()
+    good = AmountSerializer()
+    scrapped = AmountSerializer()
+    taken = LotAmountOut(many=True)
+    made = LotAmountOut(many=True)
+
+
+class ReversedOut(serializers.Serializer[Any]):
+    """An entry that was undone."""
+
+    code = serializers.CharField()
+    batch = serializers.CharField()
+    reversed_by = serializers.CharField()

@@ -1,0 +1,1 @@
+"""Reads of batches and entries. Each states its queries."""

@@ -1,0 +1,51 @@
+"""What an entry would take now, before it is recorded.
+
+And amounts of an entry as people write them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import NamedTuple
+
+from batches.runs.models import Batch
+from inventory.catalog.models import Item
+from inventory.catalog.selectors import measure_of
+from shopfloor.errors import NotFoundError
+from shopfloor.units import Measure, to_base
+
+
+class ItemAmount(NamedTuple):
+    """An amount of an item as a person wrote it."""
+
+    item_code: str
+    amount: Decimal
+    unit: str
+
+
+def batch_measure(code: str) -> Measure:
+    """How the pieces (or the mixture) of a batch are measured. One statement.
+
+    Raises:
+        NotFoundError: no such batch.
+    """
+    batch = Batch.objects.filter(code=code).select_related("item").first()
+    if batch is None:
+        raise NotFoundError("No batch has this code. Check it, or scan the traveler.", batch=code)
+    return measure_of(batch.item)
+
+
+def items_qty_base(wanted: Sequence[ItemAmount]) -> list[int]:
+    """Base units of amounts of items, in the order given. One statement.
+
+    Raises:
+        NotFoundError: no such item.
+        UnitMismatchError, FractionOfPieceError, AmountTooLargeError: as in `shopfloor.units`.
+    """
+    codes = {row.item_code for row in wanted}
+    items = {item.code: measure_of(item) for item in Item.objects.filter(code__in=codes)}
+    missing = sorted(codes - items.keys())
+    if missing:
+        raise NotFoundError("No item has this code.", items=missing)
+    return [to_base(amount=row.amount, unit=row.unit, item=items[row.item_code]) for row in wanted]

@@ -1,0 +1,1 @@
+"""Writes of batches and entries, inside an open transaction."""
