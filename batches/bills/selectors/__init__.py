@@ -1,0 +1,1 @@
+"""Reads of stages and bills of materials. Each states its queries."""

@@ -1,0 +1,1 @@
+"""Writes of stages and bills that need a transaction already open."""
