@@ -1,0 +1,27 @@
+"""Doors of customers, their orders, boxes, shipments and returns."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from batches.packing.api import boxes, customers, shipments
+
+urlpatterns = [
+    path("customers/", customers.CustomersDoor.as_view()),
+    path("customers/<str:code>/", customers.CustomerDoor.as_view()),
+    path("customer-orders/", customers.CustomerOrdersDoor.as_view()),
+    path("customer-orders/<str:code>/", customers.CustomerOrderDoor.as_view()),
+    path("customer-orders/<str:code>/close/", customers.CloseOrderDoor.as_view()),
+    path("customer-orders/<str:code>/cancel/", customers.CancelOrderDoor.as_view()),
+    path("boxes/", boxes.BoxesDoor.as_view()),
+    path("boxes/<str:code>/", boxes.BoxDoor.as_view()),
+    path("boxes/<str:code>/add/", boxes.AddDoor.as_view()),
+    path("boxes/<str:code>/take-out/", boxes.TakeOutDoor.as_view()),
+    path("boxes/<str:code>/close/", boxes.CloseDoor.as_view()),
+    path("boxes/<str:code>/reopen/", boxes.ReopenDoor.as_view()),
+    path("boxes/<str:code>/put-in/", boxes.PutInDoor.as_view()),
+    path("shipments/", shipments.ShipmentsDoor.as_view()),
+    path("shipments/<str:code>/", shipments.ShipmentDoor.as_view()),
+    path("shipments/<str:code>/reverse/", shipments.ReverseDoor.as_view()),
+    path("customer-returns/", shipments.CustomerReturnsDoor.as_view()),
+]

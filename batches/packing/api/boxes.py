@@ -1,0 +1,176 @@
+"""Doors of boxes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, ClassVar
+
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from batches.packing import operations, selectors
+from batches.packing.api.shapes import (
+    BoxOut,
+    ContentsSerializer,
+    EventSerializer,
+    NewBoxSerializer,
+    PutInSerializer,
+    TakeOutSerializer,
+)
+from batches.packing.api.stamped import StampedDoor
+from batches.packing.filters import BoxFilter
+from shopfloor.doors import ANYONE, WRITERS, Door, ListDoor
+
+
+def boxes_json(boxes: Sequence[Any]) -> list[dict[str, Any]]:
+    """Boxes as the API answers them."""
+    return [dict(BoxOut(row).data) for row in selectors.box_rows(boxes)]
+
+
+def box_json(box: Any) -> dict[str, Any]:
+    """A box that an operation answers."""
+    return boxes_json([selectors.box_named(box.code)])[0]
+
+
+def _parts(body: Mapping[str, Any]) -> list[operations.Part]:
+    return [operations.Part(part["lot"], part["pieces"]) for part in body["contents"]]
+
+
+class BoxesDoor(ListDoor, StampedDoor):
+    """Boxes and what is in them, or left in them."""
+
+    roles: ClassVar = {"GET": ANYONE, "POST": WRITERS}
+    takes: ClassVar = {"POST": NewBoxSerializer}
+    gives: ClassVar = {"GET": BoxOut, "POST": BoxOut}
+    filterset_class = BoxFilter
+    search_fields = ("code",)
+    ordering_fields = ("code", "packed_at")
+
+    def get_queryset(self) -> Any:
+        """All boxes."""
+        return selectors.boxes()
+
+    def rows(self, page: Sequence[Any]) -> Sequence[Mapping[str, Any]]:
+        """Rows with what is in them."""
+        return boxes_json(page)
+
+    def post(self, request: Request) -> Response:
+        """Pack one: a part of a lot becomes a lot of its own in it, a whole lot moves into it."""
+        body = self.read()
+        return self.once(
+            request,
+            operations.pack_box,
+            box_json,
+            code=body["code"],
+            parent_code=body["parent"],
+            contents=_parts(body),
+            stamp=self.stamp(body),
+        )
+
+
+class BoxDoor(Door):
+    """One box."""
+
+    roles: ClassVar = {"GET": ANYONE}
+    gives: ClassVar = {"GET": BoxOut}
+
+    def get(self, request: Request, code: str) -> Response:
+        """The box."""
+        return Response(boxes_json([selectors.box_named(code.upper())])[0])
+
+
+class AddDoor(StampedDoor):
+    """More for a box."""
+
+    roles: ClassVar = {"POST": WRITERS}
+    takes: ClassVar = {"POST": ContentsSerializer}
+    gives: ClassVar = {"POST": (200, BoxOut)}
+
+    def post(self, request: Request, code: str) -> Response:
+        """Put lots in."""
+        body = self.read()
+        return self.once(
+            request,
+            operations.add_to_box,
+            box_json,
+            box_code=code.upper(),
+            contents=_parts(body),
+            stamp=self.stamp(body),
+        )
+
+
+class TakeOutDoor(StampedDoor):
+    """Less in a box."""
+
+    roles: ClassVar = {"POST": WRITERS}
+    takes: ClassVar = {"POST": TakeOutSerializer}
+    gives: ClassVar = {"POST": (200, BoxOut)}
+
+    def post(self, request: Request, code: str) -> Response:
+        """Take lots out to a shelf or bench."""
+        body = self.read()
+        return self.once(
+            request,
+            operations.take_out_of_box,
+            box_json,
+            box_code=code.upper(),
+            contents=_parts(body),
+            place_code=body["place"],
+            stamp=self.stamp(body),
+        )
+
+
+class CloseDoor(StampedDoor):
+    """The lid of a box."""
+
+    roles: ClassVar = {"POST": WRITERS}
+    takes: ClassVar = {"POST": EventSerializer}
+    gives: ClassVar = {"POST": (200, BoxOut)}
+
+    def post(self, request: Request, code: str) -> Response:
+        """Close it."""
+        return self.once(
+            request,
+            operations.close_box,
+            box_json,
+            box_code=code.upper(),
+            stamp=self.stamp(self.read()),
+        )
+
+
+class ReopenDoor(StampedDoor):
+    """A closed box that is packed again."""
+
+    roles: ClassVar = {"POST": WRITERS}
+    takes: ClassVar = {"POST": EventSerializer}
+    gives: ClassVar = {"POST": (200, BoxOut)}
+
+    def post(self, request: Request, code: str) -> Response:
+        """Open it again."""
+        return self.once(
+            request,
+            operations.reopen_box,
+            box_json,
+            box_code=code.upper(),
+            stamp=self.stamp(self.read()),
+        )
+
+
+class PutInDoor(StampedDoor):
+    """A box in a box."""
+
+    roles: ClassVar = {"POST": WRITERS}
+    takes: ClassVar = {"POST": PutInSerializer}
+    gives: ClassVar = {"POST": (200, BoxOut)}
+
+    def post(self, request: Request, code: str) -> Response:
+        """Put it into an open one, or with null let it stand alone."""
+        body = self.read()
+        return self.once(
+            request,
+            operations.put_box_in,
+            box_json,
+            box_code=code.upper(),
+            parent_code=body["parent"],
+            stamp=self.stamp(body),
+        )

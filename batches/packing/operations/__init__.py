@@ -1,0 +1,53 @@
+"""Business events of packing and shipping, by what a person does."""
+
+from __future__ import annotations
+
+from batches.packing.operations.boxes import (
+    add_to_box,
+    close_box,
+    pack_box,
+    put_box_in,
+    reopen_box,
+    take_out_of_box,
+)
+from batches.packing.operations.customers import (
+    OrderLine,
+    cancel_customer_order,
+    change_customer,
+    close_customer_order,
+    create_customer,
+    enter_customer_order,
+)
+from batches.packing.operations.shipments import (
+    Back,
+    LooseLot,
+    Part,
+    Price,
+    Purpose,
+    reverse_shipment,
+    ship,
+    take_back_from_customer,
+)
+
+__all__ = [
+    "Back",
+    "LooseLot",
+    "OrderLine",
+    "Part",
+    "Price",
+    "Purpose",
+    "add_to_box",
+    "cancel_customer_order",
+    "change_customer",
+    "close_box",
+    "close_customer_order",
+    "create_customer",
+    "enter_customer_order",
+    "pack_box",
+    "put_box_in",
+    "reopen_box",
+    "reverse_shipment",
+    "ship",
+    "take_back_from_customer",
+    "take_out_of_box",
+]

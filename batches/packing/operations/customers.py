@@ -1,0 +1,203 @@
+"""Customers, and their orders from entry to end."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db import IntegrityError
+
+from batches.packing.errors import NotPiecesError, OrderShippedError
+from batches.packing.models import (
+    Customer,
+    CustomerOrder,
+    CustomerOrderLine,
+    CustomerOrderState,
+    ShipmentLine,
+)
+from batches.packing.steps.orders import (
+    active_customer,
+    end_order,
+    lock_order,
+    refuse_order_not_open,
+)
+from inventory.catalog.models import DimensionKind, Item
+from inventory.stock.errors import DuplicateCodeError
+from shopfloor.allocation import next_id
+from shopfloor.audit import audit_change, facts_of
+from shopfloor.codes.alphabet import Prefix, encode, own_code
+from shopfloor.days import shop_day
+from shopfloor.errors import InvalidInputError, NotFoundError
+from shopfloor.operation import operation
+from shopfloor.stamp import Stamp
+
+CHANGEABLE = frozenset({"name", "address", "is_active"})
+
+
+@dataclass(frozen=True, slots=True)
+class OrderLine:
+    """One lure that a customer wants.
+
+    Attributes:
+        item_code: What.
+        pieces: How many, > 0.
+        price_micro: For one, >= 0, millionths of the currency.
+        promised_on: The shop's day we promised, if any.
+    """
+
+    item_code: str
+    pieces: int
+    price_micro: int
+    promised_on: date | None = None
+
+
+@operation
+def create_customer(*, code: str, name: str, address: str = "", stamp: Stamp) -> Customer:
+    """Enter a customer.
+
+    Raises:
+        OwnCodeError: the code could not be printed or told apart.
+        DuplicateCodeError: another customer has it.
+    """
+    code = own_code(code)
+    if Customer.objects.filter(code=code).exists():
+        raise DuplicateCodeError("A customer with this code stands already.", codes=[code])
+    customer = Customer.objects.create(code=code, name=name, address=address)
+    audit_change(by=stamp.by, at=stamp.now, row=customer, before=None)
+    return customer
+
+
+@operation
+def change_customer(*, customer_code: str, changes: Mapping[str, Any], stamp: Stamp) -> Customer:
+    """Change a customer's name or address, or whether we sell to them; the audit keeps what it was.
+
+    Args:
+        customer_code: Which.
+        changes: New values of `name`, `address`, `is_active`, as far as they change.
+        stamp: Who, when.
+
+    Raises:
+        NotFoundError: no such customer.
+    """
+    assert changes.keys() <= CHANGEABLE
+    customer = Customer.objects.select_for_update().filter(code=customer_code).first()
+    if customer is None:
+        raise NotFoundError("No customer has this code. Look at the list.", customer=customer_code)
+    before = facts_of(customer)
+    for name, value in changes.items():
+        setattr(customer, name, value)
+    customer.save(update_fields=list(changes))
+    audit_change(by=stamp.by, at=stamp.now, row=customer, before=before)
+    return customer
+
+
+@operation
+def enter_customer_order(
+    *,
+    customer_code: str,
+    lines: Sequence[OrderLine],
+    stamp: Stamp,
+    code: str = "",
+    ordered_on: date | None = None,
+    note: str = "",
+) -> CustomerOrder:
+    """Enter what a customer ordered.
+
+    Args:
+        customer_code: Who.
+        lines: What, at least one line.
+        stamp: Who entered it.
+        code: The shop's own, or empty: one is made.
+        ordered_on: The shop's day; None for today.
+        note: Anything else.
+
+    Raises:
+        NotFoundError: no such customer or item.
+        NotActiveError: we no longer sell to them.
+        NotPiecesError: an item that is not counted in pieces.
+        InvalidInputError: a day after today.
+        OwnCodeError, DuplicateCodeError: of the code.
+    """
+    assert lines
+    customer = active_customer(customer_code)
+    items = _items({line.item_code for line in lines})
+    today = shop_day(stamp.now)
+    ordered_on = ordered_on or today
+    if ordered_on > today:
+        raise InvalidInputError("The order lies in the future.", ordered_on=ordered_on.isoformat())
+    number = None if code else next_id(CustomerOrder)
+    code = own_code(code) if number is None else encode(number, Prefix.CUSTOMER_ORDER)
+    try:
+        order = CustomerOrder.objects.create(
+            pk=number,
+            code=code,
+            customer=customer,
+            ordered_on=ordered_on,
+            note=note,
+            by=stamp.by,
+            recorded_at=stamp.now,
+        )
+    except IntegrityError as error:
+        raise DuplicateCodeError("An order with this code stands already.", codes=[code]) from error
+    CustomerOrderLine.objects.bulk_create(
+        [
+            CustomerOrderLine(
+                order=order,
+                position=position,
+                item=items[line.item_code],
+                qty_base=line.pieces,
+                price_micro=line.price_micro,
+                promised_on=line.promised_on,
+            )
+            for position, line in enumerate(lines, start=1)
+        ]
+    )
+    return order
+
+
+def _items(codes: set[str]) -> dict[str, Item]:
+    items = {item.code: item for item in Item.objects.filter(code__in=codes)}
+    missing = sorted(codes - items.keys())
+    if missing:
+        raise NotFoundError("No item has this code. Look at the list.", items=missing)
+    for item in items.values():
+        if item.dimension != DimensionKind.COUNT:
+            raise NotPiecesError("Only what is counted in pieces is ordered.", item=item.code)
+    return items
+
+
+@operation
+def close_customer_order(*, order_code: str, stamp: Stamp) -> CustomerOrder:
+    """Close an order though not all was shipped: nothing more is promised on it.
+
+    Raises:
+        NotFoundError: no such order.
+        OrderNotOpenError: it is over already.
+    """
+    order = lock_order(order_code)
+    refuse_order_not_open(order)
+    end_order(order, CustomerOrderState.CLOSED, stamp)
+    return order
+
+
+@operation
+def cancel_customer_order(*, order_code: str, stamp: Stamp) -> CustomerOrder:
+    """Cancel an order of which nothing was shipped.
+
+    Raises:
+        NotFoundError: no such order.
+        OrderNotOpenError: it is over already.
+        OrderShippedError: something was shipped on it.
+    """
+    order = lock_order(order_code)
+    refuse_order_not_open(order)
+    if ShipmentLine.objects.filter(
+        shipment__order=order, shipment__posting__reversed_by__isnull=True
+    ).exists():
+        raise OrderShippedError(
+            "Something was shipped on this order. Close it instead.", order=order.code
+        )
+    end_order(order, CustomerOrderState.CANCELLED, stamp)
+    return order

@@ -1,0 +1,221 @@
+"""Boxes and what is in them: the lots at their place, or what left in them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import NamedTuple
+
+from django.db import connection
+from django.db.models import QuerySet
+
+from batches.packing.models import Box, BoxState, ShipmentLine
+from inventory.stock.models import Lot
+from shopfloor.codes.alphabet import encode
+from shopfloor.errors import NotFoundError
+
+
+class ContentRow(NamedTuple):
+    """A lot in a box, or one that left in it."""
+
+    lot_id: int
+    lot: str
+    item: str
+    item_name: str
+    model: str
+    model_name: str
+    colorway: str
+    colorway_name: str
+    pieces: int
+    grade: str
+    disposition: str
+    expires_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class BoxRow:
+    """A box as it stands.
+
+    Attributes:
+        lots: What is in this very box.
+        boxes: Codes of the boxes that stand in it, one level down.
+        pieces: All in it, those in its boxes too.
+        shipment: The shipment it left with, or empty.
+    """
+
+    code: str
+    state: str
+    parent: str
+    by: str
+    packed_at: datetime
+    recorded_at: datetime
+    lots: list[ContentRow]
+    boxes: list[str]
+    pieces: int
+    shipment: str
+
+
+class LotBox(NamedTuple):
+    """The box that a lot is in, or left in."""
+
+    lot_id: int
+    box_id: int
+    code: str
+    state: str
+
+
+def boxes() -> QuerySet[Box]:
+    """Every box, to be filtered and paged; `box_rows` makes rows of a page."""
+    return Box.objects.select_related("parent", "by")
+
+
+def box_named(code: str) -> Box:
+    """One statement.
+
+    Raises:
+        NotFoundError: no box has that code.
+    """
+    box = boxes().filter(code=code).first()
+    if box is None:
+        raise NotFoundError("No box has this code. Scan its label again.", box=code)
+    return box
+
+
+def boxes_inside(box_ids: Iterable[int]) -> dict[int, set[int]]:
+    """Ids of each box and of all that stand in it, however deep, by its id. One statement."""
+    return _walk(box_ids, here="parent_id", onward="id")
+
+
+def boxes_around(box_ids: Iterable[int]) -> dict[int, set[int]]:
+    """Ids of each box and of all that it stands in, by its id. One statement."""
+    return _walk(box_ids, here="id", onward="parent_id")
+
+
+def _walk(box_ids: Iterable[int], *, here: str, onward: str) -> dict[int, set[int]]:
+    ids = list(box_ids)
+    found: dict[int, set[int]] = {box_id: {box_id} for box_id in ids}
+    if not ids:
+        return found
+    table = connection.ops.quote_name(Box._meta.db_table)
+    marks = ", ".join(["%s"] * len(ids))
+    # UNION, not UNION ALL: even a cycle that should not be there would end.
+    sql = f"""
+        WITH RECURSIVE walk (root, box_id) AS (
+            SELECT id, id FROM {table} WHERE id IN ({marks})
+            UNION
+            SELECT walk.root, b.{onward} FROM walk JOIN {table} b ON b.{here} = walk.box_id
+            WHERE b.{onward} IS NOT NULL
+        )
+        SELECT root, box_id FROM walk
+    """  # noqa: S608 - our own table and column names
+    with connection.cursor() as cursor:
+        cursor.execute(sql, ids)
+        for root, box_id in cursor.fetchall():
+            found[int(root)].add(int(box_id))
+    return found
+
+
+def box_rows(found: Sequence[Box]) -> list[BoxRow]:
+    """Boxes with what is in them. At most four statements when parent and person are loaded."""
+    inside = boxes_inside(box.pk for box in found)
+    every = {box.pk: box for box in Box.objects.filter(pk__in=set().union(*inside.values()))}
+    lots, shipment_ids = _contents(list(every.values()))
+    children: dict[int, list[str]] = defaultdict(list)
+    for box in sorted(every.values(), key=lambda box: box.pk):
+        if box.parent_id is not None:
+            children[box.parent_id].append(box.code)
+    rows = []
+    for box in found:
+        left = {shipment_ids[each] for each in inside[box.pk] if each in shipment_ids}
+        rows.append(
+            BoxRow(
+                code=box.code,
+                state=box.state,
+                parent="" if box.parent is None else box.parent.code,
+                by=box.by.username,
+                packed_at=box.packed_at,
+                recorded_at=box.recorded_at,
+                lots=lots[box.pk],
+                boxes=children[box.pk],
+                pieces=sum(row.pieces for each in inside[box.pk] for row in lots[each]),
+                shipment=encode(max(left), "S") if left else "",
+            )
+        )
+    return rows
+
+
+def _contents(every: Sequence[Box]) -> tuple[dict[int, list[ContentRow]], dict[int, int]]:
+    """What is in each box, and the shipment it left with, by box id. Two statements."""
+    rows: dict[int, list[ContentRow]] = defaultdict(list)
+    shipment_ids: dict[int, int] = {}
+    here = {box.place_id: box.pk for box in every if box.state != BoxState.SHIPPED}
+    for lot in _with_item(Lot.objects.filter(place__in=here, on_hand_base__gt=0)):
+        rows[here[lot.place_id]].append(_content(lot, lot.on_hand_base))
+    gone = ShipmentLine.objects.filter(
+        box__in=[box.pk for box in every if box.state == BoxState.SHIPPED],
+        shipment__posting__reversed_by__isnull=True,
+    )
+    related = ("lot__item__model", "lot__item__colorway")
+    for line in gone.select_related(*related).order_by("lot_id"):
+        assert line.box_id is not None
+        rows[line.box_id].append(_content(line.lot, line.qty_base))
+        shipment_ids[line.box_id] = line.shipment_id
+    return rows, shipment_ids
+
+
+def _with_item(lots: QuerySet[Lot]) -> Iterator[Lot]:
+    return lots.select_related("item__model", "item__colorway").order_by("pk").iterator()
+
+
+def _content(lot: Lot, pieces: int) -> ContentRow:
+    item = lot.item
+    return ContentRow(
+        lot_id=lot.pk,
+        lot=lot.code,
+        item=item.code,
+        item_name=item.name,
+        model="" if item.model is None else item.model.code,
+        model_name="" if item.model is None else item.model.name,
+        colorway="" if item.colorway is None else item.colorway.code,
+        colorway_name="" if item.colorway is None else item.colorway.name,
+        pieces=pieces,
+        grade=lot.grade,
+        disposition=lot.disposition,
+        expires_at=lot.expires_at,
+    )
+
+
+def lot_ids_of_box(code: str) -> list[int]:
+    """Ids of the lots in a box and in the boxes in it, or that left in them.
+
+    At most five statements.
+
+    Raises:
+        NotFoundError: no box has that code.
+    """
+    box = box_named(code)
+    inside = boxes_inside([box.pk])[box.pk]
+    lots, _ = _contents(list(Box.objects.filter(pk__in=inside)))
+    return sorted({row.lot_id for rows in lots.values() for row in rows})
+
+
+def boxes_of_lots(lot_ids: Iterable[int]) -> dict[int, list[LotBox]]:
+    """The boxes that lots are in now or left in, by lot id. Two statements."""
+    ids = list(lot_ids)
+    pairs = {
+        LotBox(lot, box, code, state)
+        for lot, box, code, state in Lot.objects.filter(
+            pk__in=ids, on_hand_base__gt=0, place__box__isnull=False
+        ).values_list("pk", "place__box__id", "place__box__code", "place__box__state")
+    } | {
+        LotBox(lot, box, code, state)
+        for lot, box, code, state in ShipmentLine.objects.filter(
+            lot__in=ids, box__isnull=False, shipment__posting__reversed_by__isnull=True
+        ).values_list("lot_id", "box_id", "box__code", "box__state")
+    }
+    found: dict[int, list[LotBox]] = {}
+    for pair in sorted(pairs):
+        found.setdefault(pair.lot_id, []).append(pair)
+    return found

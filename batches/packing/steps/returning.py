@@ -1,0 +1,180 @@
+"""What comes back: a shipment that never left, or pieces that a customer sends back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from batches.packing.errors import (
+    LotElsewhereError,
+    NotShippedError,
+    ReturnTooLargeError,
+    ShipmentReversedError,
+)
+from batches.packing.models import Box, BoxState, CustomerReturn, Shipment
+from batches.packing.selectors.boxes import boxes_around
+from batches.packing.selectors.shipments import returned_sums
+from batches.packing.steps.holds import rejoin_holds
+from inventory.catalog.models import Place
+from inventory.stock.errors import NotReversibleError
+from inventory.stock.models import (
+    Disposition,
+    Lot,
+    Movement,
+    OutsideKind,
+    Posting,
+    PostingKind,
+)
+from inventory.stock.steps import (
+    Change,
+    Document,
+    change_place,
+    lock_lots_by_id,
+    post,
+    reverse_posting,
+)
+from inventory.stock.steps.holding import set_disposition
+from shopfloor.errors import InvalidInputError
+from shopfloor.money import share
+from shopfloor.stamp import Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class Back:
+    """Pieces of a shipped lot that come back."""
+
+    lot_code: str
+    pieces: int
+
+
+def undo_shipment(shipment: Shipment, stamp: Stamp) -> list[Lot]:
+    """Reverse a shipment: its lots are in their boxes again, and the boxes closed.
+
+    Raises:
+        NotReversibleError: reversed before, counted since, or pieces came back already.
+    """
+    lines = list(shipment.lines.all())
+    lots = list(lock_lots_by_id(line.lot_id for line in lines).values())
+    returns = list(
+        CustomerReturn.objects.filter(
+            shipment=shipment, posting__reversed_by__isnull=True
+        ).select_related("posting")
+    )
+    if returns:
+        raise NotReversibleError(
+            "Pieces of this shipment came back already, so it did leave. Take the rest back too.",
+            stands_in_the_way=[
+                {"posting": row.posting.code, "kind": PostingKind.RETURNED} for row in returns
+            ],
+        )
+    reverse_posting(shipment.posting, stamp)
+    # Only boxes of this very shipment can be around its boxes: a shipped box is moved no more.
+    around = boxes_around({line.box_id for line in lines if line.box_id is not None})
+    boxes = Box.objects.filter(pk__in=set().union(*around.values()), state=BoxState.SHIPPED)
+    boxes.update(state=BoxState.CLOSED)
+    rejoin_holds(_read_again(lots), stamp)
+    return lots
+
+
+def _read_again(lots: Sequence[Lot]) -> list[Lot]:
+    """The same locked lots after another step wrote them."""
+    return list(lock_lots_by_id(lot.pk for lot in lots).values())
+
+
+def take_back(
+    *, shipment: Shipment, backs: Sequence[Back], place: Place, stamp: Stamp
+) -> CustomerReturn:
+    """Take pieces back into the very lots that left; they are quarantined and stand at the place.
+
+    The value is their share of what the lot was worth when it left; the last piece brings the rest.
+
+    Raises:
+        NotShippedError, ReturnTooLargeError, ShipmentReversedError, LotElsewhereError: as named.
+        InvalidInputError: before it left.
+        BooksClosedError, LotCountedSinceError: it cannot have been then.
+    """
+    shipped = {line.lot.code: line for line in shipment.lines.select_related("lot")}
+    strangers = sorted({back.lot_code for back in backs} - shipped.keys())
+    if strangers:
+        raise NotShippedError(
+            "This lot did not leave with this shipment.", shipment=shipment.code, lots=strangers
+        )
+    locked = lock_lots_by_id(shipped[back.lot_code].lot_id for back in backs)
+    lots = {lot.code: lot for lot in locked.values()}
+    _refuse_impossible(shipment, stamp)
+    _refuse_elsewhere(lots.values(), place)
+    posted = post(
+        kind=PostingKind.RETURNED,
+        stamp=stamp,
+        changes=_changes(shipment, backs, lots),
+        outside_kind=OutsideKind.COST_OF_GOODS,
+        document=Document("shipment", shipment.code),
+    )
+    returned = CustomerReturn.objects.create(posting=posted.posting, shipment=shipment)
+    for lot in lots.values():
+        if lot.place_id != place.pk:
+            change_place(lot, place, stamp)
+        if lot.disposition == Disposition.RELEASED:
+            set_disposition(
+                lot, Disposition.QUARANTINED, stamp, allowed_from=[Disposition.RELEASED]
+            )
+    rejoin_holds(list(lots.values()), stamp)
+    return returned
+
+
+def _refuse_impossible(shipment: Shipment, stamp: Stamp) -> None:
+    """Judged after the lots are locked, so that a reversal at the same moment is seen."""
+    undone = Posting.objects.filter(reverses=shipment.posting_id).first()
+    if undone is not None:
+        raise ShipmentReversedError(
+            "This shipment was reversed: nothing left, so nothing comes back.",
+            shipment=shipment.code,
+            reversed_by=undone.code,
+        )
+    if stamp.at < shipment.posting.at:
+        raise InvalidInputError(
+            "Nothing comes back before it left. Give a later time.",
+            at=stamp.at.isoformat(),
+            left_at=shipment.posting.at.isoformat(),
+        )
+
+
+def _refuse_elsewhere(lots: Iterable[Lot], place: Place) -> None:
+    elsewhere = [
+        {"lot": lot.code, "place": lot.place.code}
+        for lot in lots
+        if lot.on_hand_base > 0 and lot.place_id != place.pk
+    ]
+    if elsewhere:
+        raise LotElsewhereError(
+            "What came back of this lot before stands at another place. Bring it together first.",
+            lots=elsewhere,
+            place=place.code,
+        )
+
+
+def _changes(shipment: Shipment, backs: Sequence[Back], lots: dict[str, Lot]) -> list[Change]:
+    """Amounts and values that come back. Two statements."""
+    before = returned_sums([shipment.pk])
+    left = {
+        lot: (-qty, -value)
+        for lot, qty, value in Movement.objects.filter(
+            posting=shipment.posting_id, lot__in=list(lots.values())
+        ).values_list("lot_id", "qty_base", "value_micro")
+    }
+    changes, too_many = [], []
+    for back in backs:
+        lot = lots[back.lot_code]
+        pieces_back, value_back = before.get((shipment.pk, lot.pk), (0, 0))
+        pieces = left[lot.pk][0] - pieces_back
+        if back.pieces > pieces:
+            too_many.append({"lot": lot.code, "still_out": pieces, "wanted": back.pieces})
+            continue
+        changes.append(
+            Change(lot, back.pieces, share(left[lot.pk][1] - value_back, back.pieces, pieces))
+        )
+    if too_many:
+        raise ReturnTooLargeError(
+            "More would come back than is still out of this shipment. Count again.", lots=too_many
+        )
+    return changes

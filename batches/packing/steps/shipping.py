@@ -1,0 +1,316 @@
+"""What leaves: boxes with all in them, loose lots, prices, and the one posting for it all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from django.db.models import Q
+
+from batches.packing.errors import (
+    BoxEmptyError,
+    BoxInBoxError,
+    BoxNotClosedError,
+    BoxShippedError,
+    LotInBoxError,
+    LotNotOursError,
+    NotPiecesError,
+    PriceMissingError,
+)
+from batches.packing.models import (
+    Box,
+    BoxState,
+    Customer,
+    CustomerOrder,
+    CustomerOrderLine,
+    Purpose,
+    Shipment,
+    ShipmentLine,
+)
+from batches.packing.selectors.boxes import boxes_inside
+from batches.packing.selectors.orders import ANSWERING, answered_by_line
+from batches.packing.steps.boxes import lots_in, refuse_changed, refuse_not_there
+from inventory.catalog.models import DimensionKind, PlaceKind
+from inventory.stock.models import Lot, OutsideKind, PostingKind
+from inventory.stock.steps import Document, lock_lots_by_id, post, refuse_unusable, split_lot, take
+from shopfloor.errors import ConflictError, NotFoundError
+from shopfloor.stamp import Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class LooseLot:
+    """A lot that leaves in no box of ours.
+
+    Attributes:
+        lot_code: Which.
+        pieces: How many of it; None: all.
+        price_micro: For one; None: the price of its item.
+        purpose: None: that of its item, else of the shipment.
+    """
+
+    lot_code: str
+    pieces: int | None = None
+    price_micro: int | None = None
+    purpose: Purpose | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """What one piece of an item costs this customer this time, and why it leaves."""
+
+    item_code: str
+    price_micro: int
+    purpose: Purpose | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """Locked boxes and lots that are to leave.
+
+    Attributes:
+        boxes: Every box, those in boxes too, by the id of its place.
+        boxed: The lots in them.
+        loose: Lots by code, not yet split.
+    """
+
+    boxes: dict[int, Box]
+    boxed: list[Lot]
+    loose: dict[str, Lot]
+
+
+def lock_load(box_codes: Sequence[str], lot_codes: Sequence[str]) -> Load:
+    """Find and lock all that is to leave: lots first, then boxes. Eight statements.
+
+    Raises:
+        NotFoundError: no such box or lot.
+        BoxChangedError: somebody packed in between.
+    """
+    roots = dict(Box.objects.filter(code__in=box_codes).values_list("code", "pk"))
+    _refuse_unknown("box", box_codes, roots)
+    box_ids = set().union(*boxes_inside(roots.values()).values())
+    places = Box.objects.filter(pk__in=box_ids).values("place_id")
+    found = Lot.objects.filter(Q(place__in=places, on_hand_base__gt=0) | Q(code__in=lot_codes))
+    ids = dict(found.values_list("code", "pk"))
+    _refuse_unknown("lot", lot_codes, ids)
+    lots = lock_lots_by_id(ids.values())
+    locked = Box.objects.select_for_update(of=("self",)).filter(pk__in=box_ids)
+    boxes = {box.place_id: box for box in locked.select_related("parent").order_by("pk")}
+    boxed = [lot for lot in lots.values() if lot.place_id in boxes]
+    refuse_changed(box_ids, set().union(*boxes_inside(roots.values()).values()))
+    refuse_changed({lot.pk for lot in boxed}, lots_in(boxes))
+    loose = {lot.code: lot for lot in lots.values() if lot.code in set(lot_codes)}
+    return Load(boxes=boxes, boxed=boxed, loose=loose)
+
+
+def _refuse_unknown(noun: str, codes: Iterable[str], found: dict[str, int]) -> None:
+    missing = sorted(set(codes) - found.keys())
+    if missing:
+        raise NotFoundError(f"No {noun} has this code. Check it, or scan it again.", codes=missing)
+
+
+def refuse_unfit(load: Load, stamp: Stamp) -> None:
+    """Refuse a load that may not leave. No statement unless it is backdated.
+
+    Raises:
+        BoxShippedError, BoxNotClosedError, BoxInBoxError, BoxEmptyError: of a box.
+        LotHeldError, LotQuarantinedError, LotRejectedError, LotExpiredError, LotOverOpenedError: of
+            a lot; the facts
+            name the box it is in.
+        LotInBoxError, LotNotOursError, NotPiecesError: of a lot.
+    """
+    _refuse_boxes(load)
+    for lot in load.loose.values():
+        if lot.place.kind == PlaceKind.BOX:
+            raise LotInBoxError(
+                "This lot is in a box. Ship the box, or take the lot out.",
+                lot=lot.code,
+                box=lot.place.code,
+            )
+    lots = [*load.boxed, *load.loose.values()]
+    for lot in lots:
+        facts = {"lot": lot.code, "box": _box_code(load, lot)}
+        if lot.owner:
+            raise LotNotOursError(
+                "This lot belongs to somebody else. Take it out.", **facts, owner=lot.owner
+            )
+        if lot.item.dimension != DimensionKind.COUNT:
+            raise NotPiecesError(
+                "Only what is counted in pieces is shipped.", **facts, item=lot.item.code
+            )
+    try:
+        refuse_unusable(lots, stamp.at)
+    except ConflictError as refused:
+        boxes = {lot.code: _box_code(load, lot) for lot in lots}
+        refused.facts["box"] = boxes.get(str(refused.facts.get("lot")), "")
+        raise
+
+
+def _box_code(load: Load, lot: Lot) -> str:
+    box = load.boxes.get(lot.place_id)
+    return "" if box is None else box.code
+
+
+def _refuse_boxes(load: Load) -> None:
+    boxes = {box.pk: box for box in load.boxes.values()}
+    filled = {load.boxes[lot.place_id].pk for lot in load.boxed}
+    filled |= {box.parent_id for box in boxes.values() if box.parent_id is not None}
+    for box in boxes.values():
+        if box.state == BoxState.SHIPPED:
+            raise BoxShippedError("This box was shipped before.", box=box.code)
+        if box.state != BoxState.CLOSED:
+            raise BoxNotClosedError("This box is still open. Close it first.", box=box.code)
+        if box.parent is not None and box.parent_id not in boxes:
+            raise BoxInBoxError(
+                "This box stands in another one. Ship that one, or take this one out of it.",
+                box=box.code,
+                parent=box.parent.code,
+            )
+        if box.pk not in filled:
+            raise BoxEmptyError("This box is empty. Leave it here.", box=box.code)
+
+
+def split_loose(
+    loose: Sequence[LooseLot], lots: dict[str, Lot], stamp: Stamp
+) -> list[tuple[Lot, LooseLot]]:
+    """Split off what leaves of each loose lot, so that a shipped lot always leaves whole.
+
+    A part costs one posting of its own, see `put_lots`.
+
+    Returns:
+        The lots that leave, each with what was asked for it.
+
+    Raises:
+        LotShortError, LotNotThereYetError: as named.
+    """
+    leaving = []
+    for asked in loose:
+        lot = lots[asked.lot_code]
+        refuse_not_there(lot, asked.pieces, stamp)
+        if asked.pieces is not None and asked.pieces < lot.on_hand_base:
+            lot = split_lot(lot, asked.pieces, stamp)
+        leaving.append((lot, asked))
+    return leaving
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What decides the price and purpose of each lot.
+
+    Attributes:
+        purpose: Of the shipment.
+        prices: By item code.
+        loose: What was asked for a loose lot, by lot id.
+        order_lines: The order's lines, first one first.
+    """
+
+    purpose: Purpose
+    prices: dict[str, Price]
+    loose: dict[int, LooseLot]
+    order_lines: Sequence[CustomerOrderLine]
+
+    def of(self, lot: Lot) -> tuple[int, Purpose]:
+        """Price for one, in millionths of the currency, and purpose.
+
+        The lot's own, else the item's, else the order's; what is not sold costs nothing unless a
+        price is given.
+
+        Raises:
+            PriceMissingError: a sale without a price.
+        """
+        asked = self.loose.get(lot.pk)
+        price = self.prices.get(lot.item.code)
+        own = None if asked is None else asked.purpose
+        purpose = own or (price.purpose if price is not None else None) or self.purpose
+        if asked is not None and asked.price_micro is not None:
+            return asked.price_micro, purpose
+        if price is not None:
+            return price.price_micro, purpose
+        if purpose != Purpose.SALE:
+            return 0, purpose
+        ordered = next((line for line in self.order_lines if line.item_id == lot.item_id), None)
+        if ordered is None:
+            raise PriceMissingError(
+                "Give a price: neither the shipment nor an order line has one for this item.",
+                item=lot.item.code,
+                lot=lot.code,
+            )
+        return ordered.price_micro, purpose
+
+
+def send(
+    *,
+    load: Load,
+    lots: Sequence[Lot],
+    terms: Terms,
+    customer: Customer,
+    order: CustomerOrder | None,
+    carrier: str,
+    stamp: Stamp,
+) -> Shipment:
+    """Post the lots out as one event and write the shipment. At most nine statements.
+
+    Raises:
+        PriceMissingError, LotShortError, BooksClosedError, LotNotThereYetError,
+            LotCountedSinceError,
+        BalanceBelowZeroError: as named.
+    """
+    lines = []
+    waiting = _Waiting(terms.order_lines)
+    for lot in lots:
+        price_micro, purpose = terms.of(lot)
+        box = load.boxes.get(lot.place_id)
+        answers = waiting.line_for(lot) if purpose in ANSWERING else None
+        lines.append(
+            ShipmentLine(
+                lot=lot,
+                box=box,
+                order_line=answers,
+                qty_base=lot.on_hand_base,
+                price_micro=price_micro,
+                purpose=purpose,
+            )
+        )
+    paper = (
+        Document("customer", customer.code)
+        if order is None
+        else Document("customer_order", order.code)
+    )
+    posted = post(
+        kind=PostingKind.SHIPPED,
+        stamp=stamp,
+        changes=[take(lot, lot.on_hand_base) for lot in lots],
+        outside_kind=OutsideKind.COST_OF_GOODS,
+        document=paper,
+    )
+    shipment = Shipment.objects.create(
+        posting=posted.posting, customer=customer, order=order, carrier=carrier
+    )
+    for line in lines:
+        line.shipment = shipment
+    ShipmentLine.objects.bulk_create(lines)
+    Box.objects.filter(pk__in=[box.pk for box in load.boxes.values()]).update(
+        state=BoxState.SHIPPED
+    )
+    return shipment
+
+
+class _Waiting:
+    """Pieces that each line of an order still waits for, while lots are given to lines."""
+
+    def __init__(self, lines: Sequence[CustomerOrderLine]) -> None:
+        self._lines = lines
+        shipped = answered_by_line(lines) if lines else {}
+        self._rest = {line.pk: line.qty_base - shipped[line.pk] for line in lines}
+
+    def line_for(self, lot: Lot) -> CustomerOrderLine | None:
+        """The first line of the lot's item that waits, else the last; the pieces come off."""
+        same = [line for line in self._lines if line.item_id == lot.item_id]
+        if not same:
+            return None
+        first = next((line for line in same if self._rest[line.pk] > 0), same[-1])
+        pieces = lot.on_hand_base
+        for line in same:
+            taken = min(pieces, max(self._rest[line.pk], 0))
+            self._rest[line.pk] -= taken
+            pieces -= taken
+        return first
