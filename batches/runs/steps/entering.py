@@ -97,8 +97,8 @@ def record_entry(draft: EntryDraft, stamp: Stamp) -> Recorded:
     batch, has_entries = lock_batch(draft.batch_code)
     _refuse_draft(draft, batch)
     bill = None if batch.revision_id is None else sheet(batch.revision_id)
-    takes = _takes(draft, bill, first_entry=not has_entries, at=stamp.at)
     names = look_up_names(draft, batch.stage_id)
+    takes = _takes(draft, bill, first_entry=not has_entries, at=stamp.at)
     lots = lock_lots_by_id(takes)
     taken = [take(lot, takes[lot.pk]) for lot in lots.values()]
     overridden = refuse_unusable(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-from django.db.models import F, QuerySet, Value
+from django.db.models import BigIntegerField, F, QuerySet, Value
 
 from batches.runs.errors import ScrapReasonElsewhereError
 from batches.runs.models import ScrapReason
@@ -66,7 +66,7 @@ def look_up_names(draft: EntryDraft, stage_id: int) -> Names:
 
 
 def _rows(rows: QuerySet[Any], kind: str, code: str) -> QuerySet[Any, Any]:
-    stage = F("stage_id") if rows.model is ScrapReason else Value(None)
+    stage = F("stage_id") if rows.model is ScrapReason else Value(None, BigIntegerField())
     return rows.order_by().values_list(Value(kind), F(code), F("pk"), stage)
 
 

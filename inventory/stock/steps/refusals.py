@@ -6,7 +6,7 @@ More taken than there was, before the lot came in, into closed books, behind a c
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.db import connection
@@ -35,7 +35,7 @@ def refuse_impossible(changes: Sequence[tuple[Lot, int]], stamp: Stamp) -> None:
         BooksClosedError, LotShortError, LotNotThereYetError, LotCountedSinceError,
             BalanceBelowZeroError: as named.
     """
-    refuse_closed_books(stamp)
+    refuse_closed_books(stamp, locked=changes[0][0] if changes else None)
     taken = [(lot, -qty_base) for lot, qty_base in changes if qty_base < 0]
     _refuse_short(taken)
     early = [lot for lot, _ in changes if lot.born_at > stamp.at]
@@ -53,8 +53,10 @@ def refuse_impossible(changes: Sequence[tuple[Lot, int]], stamp: Stamp) -> None:
         )
 
 
-def refuse_closed_books(stamp: Stamp) -> None:
-    """Refuse a time in a closed period; today is always open, so a posting of today asks nothing.
+def refuse_closed_books(stamp: Stamp, *, locked: Lot | None = None) -> None:
+    """Refuse a time in a closed period.
+
+    No statement for today, which is always open, nor where a lot was locked, which told it.
 
     Raises:
         BooksClosedError: the books are closed through that day.
@@ -62,7 +64,11 @@ def refuse_closed_books(stamp: Stamp) -> None:
     day = shop_day(stamp.at)
     if day >= shop_day(stamp.now):
         return
-    through = BooksClosing.objects.aggregate(through=Max("through"))["through"]
+    through: date | None = (
+        BooksClosing.objects.aggregate(through=Max("through"))["through"]
+        if locked is None or not hasattr(locked, "books_closed_through")
+        else locked.books_closed_through
+    )
     if through is not None and day <= through:
         raise BooksClosedError(
             "The books are closed through that day. Record it on an open day, with a reason.",
