@@ -1,4 +1,4 @@
-"""A small shop: resin to halves, halves and adhesive to bodies, with bills, made through operations."""
+"""A small shop with bills: resin to halves, halves and adhesive to bodies, made by operations."""
 
 from __future__ import annotations
 
