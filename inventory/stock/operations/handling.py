@@ -126,13 +126,17 @@ def release_lot(*, lot_code: str, stamp: Stamp) -> Lot:
 
     Raises:
         NotFoundError: no such lot.
-        WrongDispositionError: it is released already, or held because of another lot: the facts
-            name the holds.
+        WrongDispositionError: it is released already, or other holds keep it: the facts name them.
         ReasonMissingError: no reason.
     """
     stamp.refuse_no_reason()
     lot = _lock(lot_code, stamp)
-    if lot.disposition != Disposition.HELD:
+    holds = list(
+        Hold.objects.filter(held_lots__lot=lot, release__isnull=True)
+        .select_related("lot")
+        .order_by("pk")
+    )
+    if not holds:
         set_disposition(
             lot,
             Disposition.RELEASED,
@@ -140,15 +144,12 @@ def release_lot(*, lot_code: str, stamp: Stamp) -> Lot:
             allowed_from=[Disposition.QUARANTINED, Disposition.REJECTED],
         )
         return lot
-    holds = list(
-        Hold.objects.filter(held_lots__lot=lot, release__isnull=True)
-        .select_related("lot")
-        .order_by("pk")
-    )
-    if len(holds) != 1 or holds[0].lot_id != lot.pk:
+    is_own = len(holds) == 1 and holds[0].lot_id == lot.pk
+    if not is_own or lot.disposition == Disposition.REJECTED:
         raise WrongDispositionError(
-            "Other holds keep this lot. Release them by their codes.",
+            "Holds keep this lot. Release them by their codes.",
             lot=lot.code,
+            disposition=lot.disposition,
             holds=[
                 {"hold": hold.code, "placed_on": hold.lot.code, "reason": hold.reason}
                 for hold in holds
@@ -161,7 +162,7 @@ def release_lot(*, lot_code: str, stamp: Stamp) -> Lot:
 
 @operation
 def reject_lot(*, lot_code: str, stamp: Stamp) -> Lot:
-    """Reject a lot for good: it is disposed of or goes back to its supplier, nothing else.
+    """Reject a lot: from then on it is disposed of or goes back to its supplier, nothing else.
 
     Raises:
         NotFoundError: no such lot.

@@ -171,12 +171,18 @@ def test_a_rejected_lot_is_disposed_of_but_not_held(lot_of_500_hooks: Lot, lead:
     dispose_of_lot(lot_code=lot_of_500_hooks.code, qty_base=500, stamp=stamp_at(lead, NOON))
 
 
-def test_a_rejected_lot_leaves_its_holds_for_good(lot_of_500_hooks: Lot, lead: User) -> None:
+def test_a_rejected_lot_stays_rejected_when_its_hold_ends(
+    lot_of_500_hooks: Lot, lead: User
+) -> None:
     hold = hold_lot(lot_code=lot_of_500_hooks.code, stamp=stamp_at(lead, NOON))
     reject_lot(lot_code=lot_of_500_hooks.code, stamp=stamp_at(lead, NOON))
+    with pytest.raises(WrongDispositionError):
+        release_lot(lot_code=lot_of_500_hooks.code, stamp=stamp_at(lead, NOON))
     release_hold(hold_code=hold.code, stamp=stamp_at(lead, NOON))
     lot_of_500_hooks.refresh_from_db()
     assert lot_of_500_hooks.disposition == "rejected"
+    released = release_lot(lot_code=lot_of_500_hooks.code, stamp=stamp_at(lead, NOON))
+    assert released.disposition == "released"
 
 
 def test_a_hold_needs_a_reason(lot_of_500_hooks: Lot, lead: User) -> None:
