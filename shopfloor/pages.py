@@ -1,11 +1,11 @@
-"""Pages of the ground floor: sign-in and sign-out, the plain first page, what a problem means."""
+"""Pages of the ground floor: sign-in and sign-out, what a problem means."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import timedelta
 from math import ceil
-from typing import Any, ClassVar
+from typing import Any
 
 from django.conf import settings
 from django.contrib.auth.forms import AuthenticationForm
@@ -15,7 +15,6 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 
 from shopfloor import selectors
-from shopfloor.doors import ANYONE, PageDoor
 from shopfloor.doors.page import frame_context
 from shopfloor.errors import ShopError
 from shopfloor.problems import Problem, page_problem
@@ -66,16 +65,6 @@ def locked_out(
             {"Retry-After": str(int(wait.total_seconds()))},
         ),
     )
-
-
-class FirstPage(PageDoor):
-    """Who is signed in, and where things are."""
-
-    roles: ClassVar = {"GET": ANYONE}
-
-    def get(self, request: HttpRequest) -> HttpResponse:
-        """The page."""
-        return self.page("shopfloor/first.html", {})
 
 
 def problem_page(request: HttpRequest, code: str) -> HttpResponse:

@@ -32,7 +32,7 @@ _docs = csp_update({"style-src": [UNSAFE_INLINE], "img-src": [SELF, "data:"]})(
 )
 
 urlpatterns = [
-    path("", pages.FirstPage.as_view(), name="first"),
+    path("", include("batches.page_urls")),
     path("sign-in/", pages.SignInPage.as_view(), name="sign-in"),
     path("sign-out/", pages.SignOutPage.as_view(), name="sign-out"),
     path("problems/<str:code>", login_required(pages.problem_page), name="problem"),

@@ -1,0 +1,9 @@
+"""The pages of this floor; each room lists its own beside its doors."""
+
+from __future__ import annotations
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("batches.attention.pages")),
+]
