@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from operator import attrgetter
 from typing import Any
 
 from drf_spectacular.types import OpenApiTypes
@@ -10,7 +12,7 @@ from rest_framework import serializers
 
 from inventory.catalog.selectors import shown_amount
 from shopfloor.errors import InvalidInputError
-from shopfloor.fields import Amount, AmountSerializer
+from shopfloor.fields import AmountSerializer
 from shopfloor.money import money_text, parse_money
 
 
@@ -34,24 +36,27 @@ class MoneyField(serializers.Field[int, Any, str, Any]):
         return money_text(value)
 
 
-def shown(amount: Amount) -> dict[str, str]:
-    """An amount as the API writes it."""
-    return {"amount": f"{amount.amount:f}", "unit": amount.unit}
-
-
 @extend_schema_field(AmountSerializer)
 class ShownAmountField(serializers.Field[Any, Any, dict[str, str], Any]):
-    """A row's base units in the unit people see of its item.
+    """A row's amount in the unit people see of its item.
 
     Attributes:
-        column: The row's attribute with base units; none is null.
+        qty_base: Takes the base units out of the row.
+        item: Takes the item out of the row, loaded.
     """
 
-    def __init__(self, column: str, **kwargs: Any) -> None:
-        self.column = column
+    def __init__(
+        self,
+        qty_base: Callable[[Any], int],
+        *,
+        item: Callable[[Any], Any] = attrgetter("item"),
+        **kwargs: Any,
+    ) -> None:
+        self.qty_base = qty_base
+        self.item = item
         super().__init__(source="*", read_only=True, **kwargs)
 
-    def to_representation(self, value: Any) -> Any:
-        """The amount; the row has its `item` loaded."""
-        qty_base: int | None = getattr(value, self.column)
-        return None if qty_base is None else shown(shown_amount(value.item, qty_base))
+    def to_representation(self, value: Any) -> dict[str, str]:
+        """The amount, exact."""
+        amount = shown_amount(self.item(value), self.qty_base(value))
+        return {"amount": f"{amount.amount:f}", "unit": amount.unit}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from operator import attrgetter
 from typing import Any, ClassVar
 
 from django.db.models import QuerySet
@@ -37,7 +38,7 @@ class OfferOut(serializers.Serializer[Any]):
 
     supplier = serializers.CharField(source="supplier.code")
     item = serializers.CharField(source="item.code")
-    pack = ShownAmountField("pack_base")
+    pack = ShownAmountField(attrgetter("pack_base"))
     supplier_item_number = serializers.CharField()
     packs_min = serializers.IntegerField()
     lead_time_days = serializers.IntegerField(
@@ -75,7 +76,7 @@ class ChangeOfferSerializer(serializers.Serializer[Any]):
         required=False, help_text="Taken from the item's other offers."
     )
     is_active = serializers.BooleanField(required=False)
-    prices = PriceSerializer(
+    prices = PriceSerializer(  # type: ignore[call-arg]  # `many` makes a list, which takes them
         many=True,
         max_length=BREAKS_MAX,
         required=False,
