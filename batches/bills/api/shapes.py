@@ -123,11 +123,8 @@ class LineSerializer(serializers.Serializer[LineDraft]):
     value_ratio = RatioField(
         default=Decimal(0), help_text="By-product only: share of the batch's value, below 1."
     )
-    alternatives = serializers.ListField(
-        child=AlternativeSerializer(),
-        max_length=ALTERNATIVES_MAX,
-        default=list,
-        help_text="In order of preference.",
+    alternatives = AlternativeSerializer(  # type: ignore[call-arg]  # the stubs lack max_length
+        many=True, max_length=ALTERNATIVES_MAX, default=list, help_text="In order of preference."
     )
 
     def to_internal_value(self, data: Any) -> LineDraft:
@@ -141,7 +138,9 @@ class LineSerializer(serializers.Serializer[LineDraft]):
 class ChangeRevisionSerializer(serializers.Serializer[Any]):
     """What changes of a draft; `lines` is the whole list."""
 
-    lines = serializers.ListField(child=LineSerializer(), max_length=LINES_MAX, required=False)
+    lines = LineSerializer(  # type: ignore[call-arg]  # the stubs lack max_length
+        many=True, max_length=LINES_MAX, required=False
+    )
     scrap_ratio = RatioField(
         required=False, help_text="Pieces lost per piece started, 0 to below 1."
     )
