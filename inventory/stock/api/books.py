@@ -17,6 +17,7 @@ from inventory.stock.api.shapes import (
     CountSerializer,
     FreedOut,
     HoldOut,
+    HoldPageOut,
     PostingOut,
     PreviewOut,
     WhenWhySerializer,
@@ -26,7 +27,7 @@ from inventory.stock.filters import HoldFilter, PostingFilter
 from inventory.stock.operations import Found
 from inventory.stock.selectors.amounts import Wanted, Weighed, found_base
 from inventory.stock.selectors.counting import count_preview
-from inventory.stock.selectors.lots import as_json, hold_row, holds, lots_by_id
+from inventory.stock.selectors.lots import as_json, hold_page, hold_row, holds, lots_by_id
 from inventory.stock.selectors.postings import (
     count_rows,
     counts,
@@ -107,6 +108,17 @@ class HoldsDoor(ListDoor):
     def rows(self, page: Sequence[Any]) -> Sequence[Mapping[str, Any]]:
         """Rows as they are."""
         return [as_json(hold_row(hold)) for hold in page]
+
+
+class HoldPageDoor(Door):
+    """One hold and the lots it stopped."""
+
+    roles: ClassVar = {"GET": ANYONE}
+    gives: ClassVar = {"GET": HoldPageOut}
+
+    def get(self, request: Request, code: str) -> Response:
+        """The hold."""
+        return Response(as_json(hold_page(code)))
 
 
 class HoldReleaseDoor(StampedDoor):

@@ -13,7 +13,7 @@ from inventory.stock.api.shapes import (
     AdjustSerializer,
     DisposeSerializer,
     ExtendSerializer,
-    HoldOut,
+    HoldPageOut,
     LotOut,
     LotPageOut,
     MoveSerializer,
@@ -26,7 +26,7 @@ from inventory.stock.api.shapes import (
 from inventory.stock.api.stamped import LotActionDoor, lot_json
 from inventory.stock.filters import LotFilter
 from inventory.stock.selectors.amounts import Wanted, lots_qty_base
-from inventory.stock.selectors.lots import as_json, hold_row, lot_page, lot_row, lots
+from inventory.stock.selectors.lots import as_json, hold_page, lot_page, lot_row, lots
 from inventory.stock.selectors.postings import posting_row
 from shopfloor.doors import ANYONE, BENCHES, LEADS, OWNERS, WRITERS, Door, ListDoor
 from shopfloor.money import parse_money
@@ -132,14 +132,14 @@ class HoldDoor(LotActionDoor):
 
     roles: ClassVar = {"POST": WRITERS}
     takes: ClassVar = {"POST": WhenWhySerializer}
-    gives: ClassVar = {"POST": (201, HoldOut)}
+    gives: ClassVar = {"POST": (201, HoldPageOut)}
 
     def post(self, request: Request, code: str) -> Response:
         """Hold it."""
         return self.once(
             request,
             operations.hold_lot,
-            lambda hold: as_json(hold_row(hold)),
+            lambda hold: as_json(hold_page(hold.code)),
             lot_code=code.upper(),
             stamp=self.stamp(self.read()),
         )

@@ -136,6 +136,14 @@ class HoldOut(serializers.Serializer[Any]):
     at = AtField()
     released_at = AtField(allow_null=True)
     release_reason = serializers.CharField()
+    lots_stopped = serializers.IntegerField()
+
+
+class HoldPageOut(serializers.Serializer[Any]):
+    """A hold and the lots it stopped."""
+
+    hold = HoldOut()
+    lots = LotOut(many=True)
 
 
 class HistoryOut(serializers.Serializer[Any]):

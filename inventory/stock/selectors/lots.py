@@ -6,12 +6,12 @@ from collections.abc import Collection, Iterable
 from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
-from django.db.models import Q, QuerySet, Value
+from django.db.models import Count, Q, QuerySet, Value
 from django.db.models.functions import Coalesce, Least
 
-from inventory.stock.models import Disposition, Hold, Lot, LotEvent, Movement
+from inventory.stock.models import Disposition, HeldLot, Hold, Lot, LotEvent, Movement
 from inventory.stock.selectors.amounts import AmountRow, amount_row
-from shopfloor.codes.alphabet import encode
+from shopfloor.codes.alphabet import Prefix, decode, encode
 from shopfloor.errors import NotFoundError
 from shopfloor.fields import rfc3339
 from shopfloor.money import money_text
@@ -89,6 +89,14 @@ class HoldRow(NamedTuple):
     at: datetime
     released_at: datetime | None
     release_reason: str
+    lots_stopped: int
+
+
+class HoldPage(NamedTuple):
+    """A hold and the lots it stopped."""
+
+    hold: HoldRow
+    lots: list[LotRow]
 
 
 class LotPage(NamedTuple):
@@ -199,20 +207,34 @@ def _events(lot_id: int, most: int) -> list[HistoryRow]:
 
 
 def _holds(lot_id: int) -> list[HoldRow]:
-    found = (
-        Hold.objects.filter(held_lots__lot=lot_id)
-        .select_related("lot", "by", "release")
-        .order_by("-id")
-    )
+    found = holds().filter(pk__in=HeldLot.objects.filter(lot=lot_id).values("hold"))
     return [hold_row(hold) for hold in found]
 
 
 def holds() -> QuerySet[Hold]:
-    """All holds, to be filtered and paged."""
-    return Hold.objects.select_related("lot", "by", "release").order_by("-id")
+    """All holds, newest first, to be filtered and paged."""
+    return (
+        Hold.objects.select_related("lot", "by", "release")
+        .annotate(lots_stopped=Count("held_lots"))
+        .order_by("-id")
+    )
 
 
-def hold_row(hold: Hold) -> HoldRow:
+def hold_page(code: str) -> HoldPage:
+    """One hold and the lots it stopped. Two statements.
+
+    Raises:
+        NotFoundError: no such hold.
+        CodeTypoError: a slip in the code.
+    """
+    hold = holds().filter(pk=decode(code, Prefix.HOLD)[1]).first()
+    if hold is None:
+        raise NotFoundError("No hold has this code.", hold=code)
+    stopped = lots().filter(pk__in=HeldLot.objects.filter(hold=hold).values("lot"))
+    return HoldPage(hold=hold_row(hold), lots=[lot_row(row) for row in stopped])
+
+
+def hold_row(hold: Any) -> HoldRow:
     """One hold of `holds()`. No query."""
     release = getattr(hold, "release", None)
     return HoldRow(
@@ -223,6 +245,7 @@ def hold_row(hold: Hold) -> HoldRow:
         at=hold.at,
         released_at=None if release is None else release.at,
         release_reason="" if release is None else release.reason,
+        lots_stopped=hold.lots_stopped,
     )
 
 
