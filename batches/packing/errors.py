@@ -77,10 +77,10 @@ class NotPiecesError(InvalidInputError):
     code = "not_pieces"
 
 
-class TwiceError(InvalidInputError):
+class NamedTwiceError(InvalidInputError):
     """Something stands twice in one request."""
 
-    code = "stands_twice"
+    code = "named_twice"
 
 
 class OrderNotOpenError(ConflictError):

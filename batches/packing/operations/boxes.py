@@ -42,7 +42,7 @@ def pack_box(
         NotFoundError: no such lot or box.
         OwnCodeError, DuplicateCodeError: of the code.
         BoxNotOpenError, BoxShippedError: of the parent.
-        TwiceError: a lot stands twice.
+        NamedTwiceError: a lot stands twice.
         LotHeldError, LotQuarantinedError, LotRejectedError, LotExpiredError, LotOverOpenedError,
             LotInBoxError, LotShortError, NotPiecesError, BooksClosedError, LotNotThereYetError,
             LotCountedSinceError,
@@ -84,7 +84,7 @@ def take_out_of_box(
     Raises:
         NotFoundError: no such lot, box or place.
         BoxNotOpenError, BoxShippedError: of the box.
-        LotNotInBoxError, LotShortError, TwiceError, BooksClosedError, LotNotThereYetError,
+        LotNotInBoxError, LotShortError, NamedTwiceError, BooksClosedError, LotNotThereYetError,
             LotCountedSinceError,
         BalanceBelowZeroError: of a lot.
         NotActiveError, InvalidInputError: the place is out of use, or a box.

@@ -66,7 +66,7 @@ def ship(
             LotInBoxError, LotNotOursError, LotShortError, NotPiecesError, LotNotThereYetError,
             LotCountedSinceError,
         BalanceBelowZeroError: of a lot; the facts name it and its box.
-        PriceMissingError, TwiceError, NothingToDoError, BooksClosedError: as named.
+        PriceMissingError, NamedTwiceError, NothingToDoError, BooksClosedError: as named.
     """
     if not box_codes and not lots:
         raise NothingToDoError("Name a box or a lot to ship.")
@@ -128,8 +128,8 @@ def take_back_from_customer(
 
     Raises:
         NotFoundError: no such shipment or place.
-        NotShippedError, ReturnTooLargeError, ShipmentReversedError, LotElsewhereError, TwiceError:
-            as named.
+        NotShippedError, ReturnTooLargeError, ShipmentReversedError, LotElsewhereError,
+            NamedTwiceError: as named.
         NotActiveError: the place is out of use.
         InvalidInputError: before it left, or the place is a box.
         BooksClosedError, LotCountedSinceError: it cannot have been then.

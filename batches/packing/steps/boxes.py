@@ -15,8 +15,8 @@ from batches.packing.errors import (
     BoxShippedError,
     LotInBoxError,
     LotNotInBoxError,
+    NamedTwiceError,
     NotPiecesError,
-    TwiceError,
 )
 from batches.packing.models import Box, BoxState
 from batches.packing.selectors.boxes import boxes_around
@@ -182,11 +182,11 @@ def refuse_twice(codes: Sequence[str], what: str) -> None:
     """Refuse a request that names the same thing twice.
 
     Raises:
-        TwiceError: with the codes.
+        NamedTwiceError: with the codes.
     """
     twice = sorted({code for code in codes if codes.count(code) > 1})
     if twice:
-        raise TwiceError(f"The same {what} stands twice. Name it once.", codes=twice)
+        raise NamedTwiceError(f"The same {what} stands twice. Name it once.", codes=twice)
 
 
 def put_lots(box: Box, parts: Sequence[Part], lots: Mapping[str, Lot], stamp: Stamp) -> list[Lot]:

@@ -17,8 +17,8 @@ from batches.packing.errors import (
     BoxNotOpenError,
     LotInBoxError,
     LotNotInBoxError,
+    NamedTwiceError,
     NotPiecesError,
-    TwiceError,
 )
 from batches.packing.models import Box
 from batches.packing.operations import (
@@ -115,7 +115,7 @@ def test_a_code_that_looks_like_one_we_make_is_refused(lot: Lot, packer: User) -
 
 
 def test_the_same_lot_twice_is_refused(lot: Lot, packer: User) -> None:
-    with pytest.raises(TwiceError):
+    with pytest.raises(NamedTwiceError):
         pack_box(contents=[Part("M1", 1), Part("M1", 2)], stamp=stamp_at(packer))
 
 

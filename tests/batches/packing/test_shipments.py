@@ -22,13 +22,13 @@ from batches.packing.errors import (
     LotElsewhereError,
     LotInBoxError,
     LotNotOursError,
+    NamedTwiceError,
     NotShippedError,
     OrderNotOpenError,
     OrderOfOtherCustomerError,
     PriceMissingError,
     ReturnTooLargeError,
     ShipmentReversedError,
-    TwiceError,
 )
 from batches.packing.models import Box, Customer, CustomerReturn, Shipment
 from batches.packing.operations import (
@@ -315,7 +315,7 @@ def test_a_shipment_of_nothing_and_one_that_names_a_lot_twice_are_refused(
 ) -> None:
     with pytest.raises(NothingToDoError):
         send(packer)
-    with pytest.raises(TwiceError):
+    with pytest.raises(NamedTwiceError):
         send(packer, lots=[LooseLot("M1", 1), LooseLot("M1", 2)])
 
 

@@ -1,0 +1,191 @@
+"""The label of a box: whose, what, how many, which lots, and its code to scan."""
+
+from __future__ import annotations
+
+from typing import IO, Final, NamedTuple
+
+from batches.labels.pdf.sheet import ASCENT, BOLD, LINE_HEIGHT, PLAIN, Sheet, wrapped
+from batches.labels.rules.papers import BoxItem, BoxLabel
+
+FOOT_PT: Final = 152
+"""Height at the bottom for code and symbols."""
+SYMBOL_PT: Final = 84
+BARS_PT: Final = 46
+GAP_PT: Final = 5
+DETAIL_MIN_PT: Final = 7.0
+SIZE_MIN_PT: Final = 6.0
+
+
+class Type(NamedTuple):
+    """Sizes of the items: few are read across a room, many at arm's length.
+
+    Attributes:
+        most: Most items drawn so.
+        title: Of model and colorway.
+        pieces: Of the count; none: it stands beside the title.
+        detail: Of lots and dates.
+        lot_lines: Most lines of lots an item.
+    """
+
+    most: int
+    title: float
+    pieces: float | None
+    detail: float
+    lot_lines: int
+
+
+TYPES: Final = (
+    Type(1, 30, 34, 14, 4),
+    Type(2, 18, 18, 11, 2),
+    Type(4, 12, 11, 8, 2),
+    Type(999, 9, None, 7, 1),
+)
+
+
+def write_box_label(label: BoxLabel, file: IO[bytes]) -> None:
+    """Draw a box label on one page."""
+    sheet = Sheet(file, stock=label.stock, head=label.head, title=f"Box {label.code}")
+    top = _head(sheet, label)
+    _items(sheet, label, top, sheet.bottom_pt - FOOT_PT)
+    _foot(sheet, label, sheet.bottom_pt - FOOT_PT)
+    sheet.save()
+
+
+def _head(sheet: Sheet, label: BoxLabel) -> float:
+    left, top, size = sheet.margin_pt, sheet.margin_pt, 13.0
+    space = sheet.inner_width_pt
+    if label.head.is_demo:
+        space -= sheet.demo(right_pt=left + space, top_pt=top, size_pt=size) + GAP_PT
+    top = sheet.line(
+        label.head.shop_name,
+        at=(left, top),
+        space_pt=space,
+        size_pt=size,
+        size_min_pt=SIZE_MIN_PT,
+        face=BOLD,
+    )
+    sheet.rule(top_pt=top + 2, thick_pt=2)
+    return top + 4 + GAP_PT
+
+
+def _items(sheet: Sheet, label: BoxLabel, top: float, bottom: float) -> None:
+    look = next(look for look in TYPES if len(label.items) <= look.most)
+    for place, item in enumerate(label.items):
+        rest = len(label.items) - place
+        for_notice = 0 if rest == 1 else LINE_HEIGHT * DETAIL_MIN_PT
+        if bottom - top < _height(item, look) + for_notice:
+            sheet.line(
+                f"and {rest} more: scan the code for all that is in the box",
+                at=(sheet.margin_pt, top),
+                space_pt=sheet.inner_width_pt,
+                size_pt=DETAIL_MIN_PT,
+                size_min_pt=SIZE_MIN_PT,
+                face=BOLD,
+            )
+            return
+        top = _item(sheet, item, look, top) + GAP_PT
+
+
+def _height(item: BoxItem, look: Type) -> float:
+    """The most that an item takes."""
+    titles = 1 if look.pieces is None or not item.subtitle else 2
+    details = look.lot_lines + (1 if item.dates and look.pieces is not None else 0)
+    return LINE_HEIGHT * (titles * look.title + (look.pieces or 0) + details * look.detail)
+
+
+def _item(sheet: Sheet, item: BoxItem, look: Type, top: float) -> float:
+    left, space = sheet.margin_pt, sheet.inner_width_pt
+    title_min = look.title / 2
+    count = f"{item.pieces} pieces"
+    if look.pieces is None:
+        for text, start, width in ((item.title, 0.0, 0.44), (item.subtitle, 0.46, 0.32)):
+            sheet.line(
+                text,
+                at=(left + start * space, top),
+                space_pt=width * space,
+                size_pt=look.title,
+                size_min_pt=SIZE_MIN_PT,
+                face=BOLD,
+            )
+        top = _count(sheet, count, top, look.title)
+        return _lots(sheet, item, look, top, f"; {item.dates}" if item.dates else "")
+    for text in filter(None, (item.title, item.subtitle)):
+        top = sheet.line(
+            text,
+            at=(left, top),
+            space_pt=space,
+            size_pt=look.title,
+            size_min_pt=title_min,
+            face=BOLD,
+        )
+    sheet.line(
+        item.item,
+        at=(left + space / 2, top + ASCENT * (look.pieces - look.detail)),
+        space_pt=space / 2,
+        size_pt=look.detail,
+        size_min_pt=SIZE_MIN_PT,
+        is_right=True,
+    )
+    top = sheet.line(
+        count,
+        at=(left, top),
+        space_pt=space / 2 - GAP_PT,
+        size_pt=look.pieces,
+        size_min_pt=look.detail / 2,
+        face=BOLD,
+    )
+    top = _lots(sheet, item, look, top, "")
+    return sheet.lines(
+        wrapped(item.dates, PLAIN, space_pt=space, size_pt=look.detail)[:1],
+        at=(left, top),
+        size_pt=look.detail,
+    )
+
+
+def _count(sheet: Sheet, count: str, top: float, size: float) -> float:
+    """Draw the count at the right; returns where the next line begins."""
+    space = sheet.inner_width_pt * 0.2
+    left = sheet.width_pt - sheet.margin_pt - space
+    at = (left, top)
+    return sheet.line(
+        count, at=at, space_pt=space, size_pt=size, size_min_pt=5, face=BOLD, is_right=True
+    )
+
+
+def _lots(sheet: Sheet, item: BoxItem, look: Type, top: float, after: str) -> float:
+    """As many lots as the lines hold; a lot is never cut, and it says how many are left out."""
+    for left_out in range(len(item.lots) + 1):
+        named = list(item.lots[: len(item.lots) - left_out])
+        words = f"Lot{'' if len(item.lots) == 1 else 's'} {', '.join(named)}"
+        if left_out:
+            words = f"{words} and {left_out} more" if named else f"{left_out} lots"
+        lines = wrapped(words + after, PLAIN, space_pt=sheet.inner_width_pt, size_pt=look.detail)
+        if len(lines) <= look.lot_lines:
+            break
+    return sheet.lines(lines[: look.lot_lines], at=(sheet.margin_pt, top), size_pt=look.detail)
+
+
+def _foot(sheet: Sheet, label: BoxLabel, top: float) -> None:
+    left = sheet.margin_pt
+    sheet.rule(top_pt=top, thick_pt=2)
+    top += 2 + GAP_PT
+    side = sheet.datamatrix(label.code, at=(left, top), space_pt=SYMBOL_PT, module_pt=5)
+    beside = left + side + GAP_PT
+    space = sheet.width_pt - sheet.margin_pt - beside
+    below = sheet.line(
+        label.code, at=(beside, top), space_pt=space, size_pt=38, size_min_pt=8, face=BOLD
+    )
+    sheet.line(
+        f"{label.pieces} pieces in all",
+        at=(beside, below + GAP_PT),
+        space_pt=space,
+        size_pt=16,
+        size_min_pt=8,
+    )
+    sheet.code128(
+        label.code,
+        at=(left, sheet.bottom_pt - BARS_PT),
+        space_pt=sheet.inner_width_pt,
+        height_pt=BARS_PT,
+        module_pt=1.5,
+    )

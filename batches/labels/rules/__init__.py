@@ -1,0 +1,1 @@
+"""Label stock in printer dots, and what each paper says. No Django, no drawing."""

@@ -1,0 +1,106 @@
+"""What each paper says, as text ready to be drawn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Final
+
+SAFETY_ADVICE: Final = "Follow the safety data sheet; local codes and your safety officer decide."
+"""Beside every hazard text. We pass on what the maker wrote and never classify a hazard."""
+
+
+@dataclass(frozen=True, slots=True)
+class Letterhead:
+    """What stands on every paper.
+
+    Attributes:
+        shop_name: Whose paper it is.
+        is_demo: A made-up shop says so on all it prints.
+        dpi: Of the printer.
+    """
+
+    shop_name: str
+    is_demo: bool
+    dpi: int
+
+
+@dataclass(frozen=True, slots=True)
+class BoxItem:
+    """One item in a box.
+
+    Attributes:
+        title: Model, or the item's name.
+        subtitle: Colorway, or empty.
+        item: The item's code.
+        pieces: In this box and the boxes in it.
+        lots: Codes of its lots, each with its pieces where there are several.
+        dates: When its lots came to be: `Made 2026-03-01 to 2026-03-04`; or empty.
+    """
+
+    title: str
+    subtitle: str
+    item: str
+    pieces: int
+    lots: tuple[str, ...]
+    dates: str
+
+
+@dataclass(frozen=True, slots=True)
+class BoxLabel:
+    """A box label; `code` is in the symbols and in large type."""
+
+    head: Letterhead
+    stock: str
+    code: str
+    pieces: int
+    items: tuple[BoxItem, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LotLabel:
+    """A sticker for a lot.
+
+    Attributes:
+        dates: Words and day: `("Received", "2026-03-01")`.
+        use_by: Day, with the time where it is not the end of a day; or empty.
+        hazard_text: From the safety data sheet, word for word, or empty.
+        pictograms: Codes from the safety data sheet: `("GHS02", "GHS07")`.
+    """
+
+    head: Letterhead
+    stock: str
+    code: str
+    item: str
+    item_name: str
+    dates: tuple[str, str]
+    use_by: str = ""
+    supplier_lot: str = ""
+    hazard_text: str = ""
+    pictograms: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TravelerNeed:
+    """A bill line of a batch: what it takes and the lots to take first."""
+
+    item: str
+    item_name: str
+    amount: str
+    lots: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Traveler:
+    """The sheet that goes with a batch."""
+
+    head: Letterhead
+    stock: str
+    code: str
+    item: str
+    item_name: str
+    stage: str
+    planned: str
+    planned_on: str = ""
+    bill: str = ""
+    note: str = ""
+    needs: tuple[TravelerNeed, ...] = field(default=())

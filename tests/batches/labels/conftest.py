@@ -1,0 +1,129 @@
+"""A shop that prints, and papers looked at the way a printer and a scanner would."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from io import BytesIO
+from typing import IO, Any, TypeVar
+
+import numpy as np
+import numpy.typing as npt
+import pypdfium2
+import pytest
+import zxingcpp
+from rest_framework.test import APIClient
+
+from batches.labels.rules.papers import Letterhead
+from inventory.catalog.operations import create_colorway, create_item, create_model, create_place
+from inventory.stock.models import Lot
+from inventory.stock.operations import OpeningLot, take_in_opening_lots
+from shopfloor.models import User
+from shopfloor.operations import create_first_owner, issue_token
+from shopfloor.selectors import person_named
+from shopfloor.stamp import Stamp
+
+MONDAY = datetime(2026, 3, 2, 15, 0, tzinfo=UTC)  # 9 in the morning at the shop
+TUESDAY = MONDAY + timedelta(days=1)
+LATER = MONDAY + timedelta(days=30)
+HEAD = Letterhead(shop_name="Test shop", is_demo=False, dpi=203)
+
+L = TypeVar("L")
+Image = npt.NDArray[np.uint8]
+KINDS = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.Code128, zxingcpp.BarcodeFormat.DataMatrix])
+
+
+def drawn(write: Callable[[L, IO[bytes]], None], label: L) -> bytes:
+    """The paper as a file."""
+    file = BytesIO()
+    write(label, file)
+    return file.getvalue()
+
+
+def rendered(pdf: bytes, *, dpi: int, page: int = 0) -> Image:
+    """A page as gray dots, the way a printer of that resolution gets it."""
+    bitmap = pypdfium2.PdfDocument(pdf)[page].render(scale=dpi / 72, grayscale=True)
+    return np.asarray(bitmap.to_numpy()).squeeze()
+
+
+def symbols(image: Image) -> list[tuple[str, str]]:
+    """Kind and data of every symbol, sorted."""
+    found = zxingcpp.read_barcodes(image, formats=KINDS, text_mode=zxingcpp.TextMode.Plain)
+    return sorted((symbol.format.name, symbol.text) for symbol in found)
+
+
+def words(pdf: bytes, page: int = 0) -> str:
+    """All text of a page."""
+    text: str = pypdfium2.PdfDocument(pdf)[page].get_textpage().get_text_range()
+    return text.replace("\r\n", "\n")
+
+
+def is_dark_within(pdf: bytes, *, margin_pt: float) -> bool:
+    """Whether everything drawn is at least so far inside the page; looks outside the page too."""
+    page = pypdfium2.PdfDocument(pdf)[0]
+    width, height = page.get_size()
+    beyond = 72
+    box = (-beyond, -beyond, width + beyond, height + beyond)
+    page.set_mediabox(*box)
+    page.set_cropbox(*box)
+    scale = 2
+    image = np.asarray(page.render(scale=scale, grayscale=True).to_numpy()).squeeze()
+    rows, columns = np.nonzero(image < 255)
+    edge = (beyond + margin_pt) * scale - 1  # a pixel's anti-aliasing
+    last_row, last_column = image.shape[0] - 1 - edge, image.shape[1] - 1 - edge
+    return bool(
+        rows.min() >= edge
+        and columns.min() >= edge
+        and rows.max() <= last_row
+        and columns.max() <= last_column
+    )
+
+
+def stamp_at(by: User, at: datetime = TUESDAY, reason: str = "for the test") -> Stamp:
+    return Stamp(by=by, at=at, now=LATER, reason=reason)
+
+
+@pytest.fixture
+def owner(db: None) -> User:
+    create_first_owner(
+        username="olga", display_name="Olga Owner", password="seven wet otters", at=MONDAY
+    )
+    owner = person_named("olga")
+    create_place(code="SHELF", fields={"name": "Shelf", "kind": "shelf"}, by=owner, at=MONDAY)
+    create_model(code="MINNOW-90", fields={"name": "Minnow 90"}, by=owner, at=MONDAY)
+    create_colorway(code="TIGER", fields={"name": "Fire tiger"}, by=owner, at=MONDAY)
+    return owner
+
+
+@pytest.fixture
+def api(owner: User) -> APIClient:
+    issued = issue_token(username="olga", name="a test", by=owner, at=MONDAY)
+    return APIClient(headers={"Authorization": f"Token {issued.text}"})
+
+
+@pytest.fixture
+def stock_of(owner: User) -> Callable[..., Lot]:
+    """Enters an item and takes a lot of it in."""
+
+    def lot(item_code: str, pieces: int = 100, *, lot_code: str = "", **fields: Any) -> Lot:
+        of_lot = {
+            name: fields.pop(name) for name in ("expires_at", "supplier_lot_code") if name in fields
+        }
+        given = {
+            "name": f"Lure {item_code}",
+            "kind": "lure",
+            "dimension": "count",
+            "display_unit": "each",
+            "storage_place": "SHELF",
+            **fields,
+        }
+        create_item(code=item_code, fields=given, by=owner, at=MONDAY)  # type: ignore[arg-type]
+        return take_in(owner, item_code, pieces, lot_code=lot_code, **of_lot)
+
+    return lot
+
+
+def take_in(by: User, item_code: str, pieces: int = 100, **given: Any) -> Lot:
+    """Take another lot of an item in."""
+    opening = OpeningLot(item_code=item_code, qty_base=pieces, value_micro=0, **given)
+    return take_in_opening_lots(lots=[opening], stamp=stamp_at(by, MONDAY)).made[0]

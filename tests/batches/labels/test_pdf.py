@@ -1,0 +1,311 @@
+"""Papers judged by rendering them and reading the symbols back with an unrelated reader."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from batches.labels.pdf import write_box_label, write_lot_label, write_traveler
+from batches.labels.pdf.lots import TEXT_DOES_NOT_FIT
+from batches.labels.pdf.sheet import BOLD, PLAIN, fitted, one_line, width_pt, wrapped
+from batches.labels.rules.papers import (
+    SAFETY_ADVICE,
+    BoxItem,
+    BoxLabel,
+    LotLabel,
+    Traveler,
+    TravelerNeed,
+)
+from shopfloor.codes.alphabet import Prefix, encode
+from tests.batches.labels.conftest import (
+    HEAD,
+    drawn,
+    is_dark_within,
+    rendered,
+    symbols,
+    words,
+)
+
+OWN_CODES = st.from_regex(r"[A-Z0-9]([A-Z0-9.-]{0,22}[A-Z0-9])?", fullmatch=True)
+# What the sheet says must be done: invented here, in the manner of such sheets.
+HAZARD = (
+    "Highly flammable liquid and vapor. Causes serious eye irritation. May cause drowsiness or"
+    " dizziness. Keep away from heat, hot surfaces and sparks. Wear gloves and eye protection."
+)
+
+
+def box_item(number: int = 1, **given: Any) -> BoxItem:
+    fields = {
+        "title": "Minnow 90",
+        "subtitle": "Fire tiger",
+        "item": f"MINNOW-{number}",
+        "pieces": 24,
+        "lots": ("L-2227.1",),
+        "dates": "Made 2026-03-01",
+        **given,
+    }
+    return BoxItem(**fields)
+
+
+def box(code: str = "X-2223", *items: BoxItem, **given: Any) -> BoxLabel:
+    shown = items or (box_item(),)
+    pieces = sum(item.pieces for item in shown)
+    return BoxLabel(
+        **{"head": HEAD, "stock": "4x6", "code": code, "pieces": pieces, "items": shown, **given}
+    )
+
+
+def lot(code: str = "L-2227", **given: Any) -> LotLabel:
+    fields = {
+        "head": HEAD,
+        "stock": "2x1",
+        "code": code,
+        "item": "HOOK-6",
+        "item_name": "Treble hook",
+        "dates": ("Received", "2026-03-01"),
+        **given,
+    }
+    return LotLabel(**fields)
+
+
+TRAVELER = Traveler(
+    head=HEAD,
+    stock="letter",
+    code="B-2225",
+    item="BODY-90",
+    item_name="Body, minnow 90",
+    stage="Gluing",
+    planned="500 each",
+    needs=(TravelerNeed("HALF-L", "Left half", "500 each", ("L-2223", "L-2224")),),
+)
+LONG = "An uncommonly long name that no label of any size could hold on one line, ever, at all"
+
+
+# --- Symbols ---
+
+
+# The longest codes want 3 dots a module at 300 dpi, which are 2 and a bit at 203: a label for the
+# finer printer is not sent to the coarser one.
+@pytest.mark.parametrize(("dpi_of_page", "dpi_of_printer"), [(203, 203), (203, 300), (300, 300)])
+@pytest.mark.parametrize("code", ["X-2223", "CRATE-2026.SPRING-000017", "1"])
+def test_a_box_label_reads_back_as_the_boxs_code_from_both_symbols(
+    code: str, dpi_of_page: int, dpi_of_printer: int
+) -> None:
+    label = box(code, head=replace(HEAD, dpi=dpi_of_page))
+    image = rendered(drawn(write_box_label, label), dpi=dpi_of_printer)
+    assert symbols(image) == [("Code128", code), ("DataMatrix", code)]
+
+
+@pytest.mark.parametrize("dpi_of_page", [203, 300])
+@pytest.mark.parametrize("dpi_of_printer", [203, 300])
+@pytest.mark.parametrize("stock", ["2x1", "4x2"])
+@pytest.mark.parametrize("code", ["L-2227", "L-2227.1.12", "M" * 24 + ".123456" * 5 + ".1"])
+@pytest.mark.parametrize("hazard", ["", HAZARD])
+def test_a_lot_sticker_reads_back_as_the_lots_code(
+    code: str, stock: str, hazard: str, dpi_of_page: int, dpi_of_printer: int
+) -> None:
+    head = replace(HEAD, dpi=dpi_of_page, is_demo=True)
+    label = lot(code, stock=stock, hazard_text=hazard, use_by="2026-09-01", head=head)
+    image = rendered(drawn(write_lot_label, label), dpi=dpi_of_printer)
+    assert symbols(image) == [("DataMatrix", code)]
+
+
+@pytest.mark.parametrize("dpi", [203, 300])
+def test_a_traveler_reads_back_as_the_batchs_code(dpi: int) -> None:
+    image = rendered(drawn(write_traveler, TRAVELER), dpi=dpi)
+    assert symbols(image) == [("DataMatrix", "B-2225")]
+
+
+@settings(max_examples=25, deadline=None)
+@given(code=OWN_CODES)
+def test_any_code_a_shop_gives_a_box_reads_back_at_both_resolutions(code: str) -> None:
+    pdf = drawn(write_box_label, box(code))
+    expected = [("Code128", code), ("DataMatrix", code)]
+    assert symbols(rendered(pdf, dpi=203)) == expected
+    assert symbols(rendered(pdf, dpi=300)) == expected
+
+
+@settings(max_examples=25, deadline=None)
+@given(number=st.integers(0, 10**9))
+def test_any_code_we_make_reads_back_from_a_lot_sticker(number: int) -> None:
+    code = encode(number, Prefix.LOT)
+    assert symbols(rendered(drawn(write_lot_label, lot(code)), dpi=203)) == [("DataMatrix", code)]
+
+
+@pytest.mark.parametrize("dpi", [203, 300])
+def test_symbols_are_drawn_in_whole_dots_of_their_printer(dpi: int) -> None:
+    head = replace(HEAD, dpi=dpi)
+    bars = rendered(drawn(write_box_label, box(head=head)), dpi=dpi)[-int(0.5 * dpi) :]
+    squares = rendered(drawn(write_lot_label, lot(head=head)), dpi=dpi)[:, : int(0.4 * dpi)]
+    # No dot is gray: each is all ink or none, but for the last decimals of a coordinate.
+    ink_or_none = {0, 1, 2, 3, 252, 253, 254, 255}
+    assert set(np.unique(bars)) <= ink_or_none
+    assert set(np.unique(squares)) <= ink_or_none
+    assert squares.min() == bars.min() == 0
+
+
+def test_the_page_has_the_printers_dots() -> None:
+    assert rendered(drawn(write_box_label, box()), dpi=203).shape == (1218, 812)
+    assert rendered(drawn(write_lot_label, lot()), dpi=203).shape == (203, 406)
+    assert rendered(drawn(write_lot_label, lot(stock="4x2")), dpi=300).shape == (600, 1200)
+
+
+def test_the_same_paper_is_the_same_file() -> None:
+    assert drawn(write_box_label, box()) == drawn(write_box_label, box())
+
+
+# --- What they say ---
+
+
+def test_a_box_label_says_whose_it_is_what_is_in_it_and_how_many() -> None:
+    said = words(drawn(write_box_label, box()))
+    for part in ("Test shop", "Minnow 90", "Fire tiger", "24 pieces", "L-2227.1", "2026-03-01"):
+        assert part in said
+    assert "X-2223" in said
+    assert "DEMO" not in said
+
+
+@pytest.mark.parametrize(
+    ("write", "label"),
+    [(write_box_label, box()), (write_lot_label, lot()), (write_traveler, TRAVELER)],
+)
+def test_a_made_up_shop_says_demo_on_every_paper(write: Callable[..., None], label: Any) -> None:
+    assert "DEMO" in words(drawn(write, replace(label, head=replace(HEAD, is_demo=True))))
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 5, 10])
+def test_every_item_of_a_mixed_box_is_named_with_its_count(count: int) -> None:
+    items = tuple(box_item(number, title=f"Model {number}.") for number in range(count))
+    said = words(drawn(write_box_label, box("X-2223", *items)))
+    assert [f"Model {number}." in said for number in range(count)] == [True] * count
+    assert said.count("24 pieces") >= count
+
+
+def test_a_box_of_more_items_than_fit_says_how_many_are_left_out() -> None:
+    items = tuple(box_item(number, title=f"Model {number}.") for number in range(40))
+    said = words(drawn(write_box_label, box("X-2223", *items)))
+    named = sum(f"Model {number}." in said for number in range(40))
+    assert 8 <= named < 40
+    assert f"and {40 - named} more: scan the code" in said
+
+
+def test_lots_that_do_not_fit_are_counted_and_none_is_cut() -> None:
+    lots = tuple(f"L-22{number}.1 (12)" for number in range(100, 160))
+    said = words(drawn(write_box_label, box("X-2223", box_item(lots=lots))))
+    named = [one for one in lots if one in said.replace("\n", " ")]
+    assert 0 < len(named) < 60
+    assert f"and {60 - len(named)} more" in said.replace("\n", " ")
+
+
+def test_hazard_text_stands_whole_on_the_label_with_the_advice() -> None:
+    label = lot(stock="4x2", hazard_text=HAZARD, pictograms=("GHS02", "GHS07"))
+    said = words(drawn(write_lot_label, label)).replace("\n", " ")
+    assert f"HAZARD GHS02 GHS07 {HAZARD}" in said
+    assert SAFETY_ADVICE in said
+
+
+@pytest.mark.parametrize("stock", ["2x1", "4x2"])
+def test_hazard_text_that_does_not_fit_is_never_cut_but_replaced_by_where_to_read_it(
+    stock: str,
+) -> None:
+    label = lot(stock=stock, hazard_text=HAZARD * 5, pictograms=("GHS02",), use_by="2026-09-01")
+    said = words(drawn(write_lot_label, label)).replace("\n", " ")
+    assert f"{TEXT_DOES_NOT_FIT} GHS02" in said
+    assert SAFETY_ADVICE in said
+    assert "flammable" not in said
+
+
+def test_a_lot_without_hazard_data_says_nothing_of_hazards() -> None:
+    said = words(drawn(write_lot_label, lot(stock="4x2")))
+    assert "HAZARD" not in said
+    assert "safety" not in said
+
+
+@pytest.mark.parametrize("stock", ["2x1", "4x2"])
+def test_a_lot_code_is_never_cut(stock: str) -> None:
+    code = "M" * 24 + ".123456" * 5 + ".1"
+    said = words(drawn(write_lot_label, lot(code, stock=stock, hazard_text=HAZARD)))
+    assert code in said.replace("\n", "")
+
+
+def test_a_traveler_names_the_lots_to_take_first_and_a_long_bill_goes_on() -> None:
+    needs = tuple(TravelerNeed(f"PART-{n}.", "Part", "1 each", (f"L-{n}",)) for n in range(60))
+    pdf = drawn(write_traveler, replace(TRAVELER, needs=needs))
+    said = words(pdf) + words(pdf, page=1)
+    assert all(f"PART-{n}. Part" in said and f"L-{n}" in said for n in range(60))
+    assert "Test shop" in words(pdf, page=1)
+
+
+# --- Where it stands ---
+
+WORST = [
+    (write_box_label, box("W" * 24, *(box_item(n, title=LONG, subtitle=LONG) for n in range(1)))),
+    (write_box_label, box("W" * 24, *(box_item(n, title=LONG, subtitle=LONG) for n in range(4)))),
+    (write_box_label, box("W" * 24, *(box_item(n, title=LONG, pieces=10**9) for n in range(40)))),
+    (write_box_label, box("1", head=replace(HEAD, shop_name=LONG, is_demo=True))),
+    (write_lot_label, lot("W" * 60, item_name=LONG, hazard_text=HAZARD, use_by="2026-09-01")),
+    (
+        write_lot_label,
+        lot(
+            "W" * 60,
+            stock="4x2",
+            head=replace(HEAD, shop_name=LONG, is_demo=True),
+            item_name=LONG,
+            hazard_text=HAZARD * 9,
+            pictograms=tuple(f"GHS0{n}" for n in range(1, 10)),
+            supplier_lot="W" * 60,
+            use_by="2026-09-01",
+        ),
+    ),
+    (
+        write_lot_label,
+        lot(
+            item_name=LONG,
+            hazard_text=HAZARD * 9,
+            pictograms=tuple(f"GHS0{n}" for n in range(1, 10)),
+            use_by="2026-09-01 14:05",
+        ),
+    ),
+]
+
+
+@pytest.mark.parametrize(("write", "label"), WORST)
+def test_nothing_is_drawn_outside_the_margins(write: Callable[..., None], label: Any) -> None:
+    assert is_dark_within(drawn(write, label), margin_pt=72 / 16)
+
+
+def test_nothing_of_a_traveler_is_drawn_outside_its_margins() -> None:
+    crowded = replace(TRAVELER, item_name=LONG * 2, note=LONG * 3, stage=LONG)
+    assert is_dark_within(drawn(write_traveler, crowded), margin_pt=36)
+
+
+# --- Text ---
+
+
+def test_text_shrinks_until_it_fits_and_is_then_cut_with_an_ellipsis() -> None:
+    wide = width_pt("Minnow 90", BOLD, 20)
+    assert fitted("Minnow 90", BOLD, space_pt=wide, size_pt=20, size_min_pt=5) == ("Minnow 90", 20)
+    smaller = fitted("Minnow 90", BOLD, space_pt=wide - 1, size_pt=20, size_min_pt=5)
+    assert smaller == ("Minnow 90", 19.5)
+    cut = fitted("Minnow 90", BOLD, space_pt=wide / 2, size_pt=20, size_min_pt=20)
+    assert cut.text.endswith("…")
+    assert width_pt(cut.text, BOLD, 20) <= wide / 2
+
+
+@given(text=st.text(max_size=80), space_pt=st.floats(20, 300))
+def test_no_line_is_wider_than_its_space(text: str, space_pt: float) -> None:
+    fit = fitted(text, PLAIN, space_pt=space_pt, size_pt=12, size_min_pt=6)
+    assert width_pt(fit.text, PLAIN, fit.size_pt) <= space_pt
+    lines = wrapped(text, PLAIN, space_pt=space_pt, size_pt=8)
+    assert all(width_pt(line, PLAIN, 8) <= space_pt for line in lines)
+    assert "".join(lines).replace(" ", "") == one_line(text).replace(" ", "")
+
+
+def test_a_letter_whose_mark_the_type_lacks_loses_the_mark_and_line_ends_become_blanks() -> None:
+    assert one_line("Größe\n  Łódź") == "Größe Łódz"
