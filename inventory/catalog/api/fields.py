@@ -6,17 +6,16 @@ from collections.abc import Callable
 from operator import attrgetter
 from typing import Any
 
-from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from inventory.catalog.selectors import shown_amount
 from shopfloor.errors import InvalidInputError
-from shopfloor.fields import AmountSerializer
+from shopfloor.fields import Amount, AmountSerializer
 from shopfloor.money import money_text, parse_money
 
 
-@extend_schema_field(OpenApiTypes.DECIMAL)
+@extend_schema_field({"type": "string", "format": "decimal"})
 class MoneyField(serializers.Field[int, Any, str, Any]):
     """Money in the shop's currency as text, `"12.50"`; millionths within. At least 0."""
 
@@ -34,6 +33,11 @@ class MoneyField(serializers.Field[int, Any, str, Any]):
     def to_representation(self, value: int) -> str:
         """Write it exactly."""
         return money_text(value)
+
+
+def shown(amount: Amount) -> dict[str, str]:
+    """An amount as the API writes it."""
+    return {"amount": f"{amount.amount:f}", "unit": amount.unit}
 
 
 @extend_schema_field(AmountSerializer)
@@ -58,5 +62,4 @@ class ShownAmountField(serializers.Field[Any, Any, dict[str, str], Any]):
 
     def to_representation(self, value: Any) -> dict[str, str]:
         """The amount, exact."""
-        amount = shown_amount(self.item(value), self.qty_base(value))
-        return {"amount": f"{amount.amount:f}", "unit": amount.unit}
+        return shown(shown_amount(self.item(value), self.qty_base(value)))

@@ -21,7 +21,7 @@ HAZARD_LENGTH_MAX = 4000
 UNIT_NAMES = [(row.name, row.label) for row in selectors.unit_rows()]
 
 
-class ItemOut(serializers.Serializer[Any]):
+class ItemRowOut(serializers.Serializer[Any]):
     """Anything we buy, make or use up, kept in one unit."""
 
     code = serializers.CharField()
@@ -52,7 +52,7 @@ class ItemOut(serializers.Serializer[Any]):
         return [code for code in item.hazard_pictograms.split(",") if code]
 
 
-class ItemPageOut(ItemOut):
+class ItemPageOut(ItemRowOut):
     """An item with what suppliers offer of it."""
 
     offers = OfferOut(many=True)
@@ -142,7 +142,7 @@ class ItemsDoor(CatalogListDoor):
     """Items."""
 
     takes: ClassVar = {"POST": NewItemSerializer}
-    gives: ClassVar = {"GET": ItemOut, "POST": ItemPageOut}
+    gives: ClassVar = {"GET": ItemRowOut, "POST": ItemPageOut}
     create = operations.create_item
     filterset_class = ItemFilter
     search_fields = ("code", "name", "gtin")

@@ -26,7 +26,7 @@ BREAKS_MAX = 20
 LEAD_TIME_DAYS_MAX = 3650
 
 
-class PriceOut(serializers.Serializer[Any]):
+class PriceBreakOut(serializers.Serializer[Any]):
     """Price of one pack from so many packs on."""
 
     packs_from = serializers.IntegerField()
@@ -46,10 +46,10 @@ class OfferOut(serializers.Serializer[Any]):
     )
     is_preferred = serializers.BooleanField()
     is_active = serializers.BooleanField()
-    prices = PriceOut(many=True)
+    prices = PriceBreakOut(many=True)
 
 
-class PriceSerializer(serializers.Serializer[Any]):
+class PriceBreakSerializer(serializers.Serializer[Any]):
     """Price of one pack from so many packs on."""
 
     packs_from = PiecesField(min_value=1)
@@ -76,7 +76,7 @@ class ChangeOfferSerializer(serializers.Serializer[Any]):
         required=False, help_text="Taken from the item's other offers."
     )
     is_active = serializers.BooleanField(required=False)
-    prices = PriceSerializer(  # type: ignore[call-arg]  # `many` makes a list, which takes them
+    prices = PriceBreakSerializer(  # type: ignore[call-arg]  # `many` makes a list, which takes them
         many=True,
         max_length=BREAKS_MAX,
         required=False,

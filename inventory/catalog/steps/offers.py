@@ -228,5 +228,7 @@ def _facts(offer: Offer) -> dict[str, object]:
 
 def _duplicate(offer: Offer) -> DuplicateOfferError:
     return DuplicateOfferError(
-        "This supplier offers this pack of the item already. Change that offer.", **_facts(offer)
+        "This supplier offers this pack of the item already, or somebody changed the item's offers"
+        " just now. Look again, and change that offer.",
+        **_facts(offer),
     )

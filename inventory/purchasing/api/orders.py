@@ -24,7 +24,7 @@ PACKS_MAX = 10**6
 NOTE_LENGTH_MAX = 300
 
 
-class OrderLineOut(serializers.Serializer[Any]):
+class SupplierOrderLineOut(serializers.Serializer[Any]):
     """One item of an order, and how far it is."""
 
     line = serializers.IntegerField(source="position")
@@ -43,7 +43,7 @@ class OrderLineOut(serializers.Serializer[Any]):
     )
 
 
-class OrderOut(serializers.Serializer[Any]):
+class SupplierOrderOut(serializers.Serializer[Any]):
     """What we asked one supplier for on one day."""
 
     code = serializers.CharField()
@@ -54,10 +54,10 @@ class OrderOut(serializers.Serializer[Any]):
     note = serializers.CharField()
     by = serializers.CharField(source="by.username")
     recorded_at = AtField()
-    lines = OrderLineOut(many=True)
+    lines = SupplierOrderLineOut(many=True)
 
 
-class OrderReceiptOut(serializers.Serializer[Any]):
+class SupplierOrderReceiptOut(serializers.Serializer[Any]):
     """A receipt of an order."""
 
     code = serializers.CharField()
@@ -70,13 +70,13 @@ class OrderReceiptOut(serializers.Serializer[Any]):
         return hasattr(receipt.posting, "reversed_by")
 
 
-class OrderPageOut(OrderOut):
+class SupplierOrderPageOut(SupplierOrderOut):
     """An order with its receipts."""
 
-    receipts = OrderReceiptOut(many=True)
+    receipts = SupplierOrderReceiptOut(many=True)
 
 
-class OrderLineSerializer(serializers.Serializer[Any]):
+class SupplierOrderLineSerializer(serializers.Serializer[Any]):
     """One item to be ordered: the pack and its price, or what the supplier's offer says."""
 
     item = CodeField()
@@ -88,7 +88,7 @@ class OrderLineSerializer(serializers.Serializer[Any]):
     promised_on = serializers.DateField(required=False, allow_null=True)
 
 
-class NewOrderSerializer(serializers.Serializer[Any]):
+class NewSupplierOrderSerializer(serializers.Serializer[Any]):
     """An order to a supplier."""
 
     supplier = CodeField()
@@ -97,7 +97,7 @@ class NewOrderSerializer(serializers.Serializer[Any]):
     note = serializers.CharField(
         max_length=NOTE_LENGTH_MAX, required=False, allow_blank=True, default=""
     )
-    lines = OrderLineSerializer(  # type: ignore[call-arg]  # `many` makes a list, which takes them
+    lines = SupplierOrderLineSerializer(  # type: ignore[call-arg]  # `many` makes a list, which takes them
         many=True, allow_empty=False, max_length=LINES_MAX
     )
 
@@ -108,7 +108,7 @@ class ReasonSerializer(serializers.Serializer[Any]):
     reason = serializers.CharField(max_length=NOTE_LENGTH_MAX)
 
 
-class CloseOrderSerializer(ReasonSerializer):
+class CloseSupplierOrderSerializer(ReasonSerializer):
     """Which line, all if none is named, and why."""
 
     line = PiecesField(required=False, min_value=1)
@@ -118,8 +118,8 @@ class OrdersDoor(ListDoor, StampedDoor):
     """Supplier orders, newest first, with what came and what is open."""
 
     roles: ClassVar = {"GET": ANYONE, "POST": LEADS}
-    takes: ClassVar = {"POST": NewOrderSerializer}
-    gives: ClassVar = {"GET": OrderOut, "POST": OrderPageOut}
+    takes: ClassVar = {"POST": NewSupplierOrderSerializer}
+    gives: ClassVar = {"GET": SupplierOrderOut, "POST": SupplierOrderPageOut}
     filterset_class = OrderFilter
     search_fields = ("code", "supplier__code", "supplier__name", "note", "lines__item__code")
     ordering_fields = ("code", "ordered_on", "supplier__code")
@@ -158,19 +158,19 @@ class OrderDoor(Door):
     """One supplier order with its receipts."""
 
     roles: ClassVar = {"GET": ANYONE}
-    gives: ClassVar = {"GET": OrderPageOut}
+    gives: ClassVar = {"GET": SupplierOrderPageOut}
 
     def get(self, request: Request, code: str) -> Response:
         """The one with this code."""
-        return Response(OrderPageOut(selectors.order(code)).data)
+        return Response(SupplierOrderPageOut(selectors.order(code)).data)
 
 
 class OrderCloseDoor(StampedDoor):
     """The end of what is expected on an order, or on one line of it."""
 
     roles: ClassVar = {"POST": LEADS}
-    takes: ClassVar = {"POST": CloseOrderSerializer}
-    gives: ClassVar = {"POST": (200, OrderPageOut)}
+    takes: ClassVar = {"POST": CloseSupplierOrderSerializer}
+    gives: ClassVar = {"POST": (200, SupplierOrderPageOut)}
 
     def post(self, request: Request, code: str) -> Response:
         """Close it; what came stays."""
@@ -190,7 +190,7 @@ class OrderCancelDoor(StampedDoor):
 
     roles: ClassVar = {"POST": LEADS}
     takes: ClassVar = {"POST": ReasonSerializer}
-    gives: ClassVar = {"POST": (200, OrderPageOut)}
+    gives: ClassVar = {"POST": (200, SupplierOrderPageOut)}
 
     def post(self, request: Request, code: str) -> Response:
         """Cancel it."""
@@ -205,4 +205,4 @@ class OrderCancelDoor(StampedDoor):
 
 def order_json(order: Any) -> dict[str, Any]:
     """An order that an operation answers."""
-    return dict(OrderPageOut(selectors.order(order.code)).data)
+    return dict(SupplierOrderPageOut(selectors.order(order.code)).data)

@@ -148,7 +148,7 @@ class NewReceiptSerializer(serializers.Serializer[Any]):
     )
 
 
-class ReturnLineSerializer(AmountSerializer):
+class SupplierReturnLineSerializer(AmountSerializer):
     """How much of which lot goes back."""
 
     lot = CodeField()
@@ -159,11 +159,11 @@ class ReturnLineSerializer(AmountSerializer):
         return ReturnDraft(line["lot"], Amount(line["amount"], line["unit"]))
 
 
-class NewReturnSerializer(ReasonSerializer):
+class NewSupplierReturnSerializer(ReasonSerializer):
     """What goes back to the supplier it came from, and why."""
 
     at = AtField(required=False, help_text="When it left; else now.")
-    lots = ReturnLineSerializer(  # type: ignore[call-arg]  # `many` makes a list, which takes them
+    lots = SupplierReturnLineSerializer(  # type: ignore[call-arg]  # `many` makes a list, which takes them
         many=True, allow_empty=False, max_length=LINES_MAX
     )
 
@@ -238,7 +238,7 @@ class SupplierReturnsDoor(StampedDoor):
     """What goes back to a supplier, held and rejected lots too."""
 
     roles: ClassVar = {"POST": LEADS}
-    takes: ClassVar = {"POST": NewReturnSerializer}
+    takes: ClassVar = {"POST": NewSupplierReturnSerializer}
     gives: ClassVar = {"POST": PostingOut}
 
     def post(self, request: Request) -> Response:

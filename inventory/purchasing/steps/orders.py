@@ -308,7 +308,7 @@ def _refuse_too_much(line: OrderLineDraft, item: Item, pack_base: int, price: in
         )
     if not 0 <= line.packs * price <= VALUE_MICRO_MAX:
         raise NumberTooLargeError(
-            "The line is worth more than any shop has. Check the price.",
+            "The line is worth less than nothing, or more than any shop has. Check the price.",
             item=item.code,
             pack_price=money_text(price),
         )
