@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from batches.bills.api.shapes import BillOut, ComparisonOut, CostOut, WhereUsedOut
+from batches.bills.api.shapes import BillComparisonOut, BillOut, CostOut, WhereUsedOut
 from batches.bills.selectors.amounts import one_base, one_of, per_amount, shown_amount
 from batches.bills.selectors.bills import BillDetail, Comparison
 from batches.bills.selectors.costs import CostLine, CostSheet
@@ -49,7 +49,7 @@ def comparison_json(found: Comparison) -> Json:
             for each in found.changed
         ],
     }
-    return dict(ComparisonOut(answer).data)
+    return dict(BillComparisonOut(answer).data)
 
 
 def where_used_json(found: WhereUsed) -> Json:

@@ -14,12 +14,12 @@ from batches.bills.api.answers import bill_json, comparison_json, cost_json, whe
 from batches.bills.api.shapes import (
     AskCompareSerializer,
     AskCostSerializer,
+    BillComparisonOut,
     BillOut,
     BillRowOut,
     BillStageSerializer,
     ChangeRevisionSerializer,
-    ComparisonOut,
-    CopySerializer,
+    CopyBillSerializer,
     CostOut,
     NewBillSerializer,
     NewRevisionSerializer,
@@ -159,7 +159,7 @@ class RevisionRetireDoor(BillWriteDoor):
 class BillCopyDoor(BillWriteDoor):
     """A bill for another model or colorway."""
 
-    takes: ClassVar = {"POST": CopySerializer}
+    takes: ClassVar = {"POST": CopyBillSerializer}
     gives: ClassVar = {"POST": BillOut}
 
     def post(self, request: Request, item: str) -> Response:
@@ -206,7 +206,7 @@ class BillCompareDoor(Door):
 
     roles: ClassVar = {"GET": ANYONE}
     asks = AskCompareSerializer
-    gives: ClassVar = {"GET": ComparisonOut}
+    gives: ClassVar = {"GET": BillComparisonOut}
 
     def get(self, request: Request, item: str) -> Response:
         """What revision `b` added, dropped and changed."""

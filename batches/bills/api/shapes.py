@@ -90,7 +90,7 @@ class PerAmountSerializer(serializers.Serializer[PerAmount]):
         return PerAmount(parts["takes"], parts["makes"])
 
 
-class AlternativeSerializer(serializers.Serializer[AlternativeDraft]):
+class BillAlternativeSerializer(serializers.Serializer[AlternativeDraft]):
     """An item that may stand in for the line's own."""
 
     item = CodeField()
@@ -105,7 +105,7 @@ class AlternativeSerializer(serializers.Serializer[AlternativeDraft]):
         return AlternativeDraft(parts["item"], parts["largest_ratio"])
 
 
-class LineSerializer(serializers.Serializer[LineDraft]):
+class BillLineSerializer(serializers.Serializer[LineDraft]):
     """A line: what one piece takes or gives off. Pieces may be parts of one: "0.5" each."""
 
     item = CodeField()
@@ -123,7 +123,7 @@ class LineSerializer(serializers.Serializer[LineDraft]):
     value_ratio = RatioField(
         default=Decimal(0), help_text="By-product only: share of the batch's value, below 1."
     )
-    alternatives = AlternativeSerializer(  # type: ignore[call-arg]  # the stubs lack max_length
+    alternatives = BillAlternativeSerializer(  # type: ignore[call-arg]  # the stubs lack max_length
         many=True, max_length=ALTERNATIVES_MAX, default=list, help_text="In order of preference."
     )
 
@@ -138,7 +138,7 @@ class LineSerializer(serializers.Serializer[LineDraft]):
 class ChangeRevisionSerializer(serializers.Serializer[Any]):
     """What changes of a draft; `lines` is the whole list."""
 
-    lines = LineSerializer(  # type: ignore[call-arg]  # the stubs lack max_length
+    lines = BillLineSerializer(  # type: ignore[call-arg]  # the stubs lack max_length
         many=True, max_length=LINES_MAX, required=False
     )
     scrap_ratio = RatioField(
@@ -167,7 +167,7 @@ class NewRevisionSerializer(serializers.Serializer[Any]):
     note = serializers.CharField(max_length=NOTE_LENGTH_MAX, required=False, allow_blank=True)
 
 
-class CopySerializer(serializers.Serializer[Any]):
+class CopyBillSerializer(serializers.Serializer[Any]):
     """What to copy where, and what changes on the way."""
 
     to_item = CodeField()
@@ -180,7 +180,7 @@ class CopySerializer(serializers.Serializer[Any]):
     )
 
 
-class ItemOut(serializers.Serializer[Any]):
+class ShortItemOut(serializers.Serializer[Any]):
     """An item, in short."""
 
     code = serializers.CharField()
@@ -188,7 +188,7 @@ class ItemOut(serializers.Serializer[Any]):
     kind = serializers.CharField()
 
 
-class AlternativeOut(serializers.Serializer[Any]):
+class BillAlternativeOut(serializers.Serializer[Any]):
     """An item that may stand in for the line's own."""
 
     item = serializers.CharField(source="item.code")
@@ -196,7 +196,7 @@ class AlternativeOut(serializers.Serializer[Any]):
     largest_ratio = RatioField()
 
 
-class LineOut(serializers.Serializer[Any]):
+class BillLineOut(serializers.Serializer[Any]):
     """A line; `per_piece` for pieces, `per_amount` for a mixture."""
 
     item = serializers.CharField(source="item.code")
@@ -208,7 +208,7 @@ class LineOut(serializers.Serializer[Any]):
     per_batch = AmountSerializer()
     loss_ratio = RatioField()
     value_ratio = RatioField()
-    alternatives = AlternativeOut(many=True)
+    alternatives = BillAlternativeOut(many=True)
 
 
 class RevisionRowOut(serializers.Serializer[Any]):
@@ -227,21 +227,21 @@ class RevisionRowOut(serializers.Serializer[Any]):
 class BillOut(serializers.Serializer[Any]):
     """A bill: one revision with its lines, and the list of all."""
 
-    item = ItemOut()
+    item = ShortItemOut()
     stage = serializers.CharField()
     is_mixing = serializers.BooleanField()
     revision = serializers.IntegerField()
     state = serializers.ChoiceField(choices=REVISION_STATES)
     scrap_ratio = RatioField()
     note = serializers.CharField()
-    lines = LineOut(many=True)
+    lines = BillLineOut(many=True)
     revisions = RevisionRowOut(many=True)
 
 
 class BillRowOut(serializers.Serializer[Any]):
     """A bill in the list."""
 
-    item = ItemOut()
+    item = ShortItemOut()
     stage = serializers.CharField(source="stage_code")
     current_revision = serializers.IntegerField(source="current_number", allow_null=True)
     released_at = AtField(allow_null=True)
@@ -262,7 +262,7 @@ class DirectUseOut(serializers.Serializer[Any]):
 class UseOut(serializers.Serializer[Any]):
     """An item that it goes into."""
 
-    item = ItemOut()
+    item = ShortItemOut()
     stage = serializers.CharField()
     revision = serializers.IntegerField()
     level = serializers.IntegerField(help_text="1 where only its own lines take it.")
@@ -277,11 +277,11 @@ class UseOut(serializers.Serializer[Any]):
 class WhereUsedOut(serializers.Serializer[Any]):
     """All that an item goes into."""
 
-    item = ItemOut()
+    item = ShortItemOut()
     uses = UseOut(many=True)
 
 
-class SourceOut(serializers.Serializer[Any]):
+class CostSourceOut(serializers.Serializer[Any]):
     """Where a unit cost comes from."""
 
     kind = serializers.ChoiceField(choices=SOURCE_KINDS)
@@ -299,22 +299,22 @@ class CostLineOut(serializers.Serializer[Any]):
     """A row of the cost sheet; its cost includes the rows below it of a higher level."""
 
     level = serializers.IntegerField()
-    item = ItemOut()
+    item = ShortItemOut()
     need = AmountSerializer()
     unit_cost = UnitCostOut(allow_null=True)
     cost = CostField(allow_null=True)
-    source = SourceOut()  # type: ignore[assignment]  # only the stubs mind the name
+    source = CostSourceOut()  # type: ignore[assignment]  # only the stubs mind the name
 
 
 class CostOut(serializers.Serializer[Any]):
     """Material cost of one good piece, or of one display unit of a mixture."""
 
-    item = ItemOut()
+    item = ShortItemOut()
     revision = serializers.IntegerField(allow_null=True)
     batch = serializers.IntegerField(allow_null=True)
     makes = AmountSerializer()
     cost = CostField(allow_null=True, help_text="Null when the cost of anything in it is unknown.")
-    source = SourceOut()  # type: ignore[assignment]  # only the stubs mind the name
+    source = CostSourceOut()  # type: ignore[assignment]  # only the stubs mind the name
     unknown = serializers.ListField(child=serializers.CharField())
     lines = CostLineOut(many=True)
 
@@ -337,21 +337,21 @@ class AskCompareSerializer(serializers.Serializer[Any]):
     b = RevisionNumberField()
 
 
-class LineChangeOut(serializers.Serializer[Any]):
+class BillLineChangeOut(serializers.Serializer[Any]):
     """A line that the two revisions have differently."""
 
-    before = LineOut()
-    after = LineOut()
+    before = BillLineOut()
+    after = BillLineOut()
 
 
-class ComparisonOut(serializers.Serializer[Any]):
+class BillComparisonOut(serializers.Serializer[Any]):
     """What revision `b` has other than `a`."""
 
-    item = ItemOut()
+    item = ShortItemOut()
     a = serializers.IntegerField()
     b = serializers.IntegerField()
     scrap_ratio_a = RatioField()
     scrap_ratio_b = RatioField()
-    added = LineOut(many=True)
-    dropped = LineOut(many=True)
-    changed = LineChangeOut(many=True)
+    added = BillLineOut(many=True)
+    dropped = BillLineOut(many=True)
+    changed = BillLineChangeOut(many=True)

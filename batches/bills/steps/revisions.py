@@ -83,7 +83,7 @@ def lock_bill(item_code: str) -> Bill:
 def bill_if_any(item_code: str) -> Bill | None:
     """The item's bill, locked, if it has one."""
     return (
-        Bill.objects.select_for_update(of=("self",))
+        Bill.objects.select_for_update(no_key=True, of=("self",))
         .select_related("item", "stage")
         .filter(item__code=item_code)
         .first()
@@ -164,7 +164,11 @@ def release_revision(*, item_code: str, number: int, by: User, at: datetime) -> 
             LineOfItselfError, DimensionMismatchError, RatioOutOfRangeError: it cannot be used so.
     """
     # Every bill: two releases that each close half of a circle must take turns.
-    bills = Bill.objects.select_for_update(of=("self",)).order_by("pk").select_related("item")
+    bills = (
+        Bill.objects.select_for_update(no_key=True, of=("self",))
+        .order_by("pk")
+        .select_related("item")
+    )
     bill = next((one for one in bills if one.item.code == item_code), None)
     if bill is None:
         raise NotFoundError("The item has no bill of materials. Make one first.", item=item_code)
