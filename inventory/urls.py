@@ -7,5 +7,6 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("inventory.catalog.api")),
     path("", include("inventory.purchasing.api")),
+    path("", include("inventory.reorder.api")),
     path("", include("inventory.stock.api")),
 ]

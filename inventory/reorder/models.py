@@ -31,7 +31,7 @@ class ReorderPolicy(models.Model):
     order_cost_micro = models.BigIntegerField(
         null=True, blank=True, help_text="Cost of placing one order."
     )
-    holding_ratio_year = models.DecimalField(
+    holding_ratio_per_year = models.DecimalField(
         max_digits=5,
         decimal_places=4,
         null=True,
@@ -52,7 +52,20 @@ class ReorderPolicy(models.Model):
                 condition=Q(reorder_point_base__isnull=True) | Q(reorder_point_base__gte=0),
                 name="policy_reorder_point_not_negative",
             ),
+            models.CheckConstraint(
+                condition=Q(order_cost_micro__isnull=True) | Q(order_cost_micro__gte=0),
+                name="policy_order_cost_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=Q(holding_ratio_per_year__isnull=True) | Q(holding_ratio_per_year__gte=0),
+                name="policy_holding_ratio_not_negative",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"policy of {self.item_id}"
+
+    @property
+    def code(self) -> str:
+        """That of its item, by which the audit names it."""
+        return self.item.code

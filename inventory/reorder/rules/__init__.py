@@ -12,13 +12,31 @@ from inventory.reorder.rules.advice import (
     advise,
     first_fault,
 )
-from inventory.reorder.rules.demand import DemandRule, LeadTimeSource, Spread
+from inventory.reorder.rules.defaults import (
+    HOLDING_RATIO_PER_YEAR_DEFAULT,
+    ORDER_COST_MICRO_DEFAULT,
+    REVIEW_DAYS_DEFAULT,
+    SERVICE_LEVEL_DEFAULT,
+)
+from inventory.reorder.rules.demand import (
+    DemandRule,
+    LeadTimeSource,
+    Spread,
+    lead_time,
+    use_per_day,
+)
+from inventory.reorder.rules.expiry import Ending, lost_base
 from inventory.reorder.rules.quantity import PriceBreak
 
 __all__ = [
+    "HOLDING_RATIO_PER_YEAR_DEFAULT",
+    "ORDER_COST_MICRO_DEFAULT",
+    "REVIEW_DAYS_DEFAULT",
     "SERVICE_LEVEL_ABOVE",
+    "SERVICE_LEVEL_DEFAULT",
     "SERVICE_LEVEL_MAX",
     "DemandRule",
+    "Ending",
     "Fault",
     "LeadTimeSource",
     "PriceBreak",
@@ -27,4 +45,7 @@ __all__ = [
     "Spread",
     "advise",
     "first_fault",
+    "lead_time",
+    "lost_base",
+    "use_per_day",
 ]

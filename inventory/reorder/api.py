@@ -1,0 +1,340 @@
+"""Doors of the reorder list and of what a person decides about an item."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from operator import attrgetter
+from typing import Any, ClassVar
+
+from django.urls import path
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.catalog.api.fields import MoneyField, ShownAmountField
+from inventory.catalog.api.offers import PriceBreakOut
+from inventory.catalog.selectors import shown_amount
+from inventory.reorder import operations, selectors
+from shopfloor.days import shop_day
+from shopfloor.doors import ANYONE, LEADS, Door, ListDoor
+from shopfloor.doors.lists import OrderingUnknownError
+from shopfloor.fields import (
+    AmountSerializer,
+    CodeField,
+    NumberField,
+    PiecesField,
+    SignedAmountSerializer,
+)
+
+REVIEW_DAYS_MAX = 366
+SEARCH_LENGTH_MAX = 100
+LEAD_TIME_SOURCES = ["received", "quoted"]
+
+
+@extend_schema_field(AmountSerializer)
+class RowAmountField(ShownAmountField):
+    """An amount of a line by its name, in the unit people see; null where there is none."""
+
+    def __init__(self, name: str, **kwargs: Any) -> None:
+        super().__init__(attrgetter(name), **kwargs)
+
+    def to_representation(self, value: Any) -> Any:
+        """The amount, exact."""
+        return None if self.qty_base(value) is None else super().to_representation(value)
+
+
+@extend_schema_field(SignedAmountSerializer)
+class RowPositionField(RowAmountField):
+    """An amount that may be below zero."""
+
+
+@extend_schema_field(AmountSerializer)
+class RateField(serializers.Field[Any, Any, dict[str, str], Any]):
+    """A statistic of a row, in the unit people see of its item, a day."""
+
+    def __init__(self, column: str, **kwargs: Any) -> None:
+        self.column = column
+        super().__init__(source="*", read_only=True, **kwargs)
+
+    def to_representation(self, value: Any) -> Any:
+        """The amount; None without advice."""
+        number = getattr(value, self.column)
+        if number is None:
+            return None
+        return {"amount": f"{number:f}", "unit": value.item.display_unit}
+
+
+class NoAdviceOut(serializers.Serializer[Any]):
+    """Why no advice can be given, and what a person can do."""
+
+    code = serializers.CharField()
+    detail = serializers.CharField()
+
+
+class OfferUsedOut(serializers.Serializer[Any]):
+    """What it would be ordered by: the preferred offer, else the cheapest."""
+
+    supplier = serializers.CharField(source="supplier.code")
+    supplier_name = serializers.CharField(source="supplier.name")
+    supplier_item_number = serializers.CharField()
+    packs_min = serializers.IntegerField()
+    lead_time_days = serializers.IntegerField(allow_null=True, help_text="As quoted.")
+    is_preferred = serializers.BooleanField()
+
+
+class ReorderOut(serializers.Serializer[Any]):
+    """One item: where it stands, when to order, how much, and why."""
+
+    item = serializers.CharField(source="item.code")
+    item_name = serializers.CharField(source="item.name")
+    kind = serializers.ChoiceField(source="item.kind", choices=selectors.ITEM_KINDS)
+    supplier = serializers.CharField(source="offer.supplier.code", allow_null=True)
+    offer = OfferUsedOut(allow_null=True)
+    pack = RowAmountField("pack_base", allow_null=True)
+    position = RowPositionField(
+        "position_base",
+        help_text="Usable, in quarantine and on order, less promised and expiring.",
+    )
+    usable = RowAmountField("usable_base", help_text="Ours, released, good all of today.")
+    quarantined = RowAmountField("quarantined_base", help_text="Ours, waiting for its test.")
+    expiring = RowAmountField(
+        "expiring_base",
+        help_text="Of both: expires within lead time and review, before it can be used.",
+    )
+    on_order = RowAmountField("on_order_base")
+    promised = RowAmountField("promised_base")
+    use_per_day = RateField("use_per_day", allow_null=True, help_text="Mean of a day.")
+    use_per_day_sd = RateField("use_per_day_sd", allow_null=True)
+    lead_time_days = NumberField(allow_null=True, help_text="Mean, from order to receipt.")
+    lead_time_sd_days = NumberField(allow_null=True)
+    lead_time_source = serializers.ChoiceField(choices=LEAD_TIME_SOURCES, allow_null=True)
+    safety_stock = RowAmountField("safety_stock_base", allow_null=True)
+    reorder_point = RowAmountField("reorder_point_base", allow_null=True)
+    is_point_set = serializers.BooleanField(help_text="The reorder point was set by hand.")
+    is_due = serializers.BooleanField()
+    days_left = serializers.IntegerField(
+        allow_null=True, help_text="To the last day to order, 0 today; null without use."
+    )
+    order_by = serializers.DateField(allow_null=True, help_text="The last day to order.")
+    suggested_packs = serializers.IntegerField(allow_null=True, help_text="0 when not due.")
+    suggested = RowAmountField("suggested_base", allow_null=True)
+    suggested_value = MoneyField(source="suggested_value_micro", allow_null=True)
+    no_advice = serializers.SerializerMethodField(help_text="Null when there is advice.")
+    why = serializers.SerializerMethodField()
+
+    @extend_schema_field(NoAdviceOut(allow_null=True))
+    def get_no_advice(self, row: Any) -> dict[str, str] | None:
+        """The code and the words."""
+        error = row.no_advice
+        return None if error is None else {"code": error.code, "detail": error.detail}
+
+    def get_why(self, row: Any) -> list[str]:
+        """Sentences with the amounts."""
+        return selectors.why(row)
+
+
+class PolicyOut(serializers.Serializer[Any]):
+    """What a person set; null where the default or the computed figure holds."""
+
+    service_level = NumberField(allow_null=True)
+    review_days = serializers.IntegerField(allow_null=True)
+    reorder_point = RowAmountField("reorder_point_base", allow_null=True)
+    order_cost = MoneyField(source="order_cost_micro", allow_null=True)
+    holding_ratio_per_year = NumberField(allow_null=True)
+    is_watched = serializers.BooleanField()
+
+
+class UseOfDayOut(serializers.Serializer[Any]):
+    """What was used on one day."""
+
+    day = serializers.DateField()
+    used = AmountSerializer()
+
+
+class ReorderPageOut(serializers.Serializer[Any]):
+    """One item with every input of its advice."""
+
+    row = ReorderOut()
+    is_watched = serializers.BooleanField(help_text="Whether the list has it.")
+    policy = PolicyOut(source="row.policy", allow_null=True)
+    service_level = NumberField(source="row.inputs.service_level")
+    review_days = serializers.IntegerField(source="row.inputs.review_days")
+    order_cost = MoneyField(source="row.inputs.order_cost_micro")
+    holding_ratio_per_year = NumberField(source="row.inputs.holding_ratio_per_year")
+    shelf_life_days = serializers.IntegerField(source="row.inputs.shelf_life_days", allow_null=True)
+    lead_times_days = serializers.ListField(
+        source="row.inputs.lead_times_days",
+        child=serializers.IntegerField(),
+        help_text="Of the latest received order lines, oldest first.",
+    )
+    lead_time_quoted_days = serializers.IntegerField(
+        source="row.inputs.lead_time_quoted_days", allow_null=True
+    )
+    price_breaks = PriceBreakOut(source="row.inputs.price_breaks", many=True)
+    not_counted = serializers.SerializerMethodField()
+    history_from = serializers.DateField(allow_null=True)
+    history_days = serializers.IntegerField()
+    use_by_day = serializers.SerializerMethodField(help_text="Other days: nothing.")
+
+    @extend_schema_field(serializers.DictField(child=AmountSerializer()))
+    def get_not_counted(self, page: Any) -> dict[str, Any]:
+        """On hand, and not in the position: held, rejected, expired, of others."""
+        stock = page.row.stock
+        beside = {
+            "held": stock.held_base,
+            "rejected": stock.rejected_base,
+            "expired": stock.expired_base,
+            "of_others": stock.others_base,
+        }
+        return {name: _shown(page.row, qty_base) for name, qty_base in beside.items()}
+
+    @extend_schema_field(UseOfDayOut(many=True))
+    def get_use_by_day(self, page: Any) -> list[dict[str, Any]]:
+        """Days on which something was used, oldest first."""
+        return [
+            {"day": each.day.isoformat(), "used": _shown(page.row, each.qty_base)}
+            for each in page.used
+        ]
+
+
+class AskSerializer(serializers.Serializer[Any]):
+    """Which lines, and in which order."""
+
+    is_due = serializers.BooleanField(allow_null=True, default=None)
+    has_advice = serializers.BooleanField(
+        allow_null=True, default=None, help_text="False: what a person must look into."
+    )
+    supplier = CodeField(allow_blank=True, default="", help_text="It would be ordered from.")
+    kind = serializers.ChoiceField(choices=selectors.ITEM_KINDS, allow_blank=True, default="")
+    search = serializers.CharField(
+        max_length=SEARCH_LENGTH_MAX,
+        allow_blank=True,
+        default="",
+        help_text="Words in the item's code or name.",
+    )
+    ordering = serializers.CharField(
+        max_length=SEARCH_LENGTH_MAX,
+        allow_blank=True,
+        default="",
+        help_text=f"{', '.join(selectors.ORDERS)}; a minus before one turns it round.",
+    )
+
+
+class PolicySerializer(serializers.Serializer[Any]):
+    """What to set; null clears, what is not named stays."""
+
+    service_level = NumberField(
+        what="service level",
+        required=False,
+        allow_null=True,
+        help_text="Chance that an order cycle ends without a shortage, above 0.5.",
+    )
+    review_days = PiecesField(
+        required=False,
+        allow_null=True,
+        max_value=REVIEW_DAYS_MAX,
+        help_text="Days between two looks at the list.",
+    )
+    reorder_point = AmountSerializer(
+        required=False, allow_null=True, help_text="Stands in place of the computed one."
+    )
+    order_cost = MoneyField(
+        source="order_cost_micro",
+        required=False,
+        allow_null=True,
+        help_text="Of placing and receiving one order.",
+    )
+    holding_ratio_per_year = NumberField(
+        what="holding ratio",
+        required=False,
+        allow_null=True,
+        help_text="Share of the value that a year on the shelf costs.",
+    )
+    is_watched = serializers.BooleanField(required=False, help_text="False: never in the list.")
+
+
+class ReorderDoor(ListDoor):
+    """What to reorder: every item that is bought or has a policy, the most urgent first."""
+
+    roles: ClassVar = {"GET": ANYONE}
+    gives: ClassVar = {"GET": ReorderOut}
+    asks = AskSerializer
+    filter_backends = []  # they need a queryset, and this list is computed
+
+    def known_parameters(self) -> Sequence[str]:
+        """What is asked, and the page."""
+        return [*Door.known_parameters(self), "page", "page_size"]
+
+    def get(self, request: Request, **address: Any) -> Response:
+        """The list is computed whole, then filtered, ordered and paged."""
+        asked = self.asked()
+        names = _ordering(asked.pop("ordering"))
+        rows = selectors.selected(selectors.reorder_list(on=_today()), **asked)
+        page = self.paginate_queryset(selectors.ordered(rows, names))
+        assert page is not None
+        return self.get_paginated_response(self.rows(page))
+
+
+class ReorderItemDoor(Door):
+    """One item, whether or not the list has it."""
+
+    roles: ClassVar = {"GET": ANYONE}
+    gives: ClassVar = {"GET": ReorderPageOut}
+
+    def get(self, request: Request, code: str) -> Response:
+        """Its line, and every input of the advice."""
+        return Response(ReorderPageOut(selectors.reorder_page(code=code, on=_today())).data)
+
+
+class PolicyDoor(Door):
+    """What a person decides about reordering an item."""
+
+    roles: ClassVar = {"POST": LEADS}
+    takes: ClassVar = {"POST": PolicySerializer}
+    gives: ClassVar = {"POST": (200, ReorderOut)}
+
+    def post(self, request: Request, code: str) -> Response:
+        """Set or clear it. Kept: who changed what, and when."""
+        return self.once(
+            request,
+            operations.set_reorder_policy,
+            lambda policy: dict(
+                ReorderOut(selectors.reorder_row(item_id=policy.pk, on=_today())).data
+            ),
+            item_code=code,
+            fields=self.read(),
+            by=self.person,
+            at=timezone.now(),
+        )
+
+
+def _today() -> date:
+    return shop_day(timezone.now())
+
+
+def _shown(row: Any, qty_base: int) -> dict[str, str]:
+    amount = shown_amount(row.item, qty_base)
+    return {"amount": f"{amount.amount:f}", "unit": amount.unit}
+
+
+def _ordering(asked: str) -> list[str]:
+    names = [name.strip() for name in asked.split(",") if name.strip()]
+    unknown = [name for name in names if name.removeprefix("-") not in selectors.ORDERS]
+    if unknown:
+        known = list(selectors.ORDERS)
+        raise OrderingUnknownError(
+            f"Rows cannot be ordered by {unknown[0][:40]}. Use: {', '.join(known)}.",
+            unknown=unknown,
+            known=known,
+        )
+    return names
+
+
+urlpatterns = [
+    path("reorder/", ReorderDoor.as_view()),
+    path("reorder/<str:code>/", ReorderItemDoor.as_view()),
+    path("reorder/<str:code>/policy/", PolicyDoor.as_view()),
+]

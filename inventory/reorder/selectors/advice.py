@@ -1,0 +1,204 @@
+"""The reorder list: every figure of every item in a fixed number of statements."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, timedelta
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Final
+
+from inventory.catalog.models import Item
+from inventory.purchasing.selectors import lead_times_days, open_order_base
+from inventory.reorder.errors import no_advice
+from inventory.reorder.models import ReorderPolicy
+from inventory.reorder.rules import (
+    HOLDING_RATIO_PER_YEAR_DEFAULT,
+    ORDER_COST_MICRO_DEFAULT,
+    REVIEW_DAYS_DEFAULT,
+    SERVICE_LEVEL_DEFAULT,
+    ReorderInputs,
+    advise,
+    first_fault,
+    lead_time,
+    lost_base,
+    use_per_day,
+)
+from inventory.reorder.selectors.buying import (
+    LeadTimes,
+    UsedOffer,
+    items,
+    offers_used,
+    watched_items,
+)
+from inventory.reorder.selectors.listing import by_urgency
+from inventory.reorder.selectors.rows import ReorderPage, ReorderRow, UseOfDay
+from inventory.reorder.selectors.shelves import OnHand, on_hand
+from inventory.reorder.selectors.use import Use, use_by_day
+from shopfloor.errors import NotFoundError
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+WINDOW_DAYS_DEFAULT: Final = 365
+"""A year, so that every season counts once."""
+
+NOTHING_PROMISED: Final[Mapping[int, int]] = MappingProxyType({})
+
+
+def reorder_list(
+    *,
+    on: date,
+    window_days: int = WINDOW_DAYS_DEFAULT,
+    promised_base: Mapping[int, int] = NOTHING_PROMISED,
+) -> list[ReorderRow]:
+    """Every watched item, the most urgent first. Nine statements, eight while nothing was used.
+
+    Amounts are those of now; the day decides what history is over, what has expired and the dates.
+
+    Args:
+        on: Today, the shop's day.
+        window_days: Days of history before it, >= 1.
+        promised_base: Base units spoken for, by item id: what the rooms above know of.
+    """
+    rows, _ = _rows(list(watched_items()), on, window_days, promised_base)
+    return by_urgency(rows)
+
+
+def reorder_row(*, item_id: int, on: date) -> ReorderRow:
+    """One item that is known to stand, watched or not. Nine statements."""
+    rows, _ = _rows([items().get(pk=item_id)], on, WINDOW_DAYS_DEFAULT, NOTHING_PROMISED)
+    return rows[0]
+
+
+def reorder_page(
+    *,
+    code: str,
+    on: date,
+    window_days: int = WINDOW_DAYS_DEFAULT,
+    promised_base: Mapping[int, int] = NOTHING_PROMISED,
+) -> ReorderPage:
+    """One item, watched or not, with every input. Ten statements.
+
+    Raises:
+        NotFoundError: no such item.
+    """
+    item = items().filter(code=code.strip().upper()).first()
+    if item is None:
+        raise NotFoundError("No item has this code. Look at the list.", item=code)
+    rows, use = _rows([item], on, window_days, promised_base)
+    days = use.of(item.pk)
+    began_on = on - timedelta(days=len(days)) if len(days) else None
+    return ReorderPage(
+        row=rows[0],
+        history_from=began_on,
+        used=[
+            UseOfDay(day=began_on + timedelta(days=at), qty_base=qty_base)
+            for at, qty_base in enumerate(days.tolist())
+            if began_on is not None and qty_base
+        ],
+        is_watched=watched_items().filter(pk=item.pk).exists(),
+    )
+
+
+def _rows(
+    wanted: Sequence[Item], on: date, window_days: int, promised_base: Mapping[int, int]
+) -> tuple[list[ReorderRow], Use]:
+    ids = [item.pk for item in wanted]
+    on_order_base = open_order_base(on)
+    offers = offers_used(ids)
+    lead_times = LeadTimes(lead_times_days())
+    shelves = on_hand(item_ids=ids, on=on)
+    use = use_by_day(item_ids=ids, on=on, window_days=window_days)
+    return [
+        _row(
+            item=item,
+            on=on,
+            offer=offers.get(item.pk),
+            stock=shelves[item.pk],
+            use_base_by_day=use.of(item.pk),
+            lead_times_days=lead_times.days(item.pk, offers.get(item.pk)),
+            on_order_base=on_order_base.get(item.pk, 0),
+            promised_base=promised_base.get(item.pk, 0),
+        )
+        for item in wanted
+    ], use
+
+
+def _row(
+    *,
+    item: Item,
+    on: date,
+    offer: UsedOffer | None,
+    stock: OnHand,
+    use_base_by_day: npt.NDArray[np.int64],
+    lead_times_days: Sequence[int],
+    on_order_base: int,
+    promised_base: int,
+) -> ReorderRow:
+    policy = _effective(getattr(item, "reorder_policy", None))
+    quoted_days = None if offer is None else offer.lead_time_days
+    expiring_base = _expiring_base(
+        stock, use_base_by_day, lead_times_days, quoted_days, policy["review_days"]
+    )
+    inputs = ReorderInputs(
+        use_base_by_day=use_base_by_day,
+        lead_times_days=lead_times_days,
+        lead_time_quoted_days=quoted_days,
+        on_hand_base=stock.usable_base + stock.quarantined_base - expiring_base,
+        on_order_base=on_order_base,
+        promised_base=promised_base,
+        pack_base=1 if offer is None else offer.pack_base,
+        packs_min=1 if offer is None else offer.packs_min,
+        shelf_life_days=item.shelf_life_days,
+        price_breaks=() if offer is None else offer.price_breaks,
+        **policy,
+    )
+    fault = first_fault(inputs)
+    return ReorderRow(
+        item=item,
+        offer=offer,
+        stock=stock,
+        expiring_base=expiring_base,
+        on=on,
+        inputs=inputs,
+        advice=advise(inputs) if fault is None else None,
+        no_advice=None if fault is None else no_advice(fault, item=item.code),
+    )
+
+
+def _effective(policy: ReorderPolicy | None) -> dict[str, Any]:
+    """What a person set, and the shop's defaults for the rest."""
+    defaults: dict[str, Any] = {
+        "service_level": SERVICE_LEVEL_DEFAULT,
+        "review_days": REVIEW_DAYS_DEFAULT,
+        "order_cost_micro": ORDER_COST_MICRO_DEFAULT,
+        "holding_ratio_per_year": HOLDING_RATIO_PER_YEAR_DEFAULT,
+    }
+    own = {name: getattr(policy, name, None) for name in defaults}
+    return {
+        **{name: defaults[name] if value is None else value for name, value in own.items()},
+        "point_set_base": getattr(policy, "reorder_point_base", None),
+    }
+
+
+def _expiring_base(
+    stock: OnHand,
+    use_base_by_day: npt.NDArray[np.int64],
+    lead_times_days: Sequence[int],
+    quoted_days: int | None,
+    review_days: int,
+) -> int:
+    """What of the stock will expire unused before an order placed at the next look is here.
+
+    Nothing, as far as anybody can tell, without a history of use or a lead time.
+    """
+    is_lead_known = bool(lead_times_days) or quoted_days is not None
+    if not stock.endings or not len(use_base_by_day) or not is_lead_known:
+        return 0
+    lead, _ = lead_time(lead_times_days, quoted_days)
+    return lost_base(
+        endings=stock.endings,
+        mean_per_day_base=use_per_day(use_base_by_day).mean,
+        within_days=lead.mean + review_days,
+    )

@@ -1,0 +1,159 @@
+"""Use of items a day, out of the ledger.
+
+Use is what was taken to make or mix something. Disposals, counts, returns, moves and shipments are
+not, and a reversed posting never happened.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any, Final
+
+from django.db.models import BigIntegerField, F, Min, QuerySet, Sum
+from django.db.models.functions import Cast
+
+from inventory.stock.models import Lot, Movement, Posting, PostingKind
+from shopfloor.days import day_start, shop_day
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+USE_KINDS: Final = (PostingKind.MADE, PostingKind.MIXED)
+
+_CHUNK: Final = 20_000  # rows held as Python objects at a time
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Use:
+    """Use of items over a window that ends the day before it is looked at.
+
+    Attributes:
+        first_on: The window's first day.
+        base_by_day: (items, days) int64 base units, >= 0, oldest day first.
+        row_of: The row of an item, by item id.
+        history_from: The first day of an item's history, by item id.
+    """
+
+    first_on: date
+    base_by_day: npt.NDArray[np.int64]
+    row_of: dict[int, int]
+    history_from: dict[int, date]
+
+    def of(self, item_id: int) -> npt.NDArray[np.int64]:
+        """The days since the item first moved; none while it never did, or only today."""
+        days: npt.NDArray[np.int64] = self.base_by_day[self.row_of[item_id]]
+        began_on = self.history_from.get(item_id)
+        start = len(days) if began_on is None else (began_on - self.first_on).days
+        return days[start:]
+
+
+def use_by_day(*, item_ids: Sequence[int], on: date, window_days: int) -> Use:
+    """Use of our lots on the shop's days before `on`, which is not over yet.
+
+    An item's net use in a posting counts: mixing two lots of resin to one lot of the same resin
+    uses none. Three statements; memory for items x days, and the postings of the window.
+    """
+    import numpy as np  # noqa: PLC0415 - heavy, and not needed to start
+
+    assert window_days >= 1
+    first_on = on - timedelta(days=window_days)
+    ids = np.array(sorted(item_ids), dtype=np.int64)
+    found = np.zeros((len(ids), window_days), dtype=np.int64)
+    postings, days = _postings(first_on, window_days)
+    if len(postings):
+        for chunk in _chunks(_net(item_ids, int(postings[0]), int(postings[-1]))):
+            posting, item, net = chunk.T
+            at = np.minimum(np.searchsorted(postings, posting), len(postings) - 1)
+            is_use = (postings[at] == posting) & (net < 0)
+            rows = np.searchsorted(ids, item[is_use])
+            np.add.at(found, (rows, days[at[is_use]]), -net[is_use])
+    return Use(
+        first_on=first_on,
+        base_by_day=found,
+        row_of={item_id: row for row, item_id in enumerate(ids.tolist())},
+        history_from={
+            item_id: max(first_on, began_on)
+            for item_id, began_on in _began_on(item_ids).items()
+            if began_on < on
+        },
+    )
+
+
+def _postings(first_on: date, window_days: int) -> tuple[Any, Any]:
+    """Ids of the window's postings that use something, ascending, and the day of each.
+
+    The days are told apart here by the shop's own calendar: a day may have 23 or 25 hours, and
+    begin at a quarter past in UTC.
+    """
+    import numpy as np  # noqa: PLC0415 - as above
+
+    starts = [day_start(first_on + timedelta(days=each)) for each in range(window_days + 1)]
+    rows = (
+        Posting.objects.filter(
+            kind__in=USE_KINDS,
+            reversed_by__isnull=True,
+            at__gte=starts[0],
+            at__lt=starts[-1],
+        )
+        .order_by("pk")
+        .values_list("pk", "at")
+        .iterator(_CHUNK)
+    )
+    plain = np.fromiter(
+        ((pk, at.timestamp()) for pk, at in rows), dtype=[("pk", np.int64), ("at", np.float64)]
+    )
+    bounds = [start.timestamp() for start in starts]
+    return plain["pk"].copy(), np.searchsorted(bounds, plain["at"], side="right") - 1
+
+
+def _net(item_ids: Sequence[int], first: int, last: int) -> QuerySet[Any, tuple[Any, ...]]:
+    """Posting, item and net change of our lots, over a range of postings of any kind."""
+    return (
+        Movement.objects.filter(
+            posting__gte=first,
+            posting__lte=last,
+            posting__kind__in=USE_KINDS,
+            lot__item__in=item_ids,
+            lot__owner="",
+        )
+        .order_by()
+        .values("posting_id", "lot__item_id")
+        # PostgreSQL adds whole numbers up to decimals.
+        .annotate(net=Cast(Sum("qty_base"), BigIntegerField()))
+        .values_list("posting_id", "lot__item_id", "net")
+    )
+
+
+def _chunks(rows: QuerySet[Any, tuple[Any, ...]]) -> Iterator[npt.NDArray[np.int64]]:
+    """The rows as arrays of (rows, columns)."""
+    import numpy as np  # noqa: PLC0415 - as above
+
+    held: list[tuple[Any, ...]] = []
+    for row in rows.iterator(_CHUNK):
+        held.append(row)
+        if len(held) == _CHUNK:
+            yield np.array(held, dtype=np.int64)
+            held = []
+    if held:
+        yield np.array(held, dtype=np.int64)
+
+
+def _began_on(item_ids: Sequence[int]) -> dict[int, date]:
+    """The shop's day on which the first lot of ours came in, by item id.
+
+    A lot whose birth was reversed was never there.
+    """
+    undone = Movement.objects.filter(
+        posting__reverses__isnull=False, qty_base__lt=0, posting__reverses__at=F("lot__born_at")
+    )
+    firsts = (
+        Lot.objects.filter(item__in=item_ids, owner="")
+        .exclude(pk__in=undone.values("lot"))
+        .order_by()
+        .values_list("item_id")
+        .annotate(first_at=Min("born_at"))
+    )
+    return {item_id: shop_day(first_at) for item_id, first_at in firsts}
