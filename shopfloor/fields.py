@@ -10,7 +10,6 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any, Final, NamedTuple
 
-from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
@@ -43,7 +42,7 @@ class Amount(NamedTuple):
     unit: str
 
 
-@extend_schema_field(OpenApiTypes.DECIMAL)
+@extend_schema_field({"type": "string", "format": "decimal"})
 class NumberField(serializers.Field[Decimal, Any, str, Any]):
     """An exact decimal number as text, `"2.5"`; a JSON number only when whole."""
 

@@ -83,12 +83,6 @@ class HoldEndedError(ConflictError):
     code = "hold_ended"
 
 
-class DuplicateCodeError(ConflictError):
-    """The code is taken."""
-
-    code = "duplicate_code"
-
-
 class NothingToDoError(InvalidInputError):
     """The request would change nothing."""
 

@@ -17,6 +17,8 @@ from rest_framework.parsers import JSONParser
 from shopfloor.errors import InvalidInputError
 from shopfloor.problems import field_errors
 
+_LISTS = (serializers.ListSerializer, serializers.ListField)
+
 DEPTH_MAX = 32  # no body of ours is half as deep
 
 
@@ -99,7 +101,7 @@ def validated(serializer_class: type[serializers.BaseSerializer[Any]], data: Any
 
 def _unknown(serializer: serializers.Field[Any, Any, Any, Any] | None, data: Any) -> dict[str, Any]:
     """Names the serializer does not know, at every depth: most often a slip of the pen."""
-    if isinstance(serializer, serializers.ListSerializer) and isinstance(data, list):
+    if isinstance(serializer, _LISTS) and isinstance(data, list):
         found = {str(at): _unknown(serializer.child, item) for at, item in enumerate(data)}
         return {at: inner for at, inner in found.items() if inner}
     if not isinstance(serializer, serializers.Serializer) or not isinstance(data, Mapping):

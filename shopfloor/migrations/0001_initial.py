@@ -9,70 +9,178 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
-    dependencies = [
-    ]
+    dependencies = []
 
     operations = [
         migrations.CreateModel(
-            name='User',
+            name="User",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('password', models.CharField(max_length=128, verbose_name='password')),
-                ('last_login', models.DateTimeField(blank=True, null=True, verbose_name='last login')),
-                ('username', models.CharField(max_length=40, unique=True, validators=[django.core.validators.RegexValidator('^[a-z0-9][a-z0-9._-]{0,39}\\Z')])),
-                ('display_name', models.CharField(max_length=80)),
-                ('role', models.CharField(choices=[('owner', 'Owner'), ('lead', 'Lead'), ('bench', 'Bench'), ('packer', 'Packer'), ('viewer', 'Viewer')], max_length=10)),
-                ('is_active', models.BooleanField(default=True)),
-                ('created_at', models.DateTimeField()),
-                ('blanked_at', models.DateTimeField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("password", models.CharField(max_length=128, verbose_name="password")),
+                (
+                    "last_login",
+                    models.DateTimeField(blank=True, null=True, verbose_name="last login"),
+                ),
+                (
+                    "username",
+                    models.CharField(
+                        max_length=40,
+                        unique=True,
+                        validators=[
+                            django.core.validators.RegexValidator("^[a-z0-9][a-z0-9._-]{0,39}\\Z")
+                        ],
+                    ),
+                ),
+                ("display_name", models.CharField(max_length=80)),
+                (
+                    "role",
+                    models.CharField(
+                        choices=[
+                            ("owner", "Owner"),
+                            ("lead", "Lead"),
+                            ("bench", "Bench"),
+                            ("packer", "Packer"),
+                            ("viewer", "Viewer"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("is_active", models.BooleanField(default=True)),
+                ("created_at", models.DateTimeField()),
+                ("blanked_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(('username', django.db.models.functions.text.Lower('username'))), name='username_is_lower_case'), models.CheckConstraint(condition=models.Q(('role__in', ['owner', 'lead', 'bench', 'packer', 'viewer'])), name='user_role_is_known'), models.CheckConstraint(condition=models.Q(('blanked_at__isnull', True), ('is_active', False), _connector='OR'), name='blanked_person_cannot_sign_in')],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("username", django.db.models.functions.text.Lower("username"))
+                        ),
+                        name="username_is_lower_case",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("role__in", ["owner", "lead", "bench", "packer", "viewer"])
+                        ),
+                        name="user_role_is_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("blanked_at__isnull", True), ("is_active", False), _connector="OR"
+                        ),
+                        name="blanked_person_cannot_sign_in",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Token',
+            name="Token",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(help_text='What uses it.', max_length=80)),
-                ('digest', models.CharField(help_text='SHA-256 of the token, hex.', max_length=64, unique=True)),
-                ('hint', models.CharField(help_text='The last four characters.', max_length=4)),
-                ('created_at', models.DateTimeField()),
-                ('revoked_at', models.DateTimeField(blank=True, null=True)),
-                ('user', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='tokens', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(help_text="What uses it.", max_length=80)),
+                (
+                    "digest",
+                    models.CharField(
+                        help_text="SHA-256 of the token, hex.", max_length=64, unique=True
+                    ),
+                ),
+                ("hint", models.CharField(help_text="The last four characters.", max_length=4)),
+                ("created_at", models.DateTimeField()),
+                ("revoked_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "user",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="tokens",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Change',
+            name="Change",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField()),
-                ('table', models.CharField(max_length=80)),
-                ('row_code', models.CharField(max_length=80)),
-                ('before', models.JSONField(encoder=django.core.serializers.json.DjangoJSONEncoder, help_text='Null: a new row.', null=True)),
-                ('after', models.JSONField(encoder=django.core.serializers.json.DjangoJSONEncoder)),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("at", models.DateTimeField()),
+                ("table", models.CharField(max_length=80)),
+                ("row_code", models.CharField(max_length=80)),
+                (
+                    "before",
+                    models.JSONField(
+                        encoder=django.core.serializers.json.DjangoJSONEncoder,
+                        help_text="Null: a new row.",
+                        null=True,
+                    ),
+                ),
+                ("after", models.JSONField(encoder=django.core.serializers.json.DjangoJSONEncoder)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'indexes': [models.Index(fields=['table', 'row_code'], name='change_by_row')],
+                "indexes": [models.Index(fields=["table", "row_code"], name="change_by_row")],
             },
         ),
         migrations.CreateModel(
-            name='RequestKey',
+            name="RequestKey",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=100)),
-                ('fingerprint', models.CharField(help_text='SHA-256 of method, address and body.', max_length=64)),
-                ('status', models.PositiveSmallIntegerField(null=True)),
-                ('answer', models.JSONField(encoder=django.core.serializers.json.DjangoJSONEncoder, null=True)),
-                ('created_at', models.DateTimeField()),
-                ('user', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.CharField(max_length=100)),
+                (
+                    "fingerprint",
+                    models.CharField(
+                        help_text="SHA-256 of method, address and body.", max_length=64
+                    ),
+                ),
+                ("status", models.PositiveSmallIntegerField(null=True)),
+                (
+                    "answer",
+                    models.JSONField(
+                        encoder=django.core.serializers.json.DjangoJSONEncoder, null=True
+                    ),
+                ),
+                ("created_at", models.DateTimeField()),
+                (
+                    "user",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('user', 'key'), name='request_key_once_per_user')],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("user", "key"), name="request_key_once_per_user"
+                    )
+                ],
             },
         ),
     ]

@@ -9,7 +9,7 @@ from batches.runs.steps.batches import BatchPlan, change_state, plan_batch
 from batches.runs.steps.drafts import EntryDraft
 from batches.runs.steps.entering import lock_batch, record_entry, reverse_entry
 from batches.runs.steps.recorded import RecordedRow, recorded_row
-from inventory.stock.errors import DuplicateCodeError
+from inventory.catalog.errors import DuplicateCodeError
 from inventory.stock.steps import Posted
 from shopfloor.codes.alphabet import own_code
 from shopfloor.errors import NotFoundError

@@ -11,8 +11,8 @@ from batches.bills.models import Bill, BillRevision, RevisionState, Stage
 from batches.runs.errors import RevisionNotCurrentError, WrongBatchStateError
 from batches.runs.models import Batch, BatchEvent, BatchState
 from batches.runs.rules import can_change
+from inventory.catalog.errors import DuplicateCodeError
 from inventory.catalog.models import Item
-from inventory.stock.errors import DuplicateCodeError
 from shopfloor.allocation import next_id
 from shopfloor.codes.alphabet import Prefix, encode
 from shopfloor.errors import NotFoundError

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
+from inventory.catalog.errors import DuplicateCodeError
 from inventory.catalog.models import Item, Place, Supplier
 from inventory.catalog.selectors import (
     items_by_code,
@@ -36,7 +37,6 @@ from inventory.purchasing.rules import delivery_value_micro
 from inventory.purchasing.selectors import lines_with_received, receipt
 from inventory.purchasing.steps.matching import line_meant
 from inventory.purchasing.steps.orders import lock_open_order
-from inventory.stock.errors import DuplicateCodeError
 from inventory.stock.models import Disposition, Lot, OutsideKind, PostingKind
 from inventory.stock.steps import Document, Make, Posted, post, reverse_posting
 from shopfloor.codes.alphabet import own_code

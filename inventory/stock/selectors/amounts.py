@@ -4,20 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
+from inventory.catalog.selectors import measure_of
 from inventory.stock.errors import NothingToDoError
 from inventory.stock.models import Lot
 from shopfloor.errors import NotFoundError
-from shopfloor.units import Dimension, Measure, from_base, pieces_by_weight, to_base
-
-
-class Measured(Protocol):
-    """An item, or a row with the same three columns."""
-
-    dimension: str
-    piece_mass_mg: Decimal | None
-    density_mg_per_ul: Decimal | None
+from shopfloor.units import (
+    BASE_UNIT,
+    UNITS,
+    Dimension,
+    Measure,
+    from_base,
+    pieces_by_weight,
+    to_base,
+)
 
 
 class AmountRow(NamedTuple):
@@ -46,18 +47,12 @@ class Weighed(NamedTuple):
 MASS = Measure(dimension=Dimension.MASS)
 
 
-def measure_of(item: Measured) -> Measure:
-    """How an item is measured."""
-    return Measure(
-        dimension=Dimension(item.dimension),
-        piece_mass_mg=item.piece_mass_mg,
-        density_mg_per_ul=item.density_mg_per_ul,
-    )
-
-
 def amount_row(qty_base: int, *, dimension: str, unit: str) -> AmountRow:
-    """Base units of an item in its display unit."""
+    """Base units of an item in its display unit; pieces that make no whole dozen stay pieces."""
     measure = Measure(dimension=Dimension(dimension))
+    is_count = measure.dimension is Dimension.COUNT
+    if is_count and (qty_base / UNITS[unit].factor).denominator != 1:
+        unit = BASE_UNIT[Dimension.COUNT]
     return AmountRow(f"{from_base(qty_base=qty_base, unit=unit, item=measure):f}", unit)
 
 

@@ -11,7 +11,7 @@ from datetime import datetime
 
 from django.db import IntegrityError, connection
 
-from inventory.stock.errors import DuplicateCodeError
+from inventory.catalog.errors import DuplicateCodeError
 from inventory.stock.models import (
     Disposition,
     Grade,

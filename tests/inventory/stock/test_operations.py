@@ -6,12 +6,12 @@ from datetime import timedelta
 
 import pytest
 
+from inventory.catalog.errors import DuplicateCodeError
 from inventory.catalog.models import Item, Place
 from inventory.stock.errors import (
     BalanceBelowZeroError,
     BooksClosedError,
     CountChangedError,
-    DuplicateCodeError,
     HoldEndedError,
     LotCountedSinceError,
     LotNotThereYetError,
