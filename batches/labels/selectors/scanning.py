@@ -127,7 +127,7 @@ def _union(scan: Scan) -> Any:
     return parts[0].union(*parts[1:], all=True)
 
 
-def _hits(rows: QuerySet[Any], rank: int, kind: str) -> QuerySet[Any, Any]:
+def _hits(rows: QuerySet[Any], rank: int, kind: str) -> Any:
     """Rank, kind and code; the types are told, since a union takes them from its first part."""
     text: Field[Any, Any] = TextField()
     return (

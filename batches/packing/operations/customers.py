@@ -23,8 +23,8 @@ from batches.packing.steps.orders import (
     lock_order,
     refuse_order_not_open,
 )
+from inventory.catalog.errors import DuplicateCodeError
 from inventory.catalog.models import DimensionKind, Item
-from inventory.stock.errors import DuplicateCodeError
 from shopfloor.allocation import next_id
 from shopfloor.audit import audit_change, facts_of
 from shopfloor.codes.alphabet import Prefix, encode, own_code

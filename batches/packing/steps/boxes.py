@@ -20,9 +20,13 @@ from batches.packing.errors import (
 )
 from batches.packing.models import Box, BoxState
 from batches.packing.selectors.boxes import boxes_around
-from inventory.catalog.errors import NotActiveError
+from batches.packing.steps.locking import lock_boxes, lock_boxes_by_id
+from inventory.catalog.errors import DuplicateCodeError, NotActiveError
 from inventory.catalog.models import DimensionKind, Place, PlaceKind
-from inventory.stock.errors import DuplicateCodeError, LotNotThereYetError, LotShortError
+from inventory.stock.errors import (
+    LotNotThereYetError,
+    LotShortError,
+)
 from inventory.stock.models import Lot
 from inventory.stock.steps import change_place, refuse_unusable, split_lot
 from shopfloor.allocation import next_id
@@ -70,30 +74,6 @@ def new_box(*, code: str, parent: Box | None, stamp: Stamp) -> Box:
             "A box or another place with this code stands already. Give another code, or none.",
             codes=[code],
         ) from error
-
-
-def lock_box(code: str) -> Box:
-    """Lock one box.
-
-    Raises:
-        NotFoundError: no box has that code.
-    """
-    return lock_boxes([code])[code]
-
-
-def lock_boxes(codes: Iterable[str]) -> dict[str, Box]:
-    """Lock boxes in one statement and in the order of their ids.
-
-    Raises:
-        NotFoundError: with the codes that no box has.
-    """
-    wanted = set(codes)
-    rows = Box.objects.select_for_update(of=("self",)).filter(code__in=wanted)
-    found = {box.code: box for box in rows.select_related("place", "parent").order_by("pk")}
-    missing = sorted(wanted - found.keys())
-    if missing:
-        raise NotFoundError("No box has this code. Scan its label again.", boxes=missing)
-    return found
 
 
 def lock_with_parent(code: str) -> Box:
@@ -148,8 +128,7 @@ def change_parent(box_code: str, parent_code: str | None, stamp: Stamp) -> Box:
     codes = {box_code} if parent_code is None else {box_code, parent_code}
     ids = dict(Box.objects.filter(code__in=codes).values_list("code", "pk"))
     around = boxes_around(ids.values())
-    rows = Box.objects.select_for_update(of=("self",)).filter(pk__in=set().union(*around.values()))
-    found = {box.code: box for box in rows.select_related("parent").order_by("pk")}
+    found = {box.code: box for box in lock_boxes_by_id(set().union(*around.values()))}
     missing = sorted(codes - found.keys())
     if missing:
         raise NotFoundError("No box has this code. Scan its label again.", boxes=missing)

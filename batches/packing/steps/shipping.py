@@ -30,9 +30,10 @@ from batches.packing.models import (
 from batches.packing.selectors.boxes import boxes_inside
 from batches.packing.selectors.orders import ANSWERING, answered_by_line
 from batches.packing.steps.boxes import lots_in, refuse_changed, refuse_not_there
+from batches.packing.steps.locking import lock_all_lots_by_id, lock_boxes_by_id
 from inventory.catalog.models import DimensionKind, PlaceKind
 from inventory.stock.models import Lot, OutsideKind, PostingKind
-from inventory.stock.steps import Document, lock_lots_by_id, post, refuse_unusable, split_lot, take
+from inventory.stock.steps import Document, post, refuse_unusable, split_lot, take
 from shopfloor.errors import ConflictError, NotFoundError
 from shopfloor.stamp import Stamp
 
@@ -79,10 +80,11 @@ class Load:
 
 
 def lock_load(box_codes: Sequence[str], lot_codes: Sequence[str]) -> Load:
-    """Find and lock all that is to leave: lots first, then boxes. Eight statements.
+    """Find and lock all that is to leave: lots first, then boxes. At most ten statements.
 
     Raises:
         NotFoundError: no such box or lot.
+        BoxShippedError: a box left before.
         BoxChangedError: somebody packed in between.
     """
     roots = dict(Box.objects.filter(code__in=box_codes).values_list("code", "pk"))
@@ -92,14 +94,20 @@ def lock_load(box_codes: Sequence[str], lot_codes: Sequence[str]) -> Load:
     found = Lot.objects.filter(Q(place__in=places, on_hand_base__gt=0) | Q(code__in=lot_codes))
     ids = dict(found.values_list("code", "pk"))
     _refuse_unknown("lot", lot_codes, ids)
-    lots = lock_lots_by_id(ids.values())
-    locked = Box.objects.select_for_update(of=("self",)).filter(pk__in=box_ids)
-    boxes = {box.place_id: box for box in locked.select_related("parent").order_by("pk")}
+    lots = lock_all_lots_by_id(ids.values())
+    boxes = {box.place_id: box for box in lock_boxes_by_id(box_ids)}
+    _refuse_shipped(boxes.values())
     boxed = [lot for lot in lots.values() if lot.place_id in boxes]
     refuse_changed(box_ids, set().union(*boxes_inside(roots.values()).values()))
     refuse_changed({lot.pk for lot in boxed}, lots_in(boxes))
     loose = {lot.code: lot for lot in lots.values() if lot.code in set(lot_codes)}
     return Load(boxes=boxes, boxed=boxed, loose=loose)
+
+
+def _refuse_shipped(boxes: Iterable[Box]) -> None:
+    shipped = [box.code for box in boxes if box.state == BoxState.SHIPPED]
+    if shipped:
+        raise BoxShippedError("This box was shipped before.", boxes=shipped)
 
 
 def _refuse_unknown(noun: str, codes: Iterable[str], found: dict[str, int]) -> None:
@@ -112,7 +120,7 @@ def refuse_unfit(load: Load, stamp: Stamp) -> None:
     """Refuse a load that may not leave. No statement unless it is backdated.
 
     Raises:
-        BoxShippedError, BoxNotClosedError, BoxInBoxError, BoxEmptyError: of a box.
+        BoxNotClosedError, BoxInBoxError, BoxEmptyError: of a box.
         LotHeldError, LotQuarantinedError, LotRejectedError, LotExpiredError, LotOverOpenedError: of
             a lot; the facts
             name the box it is in.
@@ -155,8 +163,6 @@ def _refuse_boxes(load: Load) -> None:
     filled = {load.boxes[lot.place_id].pk for lot in load.boxed}
     filled |= {box.parent_id for box in boxes.values() if box.parent_id is not None}
     for box in boxes.values():
-        if box.state == BoxState.SHIPPED:
-            raise BoxShippedError("This box was shipped before.", box=box.code)
         if box.state != BoxState.CLOSED:
             raise BoxNotClosedError("This box is still open. Close it first.", box=box.code)
         if box.parent is not None and box.parent_id not in boxes:

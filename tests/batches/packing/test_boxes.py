@@ -38,9 +38,9 @@ from batches.packing.selectors import (
     boxes_of_lots,
     lot_ids_of_box,
 )
+from inventory.catalog.errors import DuplicateCodeError
 from inventory.catalog.models import Item, Place
 from inventory.stock.errors import (
-    DuplicateCodeError,
     LotExpiredError,
     LotHeldError,
     LotNotThereYetError,

@@ -29,9 +29,8 @@ from batches.packing.selectors import (
     order_rows,
     promised_base,
 )
-from inventory.catalog.errors import NotActiveError
+from inventory.catalog.errors import DuplicateCodeError, NotActiveError
 from inventory.catalog.models import Item
-from inventory.stock.errors import DuplicateCodeError
 from inventory.stock.models import Lot
 from shopfloor.days import shop_day
 from shopfloor.errors import InvalidInputError, NotFoundError
