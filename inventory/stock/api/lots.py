@@ -18,23 +18,15 @@ from inventory.stock.api.shapes import (
     LotPageOut,
     MoveSerializer,
     PartSerializer,
-    PostingOut,
     RevalueSerializer,
     SplitSerializer,
     WhenWhySerializer,
 )
-from inventory.stock.api.stamped import LotActionDoor, lot_json
+from inventory.stock.api.stamped import LotActionDoor, LotAmountDoor, LotPartDoor, lot_json
 from inventory.stock.filters import LotFilter
-from inventory.stock.selectors.amounts import Wanted, lots_qty_base
 from inventory.stock.selectors.lots import as_json, hold_page, lot_page, lot_row, lots
-from inventory.stock.selectors.postings import posting_row
 from shopfloor.doors import ANYONE, BENCHES, LEADS, OWNERS, WRITERS, Door, ListDoor
 from shopfloor.money import parse_money
-
-
-def posted_json(posted: Any) -> Any:
-    """A posting that an operation answers."""
-    return as_json(posting_row(posted.posting.code))
 
 
 class LotsDoor(ListDoor):
@@ -66,65 +58,41 @@ class LotDoor(Door):
         return Response(as_json(lot_page(code.upper())))
 
 
-class SplitDoor(LotActionDoor):
+class SplitDoor(LotAmountDoor):
     """Make part of a lot a lot of its own."""
 
     roles: ClassVar = {"POST": WRITERS}
     takes: ClassVar = {"POST": SplitSerializer}
     gives: ClassVar = {"POST": (201, LotOut)}
+    operation = operations.split_off
 
-    def post(self, request: Request, code: str) -> Response:
-        """Split it."""
-        body = self.read()
-        wanted = Wanted(code.upper(), body["amount"], body["unit"])
-        return self.once(
-            request,
-            operations.split_off,
-            lot_json,
-            lot_code=wanted.lot_code,
-            qty_base=lots_qty_base([wanted])[0],
-            place_code=body["place"],
-            stamp=self.stamp(body),
-        )
+    def render(self, result: Any) -> Any:
+        """The part."""
+        return lot_json(result)
+
+    def more(self, lot_code: str, body: Mapping[str, Any]) -> dict[str, Any]:
+        """How much, and where."""
+        return {**super().more(lot_code, body), "place_code": body["place"]}
 
 
-class MoveDoor(LotActionDoor):
+class MoveDoor(LotPartDoor):
     """Put a lot, or part of it, somewhere else."""
 
     roles: ClassVar = {"POST": WRITERS}
     takes: ClassVar = {"POST": MoveSerializer}
+    operation = operations.move_lot
 
-    def post(self, request: Request, code: str) -> Response:
-        """Move it."""
-        body = self.read()
-        return self.once(
-            request,
-            operations.move_lot,
-            lot_json,
-            lot_code=code.upper(),
-            place_code=body["place"],
-            qty_base=self.part(code.upper(), body),
-            stamp=self.stamp(body),
-        )
+    def more(self, lot_code: str, body: Mapping[str, Any]) -> dict[str, Any]:
+        """How much, and where."""
+        return {**super().more(lot_code, body), "place_code": body["place"]}
 
 
-class OpenDoor(LotActionDoor):
+class OpenDoor(LotPartDoor):
     """Open a container: the whole lot, or an amount of it as a lot of its own."""
 
     roles: ClassVar = {"POST": BENCHES}
     takes: ClassVar = {"POST": PartSerializer}
-
-    def post(self, request: Request, code: str) -> Response:
-        """Open it."""
-        body = self.read()
-        return self.once(
-            request,
-            operations.open_lot,
-            lot_json,
-            lot_code=code.upper(),
-            qty_base=self.part(code.upper(), body),
-            stamp=self.stamp(body),
-        )
+    operation = operations.open_lot
 
 
 class HoldDoor(LotActionDoor):
@@ -133,16 +101,11 @@ class HoldDoor(LotActionDoor):
     roles: ClassVar = {"POST": WRITERS}
     takes: ClassVar = {"POST": WhenWhySerializer}
     gives: ClassVar = {"POST": (201, HoldPageOut)}
+    operation = operations.hold_lot
 
-    def post(self, request: Request, code: str) -> Response:
-        """Hold it."""
-        return self.once(
-            request,
-            operations.hold_lot,
-            lambda hold: as_json(hold_page(hold.code)),
-            lot_code=code.upper(),
-            stamp=self.stamp(self.read()),
-        )
+    def render(self, result: Any) -> Any:
+        """The hold and the lots it stopped."""
+        return as_json(hold_page(result.code))
 
 
 class ReleaseDoor(LotActionDoor):
@@ -150,33 +113,15 @@ class ReleaseDoor(LotActionDoor):
 
     roles: ClassVar = {"POST": LEADS}
     takes: ClassVar = {"POST": WhenWhySerializer}
-
-    def post(self, request: Request, code: str) -> Response:
-        """Release it."""
-        return self.once(
-            request,
-            operations.release_lot,
-            lot_json,
-            lot_code=code.upper(),
-            stamp=self.stamp(self.read()),
-        )
+    operation = operations.release_lot
 
 
 class RejectDoor(LotActionDoor):
-    """Reject a lot for good."""
+    """Reject a lot."""
 
     roles: ClassVar = {"POST": LEADS}
     takes: ClassVar = {"POST": WhenWhySerializer}
-
-    def post(self, request: Request, code: str) -> Response:
-        """Reject it."""
-        return self.once(
-            request,
-            operations.reject_lot,
-            lot_json,
-            lot_code=code.upper(),
-            stamp=self.stamp(self.read()),
-        )
+    operation = operations.reject_lot
 
 
 class ExtendExpiryDoor(LotActionDoor):
@@ -184,78 +129,37 @@ class ExtendExpiryDoor(LotActionDoor):
 
     roles: ClassVar = {"POST": LEADS}
     takes: ClassVar = {"POST": ExtendSerializer}
+    operation = operations.extend_expiry
 
-    def post(self, request: Request, code: str) -> Response:
-        """Extend it."""
-        body = self.read()
-        return self.once(
-            request,
-            operations.extend_expiry,
-            lot_json,
-            lot_code=code.upper(),
-            expires_at=body["expires_at"],
-            stamp=self.stamp(body),
-        )
+    def more(self, lot_code: str, body: Mapping[str, Any]) -> dict[str, Any]:
+        """Until when."""
+        return {"expires_at": body["expires_at"]}
 
 
-class DisposeDoor(LotActionDoor):
+class DisposeDoor(LotAmountDoor):
     """Throw an amount of a lot away; follow the safety data sheet and local codes."""
 
     roles: ClassVar = {"POST": LEADS}
     takes: ClassVar = {"POST": DisposeSerializer}
-    gives: ClassVar = {"POST": (201, PostingOut)}
-
-    def post(self, request: Request, code: str) -> Response:
-        """Dispose of it."""
-        body = self.read()
-        wanted = Wanted(code.upper(), body["amount"], body["unit"])
-        return self.once(
-            request,
-            operations.dispose_of_lot,
-            posted_json,
-            lot_code=wanted.lot_code,
-            qty_base=lots_qty_base([wanted])[0],
-            stamp=self.stamp(body),
-        )
+    operation = operations.dispose_of_lot
 
 
-class AdjustDoor(LotActionDoor):
+class AdjustDoor(LotAmountDoor):
     """Correct a lot by an amount that no entry can be reversed for."""
 
     roles: ClassVar = {"POST": LEADS}
     takes: ClassVar = {"POST": AdjustSerializer}
-    gives: ClassVar = {"POST": (201, PostingOut)}
-
-    def post(self, request: Request, code: str) -> Response:
-        """Adjust it."""
-        body = self.read()
-        wanted = Wanted(code.upper(), body["amount"], body["unit"])
-        return self.once(
-            request,
-            operations.adjust_lot,
-            posted_json,
-            lot_code=wanted.lot_code,
-            qty_base=lots_qty_base([wanted])[0],
-            stamp=self.stamp(body),
-        )
+    operation = operations.adjust_lot
 
 
-class RevalueDoor(LotActionDoor):
+class RevalueDoor(LotAmountDoor):
     """Add late freight or an invoice difference to what is left of a lot."""
 
     roles: ClassVar = {"POST": OWNERS}
     takes: ClassVar = {"POST": RevalueSerializer}
-    gives: ClassVar = {"POST": (201, PostingOut)}
+    operation = operations.revalue_lot
 
-    def post(self, request: Request, code: str) -> Response:
-        """Revalue it."""
-        body = self.read()
-        return self.once(
-            request,
-            operations.revalue_lot,
-            posted_json,
-            lot_code=code.upper(),
-            value_micro=parse_money(body["value"], allow_negative=True),
-            document=body["document"],
-            stamp=self.stamp(body),
-        )
+    def more(self, lot_code: str, body: Mapping[str, Any]) -> dict[str, Any]:
+        """How much value, and by which invoice."""
+        value_micro = parse_money(body["value"], allow_negative=True)
+        return {"value_micro": value_micro, "document": body["document"]}
