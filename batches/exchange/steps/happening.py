@@ -1,0 +1,45 @@
+"""What happened, in the order of its time: each thing leans on what stood before it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from typing import NamedTuple
+
+from batches.exchange.rules.reading import Row
+from batches.exchange.steps.lots import post_lot_event, post_receipt
+from batches.exchange.steps.packing import post_box, post_shipment
+from batches.exchange.steps.rowing import Importing, documents
+from batches.exchange.steps.runs import Floor, post_run
+
+
+class _Happening(NamedTuple):
+    """Rows that are posted together."""
+
+    at: datetime
+    rows: Sequence[Row]
+    post: Callable[[Sequence[Row], Importing], None]
+
+
+def post_happenings(importing: Importing) -> None:
+    """Deliveries, lot events, runs, boxes and shipments, merged by time.
+
+    At one and the same time, in that order of the sheets, and in a sheet from top to bottom.
+    """
+    sheets, floor = importing.sheets.rows, Floor()
+    floor.take_in(sheets["runs"])
+
+    def run(rows: Sequence[Row], importing: Importing) -> None:
+        post_run(rows[0], floor, importing)
+
+    deliveries = documents(sheets["receipts"])
+    found = [_Happening(rows[0]["at"], rows, post_receipt) for rows in deliveries]
+    found += [_Happening(row["at"], [row], post_lot_event) for row in sheets["lot_events"]]
+    found += [_Happening(row["at"], [row], run) for row in sheets["runs"]]
+    found += [_Happening(rows[0]["at"], rows, post_box) for rows in documents(sheets["boxes"])]
+    found += [
+        _Happening(rows[0]["at"], rows, post_shipment) for rows in documents(sheets["shipments"])
+    ]
+    for happening in sorted(found, key=lambda happening: happening.at):
+        happening.post(happening.rows, importing)
+        importing.on_rows(len(happening.rows))

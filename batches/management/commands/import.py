@@ -1,0 +1,117 @@
+"""`manage.py import FOLDER`: a shop's own sheets, checked, then posted whole or not at all."""  # noqa: N999 - the command's name
+
+from __future__ import annotations
+
+import sys
+from argparse import ArgumentParser
+from pathlib import Path
+from time import monotonic
+from typing import Any, Final, TextIO
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from batches.exchange.errors import ImportRefusedError
+from batches.exchange.operations import import_sheets
+from batches.exchange.rules.kinds import Clock
+from batches.exchange.selectors.checking import CheckedSheets, checked_sheets
+from shopfloor.days import shop_zone
+from shopfloor.models import User
+from shopfloor.roles import LEADS, Role
+
+BAR_WIDTH: Final = 30
+BAR_SECONDS: Final = 0.2
+
+
+class Command(BaseCommand):
+    """Reads every sheet of a folder; docs/import.md explains them."""
+
+    help = "Import CSV sheets from a folder: all of them, or nothing. See docs/import.md."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """Declare the options."""
+        parser.add_argument("folder", type=Path, help="where the sheets are: items.csv, ...")
+        parser.add_argument("--check", action="store_true", help="only check, write nothing")
+        parser.add_argument(
+            "--by", metavar="USERNAME", default="", help="who imports; else the first owner"
+        )
+
+    def handle(self, *, folder: Path, check: bool, by: str, **options: Any) -> None:
+        """Check, then post."""
+        now = timezone.now()
+        person = _person(by)
+        try:
+            sheets = checked_sheets(_files(folder), Clock(shop_zone(), now))
+            if check:
+                self.stdout.write(
+                    f"{_counted(sheets)}: nothing wrong was found, and nothing was written."
+                    " Whether lots were short at their time is found when it is posted."
+                )
+                return
+            bar = ProgressBar(sheets.row_count, sys.stderr)
+            import_sheets(sheets=sheets, by=person, now=now, on_rows=bar.add)
+            bar.end()
+        except ImportRefusedError as refused:
+            problems: Any = refused.facts["problems"]
+            raise CommandError("\n".join([*problems, refused.detail])) from refused
+        self.stdout.write(f"{_counted(sheets)} imported.")
+
+
+class ProgressBar:
+    """How far it is, in one line of a terminal; silent anywhere else."""
+
+    def __init__(self, rows: int, stream: TextIO) -> None:
+        self._rows = rows
+        self._stream = stream
+        self._is_shown = stream.isatty() and rows > 0
+        self._done = 0
+        self._drawn_at = 0.0
+
+    def add(self, rows: int) -> None:
+        """So many rows more are done."""
+        self._done += rows
+        if self._is_shown and monotonic() - self._drawn_at >= BAR_SECONDS:
+            self._draw()
+
+    def end(self) -> None:
+        """All is done; the line is left."""
+        if self._is_shown:
+            self._draw()
+            self._stream.write("\n")
+
+    def _draw(self) -> None:
+        self._drawn_at = monotonic()
+        filled = BAR_WIDTH * self._done // self._rows
+        bar = "#" * filled + "." * (BAR_WIDTH - filled)
+        self._stream.write(f"\r[{bar}] {self._done} of {self._rows} rows")
+        self._stream.flush()
+
+
+def _person(username: str) -> User:
+    people = User.objects.filter(is_active=True)
+    found = people.filter(username=username.lower()) if username else people.filter(role=Role.OWNER)
+    person = found.order_by("pk").first()
+    if person is None:
+        who = f"Nobody who may sign in is named {username}" if username else "There is no owner yet"
+        raise CommandError(f"{who}. Name a lead or an owner with --by.")
+    if person.role not in LEADS:
+        raise CommandError(f"{person.username} is {person.role}. A lead or an owner imports.")
+    return person
+
+
+def _files(folder: Path) -> dict[str, bytes]:
+    if not folder.is_dir():
+        raise CommandError(f"There is no folder {folder}.")
+    found = {path.name: path.read_bytes() for path in folder.iterdir() if _is_sheet(path)}
+    if not found:
+        raise CommandError(f"There is no .csv file in {folder}.")
+    return found
+
+
+def _is_sheet(path: Path) -> bool:
+    return path.is_file() and path.suffix.lower() == ".csv" and not path.name.startswith(".")
+
+
+def _counted(sheets: CheckedSheets) -> str:
+    count = sum(1 for rows in sheets.rows.values() if rows)
+    return f"{sheets.row_count} rows of {count} sheets"
