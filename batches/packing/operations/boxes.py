@@ -19,7 +19,7 @@ from batches.packing.steps.boxes import (
     refuse_twice,
     take_lots_out,
 )
-from batches.packing.steps.locking import lock_all_lots, lock_box
+from batches.packing.steps.locking import lock_box, lock_lots_there
 from inventory.stock.errors import NothingToDoError
 from shopfloor.operation import operation
 from shopfloor.stamp import Stamp
@@ -49,7 +49,7 @@ def pack_box(
     """
     codes = [part.lot_code for part in contents]
     refuse_twice(codes, "lot")
-    lots = lock_all_lots(codes) if codes else {}
+    lots = lock_lots_there(codes) if codes else {}
     parent = lock_box(parent_code) if parent_code else None
     if parent is not None:
         refuse_not_open(parent)
@@ -67,7 +67,7 @@ def add_to_box(*, box_code: str, contents: Sequence[Part], stamp: Stamp) -> Box:
     """
     codes = [part.lot_code for part in contents]
     _refuse_nothing(codes, box_code)
-    lots = lock_all_lots(codes)
+    lots = lock_lots_there(codes)
     box = lock_box(box_code)
     refuse_not_open(box)
     put_lots(box, contents, lots, stamp)
@@ -91,7 +91,7 @@ def take_out_of_box(
     codes = [part.lot_code for part in contents]
     _refuse_nothing(codes, box_code)
     place = place_outside_boxes(place_code)
-    lots = lock_all_lots(codes)
+    lots = lock_lots_there(codes)
     box = lock_box(box_code)
     refuse_not_open(box)
     take_lots_out(box, contents, lots, place, stamp)

@@ -15,7 +15,7 @@ from batches.packing.models import Box, BoxState, CustomerReturn, Shipment
 from batches.packing.selectors.boxes import boxes_around
 from batches.packing.selectors.shipments import returned_sums
 from batches.packing.steps.holds import rejoin_holds
-from batches.packing.steps.locking import lock_all_lots_by_id
+from batches.packing.steps.locking import lock_lots_there_by_id
 from inventory.catalog.models import Place
 from inventory.stock.errors import NotReversibleError
 from inventory.stock.models import (
@@ -54,7 +54,7 @@ def undo_shipment(shipment: Shipment, stamp: Stamp) -> list[Lot]:
         NotReversibleError: reversed before, counted since, or pieces came back already.
     """
     lines = list(shipment.lines.all())
-    lots = list(lock_all_lots_by_id(line.lot_id for line in lines).values())
+    lots = list(lock_lots_there_by_id(line.lot_id for line in lines).values())
     returns = list(
         CustomerReturn.objects.filter(
             shipment=shipment, posting__reversed_by__isnull=True
@@ -78,7 +78,7 @@ def undo_shipment(shipment: Shipment, stamp: Stamp) -> list[Lot]:
 
 def _read_again(lots: Sequence[Lot]) -> list[Lot]:
     """The same locked lots after another step wrote them."""
-    return list(lock_all_lots_by_id(lot.pk for lot in lots).values())
+    return list(lock_lots_there_by_id(lot.pk for lot in lots).values())
 
 
 def take_back(
@@ -99,7 +99,7 @@ def take_back(
         raise NotShippedError(
             "This lot did not leave with this shipment.", shipment=shipment.code, lots=strangers
         )
-    locked = lock_all_lots_by_id(shipped[back.lot_code].lot_id for back in backs)
+    locked = lock_lots_there_by_id(shipped[back.lot_code].lot_id for back in backs)
     lots = {lot.code: lot for lot in locked.values()}
     _refuse_impossible(shipment, stamp)
     _refuse_elsewhere(lots.values(), place)

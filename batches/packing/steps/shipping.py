@@ -30,7 +30,7 @@ from batches.packing.models import (
 from batches.packing.selectors.boxes import boxes_inside
 from batches.packing.selectors.orders import ANSWERING, answered_by_line
 from batches.packing.steps.boxes import lots_in, refuse_changed, refuse_not_there
-from batches.packing.steps.locking import lock_all_lots_by_id, lock_boxes_by_id
+from batches.packing.steps.locking import lock_boxes_by_id, lock_lots_there_by_id
 from inventory.catalog.models import DimensionKind, PlaceKind
 from inventory.stock.models import Lot, OutsideKind, PostingKind
 from inventory.stock.steps import Document, post, refuse_unusable, split_lot, take
@@ -94,7 +94,7 @@ def lock_load(box_codes: Sequence[str], lot_codes: Sequence[str]) -> Load:
     found = Lot.objects.filter(Q(place__in=places, on_hand_base__gt=0) | Q(code__in=lot_codes))
     ids = dict(found.values_list("code", "pk"))
     _refuse_unknown("lot", lot_codes, ids)
-    lots = lock_all_lots_by_id(ids.values())
+    lots = lock_lots_there_by_id(ids.values())
     boxes = {box.place_id: box for box in lock_boxes_by_id(box_ids)}
     _refuse_shipped(boxes.values())
     boxed = [lot for lot in lots.values() if lot.place_id in boxes]

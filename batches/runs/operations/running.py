@@ -51,8 +51,8 @@ def resume_batch(*, batch_code: str, stamp: Stamp) -> Batch:
 @operation
 def complete_batch(*, batch_code: str, stamp: Stamp) -> Batch:
     """End a running batch that has made what it will make."""
-    batch, has_entries = lock_batch(batch_code)
-    if not has_entries:
+    batch = lock_batch(batch_code)
+    if not batch.entries.filter(posting__reversed_by__isnull=True).exists():
         raise WrongBatchStateError(
             "Nothing was recorded for this batch. Record an entry, or abort it.",
             batch=batch.code,
@@ -103,7 +103,7 @@ def add_scrap_reason(*, code: str, name: str, stage_code: str = "") -> ScrapReas
 def _changed(
     batch_code: str, after: BatchState, stamp: Stamp, only_from: tuple[str, ...] = ()
 ) -> Batch:
-    batch, _ = lock_batch(batch_code)
+    batch = lock_batch(batch_code)
     if only_from and batch.state not in only_from:
         raise WrongBatchStateError(
             f"The batch is {batch.state}; this needs one that is {' or '.join(only_from)}.",

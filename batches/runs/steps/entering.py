@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from django.db.models import Exists, OuterRef
-
 from batches.bills.rules import line_need_base
 from batches.bills.selectors.sheets import BillSheet, SheetLine, sheet
 from batches.runs.errors import (
@@ -57,25 +55,21 @@ class _Output:
     expires_at: datetime | None = None
 
 
-def lock_batch(code: str) -> tuple[Batch, bool]:
-    """Lock a batch; and whether it has an entry that stands.
-
-    The batch is locked before any lot: what an entry needs depends on whether it is the first.
+def lock_batch(code: str) -> Batch:
+    """Lock a batch, before any lot: what an entry needs depends on whether it is the first.
 
     Raises:
         NotFoundError: no such batch.
     """
-    standing = Entry.objects.filter(batch=OuterRef("pk"), posting__reversed_by__isnull=True)
     batch = (
         Batch.objects.select_for_update(of=("self",))
         .select_related("item", "stage", "revision")
-        .annotate(has_entries=Exists(standing))
         .filter(code=code)
         .first()
     )
     if batch is None:
         raise NotFoundError("No batch has this code. Check it, or scan the traveler.", batch=code)
-    return batch, bool(batch.has_entries)
+    return batch
 
 
 def record_entry(draft: EntryDraft, stamp: Stamp) -> Recorded:
@@ -94,17 +88,19 @@ def record_entry(draft: EntryDraft, stamp: Stamp) -> Recorded:
         OutputHasNoPlaceError, NotAByProductError, ScrapReasonElsewhereError: as named.
     """
     override = _override(draft, stamp)
-    batch, has_entries = lock_batch(draft.batch_code)
+    batch = lock_batch(draft.batch_code)
     _refuse_draft(draft, batch)
     bill = None if batch.revision_id is None else sheet(batch.revision_id)
-    names = look_up_names(draft, batch.stage_id)
-    takes = _takes(draft, bill, first_entry=not has_entries, at=stamp.at)
+    names = look_up_names(draft, batch)
+    takes = _takes(draft, bill, first_entry=names.is_first_entry, at=stamp.at)
     lots = lock_lots_by_id(takes)
     taken = [take(lot, takes[lot.pk]) for lot in lots.values()]
     overridden = refuse_unusable(
         list(lots.values()), stamp.at, override=override, held_allowed=bill is None
     )
-    outputs, by_products = _outputs(draft, batch, bill, first_entry=not has_entries, at=stamp.at)
+    outputs, by_products = _outputs(
+        draft, batch, bill, first_entry=names.is_first_entry, at=stamp.at
+    )
     posted = _post(batch, taken, outputs, by_products, stamp)
     inherit_holds(list(lots.values()), posted.made)
     _note_override(overridden, posted, stamp, draft.override_reason)

@@ -1,30 +1,40 @@
-"""Looking up, in one statement, what an entry names by code: equipment, scrap reasons, a person."""
+"""Looking up, in one statement, what an entry names by code: equipment, scrap reasons, a person.
+
+And whether its batch has one already.
+"""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-from django.db.models import BigIntegerField, F, QuerySet, Value
+from django.db.models import BigIntegerField, Exists, F, OuterRef, QuerySet, Value
 
 from batches.runs.errors import ScrapReasonElsewhereError
-from batches.runs.models import ScrapReason
+from batches.runs.models import Batch, Entry, ScrapReason
 from batches.runs.steps.drafts import EntryDraft
 from inventory.catalog.models import Equipment
 from shopfloor.errors import NotFoundError
 from shopfloor.models import User
 
+HAS_ENTRIES = "batch with entries"
+
 
 class Names(NamedTuple):
-    """Row numbers by code."""
+    """Row numbers by code, and whether the batch has no entry yet that stands."""
 
     equipment: Mapping[str, int]
     reasons: Mapping[str, int]
     done_by_id: int | None
+    is_first_entry: bool
 
 
-def look_up_names(draft: EntryDraft, stage_id: int) -> Names:
-    """Find all of them in one statement; none where nothing is named.
+def look_up_names(draft: EntryDraft, batch: Batch) -> Names:
+    """Find all of them in one statement, once the batch is locked.
+
+    Whether this is the first entry is asked here and not with the lock: a lock that waited still
+    answers what stood before it waited.
 
     Raises:
         NotFoundError: something named does not exist, or is out of use.
@@ -34,38 +44,32 @@ def look_up_names(draft: EntryDraft, stage_id: int) -> Names:
     equipment |= {tally.equipment_code for tally in draft.scrap}
     equipment = (equipment | set(draft.equipment_codes)) - {""}
     reasons = {tally.reason_code for tally in draft.scrap}
-    parts = [
-        _rows(Equipment.objects.filter(code__in=equipment, is_active=True), "equipment", "code"),
-        _rows(ScrapReason.objects.filter(code__in=reasons, is_active=True), "scrap reason", "code"),
-        _rows(User.objects.filter(username=draft.done_by, is_active=True), "person", "username"),
-    ]
-    wanted = {
-        "equipment": equipment,
-        "scrap reason": reasons,
-        "person": {draft.done_by} - {""},
-    }
-    asked = [part for part, codes in zip(parts, wanted.values(), strict=True) if codes]
-    if not asked:
-        return Names({}, {}, None)
-    found: dict[str, dict[str, tuple[int, int | None]]] = {kind: {} for kind in wanted}
-    for kind, code, number, stage in asked[0].union(*asked[1:], all=True):
+    people = {draft.done_by} - {""}
+    standing = Entry.objects.filter(batch=OuterRef("pk"), posting__reversed_by__isnull=True)
+    rows = _rows(Batch.objects.filter(Exists(standing), pk=batch.pk), "batch").union(
+        _rows(Equipment.objects.filter(code__in=equipment, is_active=True), "equipment"),
+        _rows(ScrapReason.objects.filter(code__in=reasons, is_active=True), "scrap reason"),
+        _rows(User.objects.filter(username__in=people, is_active=True), "person", code="username"),
+        all=True,
+    )
+    found: dict[str, dict[str, tuple[int, int | None]]] = defaultdict(dict)
+    for kind, code, number, stage in rows:
         found[kind][code] = (number, stage)
-    for kind, codes in wanted.items():
+    for kind, codes in {"equipment": equipment, "scrap reason": reasons, "person": people}.items():
         missing = sorted(codes - found[kind].keys())
         if missing:
-            raise NotFoundError(
-                f"No {kind} in use has this name.", **{kind.replace(" ", "_"): missing}
-            )
-    _refuse_elsewhere(found["scrap reason"], stage_id)
-    people = [number for number, _ in found["person"].values()]
+            facts = {kind.replace(" ", "_"): missing}
+            raise NotFoundError(f"No {kind} in use has this name.", **facts)
+    _refuse_elsewhere(found["scrap reason"], batch.stage_id)
     return Names(
         equipment={code: number for code, (number, _) in found["equipment"].items()},
         reasons={code: number for code, (number, _) in found["scrap reason"].items()},
-        done_by_id=people[0] if people else None,
+        done_by_id=found["person"][draft.done_by][0] if people else None,
+        is_first_entry=not found["batch"],
     )
 
 
-def _rows(rows: QuerySet[Any], kind: str, code: str) -> QuerySet[Any, Any]:
+def _rows(rows: QuerySet[Any], kind: str, *, code: str = "code") -> QuerySet[Any, Any]:
     stage = F("stage_id") if rows.model is ScrapReason else Value(None, BigIntegerField())
     return rows.order_by().values_list(Value(kind), F(code), F("pk"), stage)
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from inventory.catalog.models import Place
+from inventory.catalog.models import Place, PlaceKind
 from inventory.stock.errors import (
     LotNotThereYetError,
     LotOpenedBeforeError,
@@ -20,7 +20,7 @@ from inventory.stock.steps.lots import change_place, lock_lots, note_event, open
 from inventory.stock.steps.posting import Posted, post, take
 from inventory.stock.steps.refusals import refuse_closed_books
 from shopfloor.codes.alphabet import Prefix, decode
-from shopfloor.errors import InvalidInputError, NotFoundError
+from shopfloor.errors import ConflictError, InvalidInputError, NotFoundError
 from shopfloor.operation import operation
 from shopfloor.stamp import Stamp
 
@@ -29,6 +29,12 @@ class PlaceNotActiveError(InvalidInputError):
     """The place is out of use."""
 
     code = "place_not_active"
+
+
+class BoxPlaceError(ConflictError):
+    """What is in a box goes in and out by packing alone."""
+
+    code = "box_place"
 
 
 @operation
@@ -42,7 +48,10 @@ def split_off(*, lot_code: str, qty_base: int, stamp: Stamp, place_code: str = "
             cannot have been then.
     """
     place = _place(place_code) if place_code else None
-    return split_lot(_lock(lot_code, stamp), qty_base, stamp, place=place)
+    lot = _lock(lot_code, stamp)
+    if place is not None:
+        _refuse_boxed(lot)
+    return split_lot(lot, qty_base, stamp, place=place)
 
 
 @operation
@@ -55,9 +64,11 @@ def move_lot(*, lot_code: str, place_code: str, stamp: Stamp, qty_base: int | No
     Raises:
         NotFoundError, LotShortError, BooksClosedError, LotNotThereYetError: as for a split.
         NothingToDoError: the whole lot is there already.
+        BoxPlaceError: the lot is in a box, or the place is one.
     """
     place = _place(place_code)
     lot = _lock(lot_code, stamp)
+    _refuse_boxed(lot)
     if qty_base is not None and qty_base != lot.on_hand_base:
         return split_lot(lot, qty_base, stamp, place=place)
     if lot.place_id == place.pk:
@@ -238,10 +249,19 @@ def _lock(lot_code: str, stamp: Stamp) -> Lot:
     return lot
 
 
+def _refuse_boxed(lot: Lot) -> None:
+    if lot.place.kind == PlaceKind.BOX:
+        raise BoxPlaceError(
+            "The lot is in a box. Take it out of the box first.", lot=lot.code, box=lot.place.code
+        )
+
+
 def _place(code: str) -> Place:
     place = Place.objects.filter(code=code).first()
     if place is None:
         raise NotFoundError("No place has this code.", place=code)
+    if place.kind == PlaceKind.BOX:
+        raise BoxPlaceError("This place is a box. Pack the lot into the box instead.", box=code)
     if not place.is_active:
         raise PlaceNotActiveError("This place is out of use. Choose another.", place=code)
     return place

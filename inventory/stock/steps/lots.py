@@ -71,10 +71,12 @@ def lock_lots_by_id(ids: Iterable[int]) -> dict[int, Lot]:
 
 
 def _locked() -> QuerySet[Lot]:
+    # Joined only to what cannot change: a query that waited judges the row it then gets against
+    # the other tables as they were, and a lot moved meanwhile falls out of a join with its place.
     last = BooksClosing.objects.order_by("-through").values("through")[:1]
     return (
         Lot.objects.select_for_update(of=("self",))
-        .select_related("item", "place")
+        .select_related("item")
         .annotate(books_closed_through=Subquery(last))  # spares every posting a statement
         .order_by("pk")
     )
