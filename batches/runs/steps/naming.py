@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from django.db.models import BigIntegerField, Exists, F, OuterRef, QuerySet, Value
+from django.db.models.functions import Cast
 
 from batches.runs.errors import ScrapReasonElsewhereError
 from batches.runs.models import Batch, Entry, ScrapReason
@@ -70,7 +71,9 @@ def look_up_names(draft: EntryDraft, batch: Batch) -> Names:
 
 
 def _rows(rows: QuerySet[Any], kind: str, *, code: str = "code") -> QuerySet[Any, Any]:
-    stage = F("stage_id") if rows.model is ScrapReason else Value(None, BigIntegerField())
+    # PostgreSQL takes a bare NULL for text, which a later part's number does not match.
+    nowhere = Cast(Value(None), BigIntegerField())
+    stage = F("stage_id") if rows.model is ScrapReason else nowhere
     return rows.order_by().values_list(Value(kind), F(code), F("pk"), stage)
 
 
