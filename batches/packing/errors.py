@@ -59,12 +59,6 @@ class LotNotInBoxError(ConflictError):
     code = "lot_not_in_box"
 
 
-class LotNotOursError(ConflictError):
-    """The lot belongs to somebody else, so it is neither sold nor worth anything here."""
-
-    code = "lot_not_ours"
-
-
 class LotElsewhereError(ConflictError):
     """What came back of the lot before stands at another place."""
 
@@ -77,18 +71,6 @@ class NotPiecesError(InvalidInputError):
     code = "not_pieces"
 
 
-class NamedTwiceError(InvalidInputError):
-    """Something stands twice in one request."""
-
-    code = "named_twice"
-
-
-class OrderNotOpenError(ConflictError):
-    """The customer order is closed or cancelled."""
-
-    code = "order_not_open"
-
-
 class OrderShippedError(ConflictError):
     """Something was shipped on the customer order."""
 
@@ -99,12 +81,6 @@ class OrderOfOtherCustomerError(InvalidInputError):
     """The order is another customer's."""
 
     code = "order_of_other_customer"
-
-
-class PriceMissingError(InvalidInputError):
-    """Nothing says what the pieces cost the customer."""
-
-    code = "price_missing"
 
 
 class ShipmentReversedError(ConflictError):

@@ -18,7 +18,7 @@ class LotNotInBillError(ConflictError):
 
 
 class LotNotOursError(ConflictError):
-    """A lot of somebody else cannot be used in a batch."""
+    """The lot belongs to somebody else: it is not made into anything, nor sold."""
 
     code = "lot_not_ours"
 
@@ -48,7 +48,7 @@ class NothingRecordedError(InvalidInputError):
 
 
 class NamedTwiceError(InvalidInputError):
-    """The same lot, grade or by-product stands twice in one entry."""
+    """Something stands twice in one request."""
 
     code = "named_twice"
 

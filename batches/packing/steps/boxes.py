@@ -15,12 +15,12 @@ from batches.packing.errors import (
     BoxShippedError,
     LotInBoxError,
     LotNotInBoxError,
-    NamedTwiceError,
     NotPiecesError,
 )
 from batches.packing.models import Box, BoxState
 from batches.packing.selectors.boxes import boxes_around
 from batches.packing.steps.locking import lock_boxes, lock_boxes_by_id
+from batches.runs.errors import NamedTwiceError
 from inventory.catalog.errors import DuplicateCodeError, NotActiveError
 from inventory.catalog.models import DimensionKind, Place, PlaceKind
 from inventory.stock.errors import (

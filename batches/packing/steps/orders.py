@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from batches.packing.errors import OrderNotOpenError, OrderOfOtherCustomerError
+from batches.packing.errors import (
+    OrderOfOtherCustomerError,
+)
 from batches.packing.models import Customer, CustomerOrder, CustomerOrderLine, CustomerOrderState
 from batches.packing.selectors.orders import answered_by_line, customer_named
 from inventory.catalog.errors import NotActiveError
+from inventory.purchasing.errors import OrderNotOpenError
 from shopfloor.audit import audit_change, facts_of
 from shopfloor.errors import NotFoundError
 from shopfloor.stamp import Stamp

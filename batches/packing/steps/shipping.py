@@ -13,9 +13,7 @@ from batches.packing.errors import (
     BoxNotClosedError,
     BoxShippedError,
     LotInBoxError,
-    LotNotOursError,
     NotPiecesError,
-    PriceMissingError,
 )
 from batches.packing.models import (
     Box,
@@ -31,7 +29,9 @@ from batches.packing.selectors.boxes import boxes_inside
 from batches.packing.selectors.orders import ANSWERING, answered_by_line
 from batches.packing.steps.boxes import lots_in, refuse_changed, refuse_not_there
 from batches.packing.steps.locking import lock_boxes_by_id, lock_lots_there_by_id
+from batches.runs.errors import LotNotOursError
 from inventory.catalog.models import DimensionKind, PlaceKind
+from inventory.purchasing.errors import PriceMissingError
 from inventory.stock.models import Lot, OutsideKind, PostingKind
 from inventory.stock.steps import Document, post, refuse_unusable, split_lot, take
 from shopfloor.errors import ConflictError, NotFoundError

@@ -17,7 +17,6 @@ from batches.packing.errors import (
     BoxNotOpenError,
     LotInBoxError,
     LotNotInBoxError,
-    NamedTwiceError,
     NotPiecesError,
 )
 from batches.packing.models import Box
@@ -38,6 +37,7 @@ from batches.packing.selectors import (
     boxes_of_lots,
     lot_ids_of_box,
 )
+from batches.runs.errors import NamedTwiceError
 from inventory.catalog.errors import DuplicateCodeError
 from inventory.catalog.models import Item, Place
 from inventory.stock.errors import (

@@ -9,7 +9,10 @@ from typing import Any
 import pytest
 from django.test.utils import CaptureQueriesContext
 
-from batches.packing.errors import NotPiecesError, OrderNotOpenError, OrderShippedError
+from batches.packing.errors import (
+    NotPiecesError,
+    OrderShippedError,
+)
 from batches.packing.models import Customer, CustomerOrder
 from batches.packing.operations import (
     LooseLot,
@@ -31,6 +34,7 @@ from batches.packing.selectors import (
 )
 from inventory.catalog.errors import DuplicateCodeError, NotActiveError
 from inventory.catalog.models import Item
+from inventory.purchasing.errors import OrderNotOpenError
 from inventory.stock.models import Lot
 from shopfloor.days import shop_day
 from shopfloor.errors import InvalidInputError, NotFoundError

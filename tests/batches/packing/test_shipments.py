@@ -16,11 +16,7 @@ from batches.packing.errors import (
     BoxNotClosedError,
     BoxShippedError,
     LotInBoxError,
-    LotNotOursError,
-    NamedTwiceError,
-    OrderNotOpenError,
     OrderOfOtherCustomerError,
-    PriceMissingError,
 )
 from batches.packing.models import Box, Customer
 from batches.packing.operations import (
@@ -48,8 +44,10 @@ from batches.packing.selectors import (
     shipments_of_lots,
 )
 from batches.packing.steps.boxes import refuse_changed
+from batches.runs.errors import LotNotOursError, NamedTwiceError
 from inventory.catalog.errors import NotActiveError
 from inventory.catalog.models import Item
+from inventory.purchasing.errors import OrderNotOpenError, PriceMissingError
 from inventory.stock.errors import (
     LotExpiredError,
     LotHeldError,
