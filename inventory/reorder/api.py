@@ -14,7 +14,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.catalog.api.fields import MoneyField, ShownAmountField
+from inventory.catalog.api.fields import ShownAmountField
 from inventory.catalog.api.offers import PriceBreakOut
 from inventory.catalog.selectors import shown_amount
 from inventory.reorder import operations, selectors
@@ -24,6 +24,7 @@ from shopfloor.doors.lists import OrderingUnknownError
 from shopfloor.fields import (
     AmountSerializer,
     CodeField,
+    MoneyField,
     NumberField,
     PiecesField,
     SignedAmountSerializer,

@@ -34,7 +34,7 @@ class Use:
         first_on: The window's first day.
         base_by_day: (items, days) int64 base units, >= 0, oldest day first.
         row_of: The row of an item, by item id.
-        history_from: The first day of an item's history, by item id.
+        history_from: The first day of an item's history, by item id; it may be today.
     """
 
     first_on: date
@@ -75,9 +75,7 @@ def use_by_day(*, item_ids: Sequence[int], on: date, window_days: int) -> Use:
         base_by_day=found,
         row_of={item_id: row for row, item_id in enumerate(ids.tolist())},
         history_from={
-            item_id: max(first_on, began_on)
-            for item_id, began_on in _began_on(item_ids).items()
-            if began_on < on
+            item_id: max(first_on, began_on) for item_id, began_on in _began_on(item_ids).items()
         },
     )
 

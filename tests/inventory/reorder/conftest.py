@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from inventory.catalog.models import Item
 from inventory.catalog.operations import create_offer
 from inventory.catalog.steps import PriceBreak
 from inventory.reorder.operations import set_reorder_policy
@@ -48,12 +49,12 @@ def use_up(*, lot_code: str, qty_base: int, stamp: Stamp) -> Posting:
 
 
 @operation
-def mix(*, lot_codes: Sequence[str], into_code: str, stamp: Stamp) -> Posting:
-    """Mix whole lots of one item into a new lot of the same item."""
+def mix(*, lot_codes: Sequence[str], into_code: str, into: Item, stamp: Stamp) -> Posting:
+    """Mix whole lots into a new lot, of the same item or of another."""
     lots = list(lock_lots(lot_codes).values())
     changes = [take(lot, lot.on_hand_base) for lot in lots]
     made = Make(
-        item_id=lots[0].item_id,
+        item_id=into.pk,
         place_id=lots[0].place_id,
         qty_base=-sum(change.qty_base for change in changes),
         value_micro=-sum(change.value_micro for change in changes),

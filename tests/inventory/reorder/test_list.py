@@ -199,8 +199,7 @@ def test_a_reorder_point_set_by_hand_stands(lead: User, hook_offer: Offer) -> No
 # The order of the list, and its statements
 
 
-def bought_item(lead: User, code: str) -> None:
-    """An item of which a thousand come in a pack, ten days after the order."""
+def eye(lead: User, code: str) -> None:
     create_item(
         code=code,
         fields={
@@ -213,6 +212,11 @@ def bought_item(lead: User, code: str) -> None:
         by=lead,
         at=NOON,
     )
+
+
+def bought_item(lead: User, code: str) -> None:
+    """An item of which a thousand come in a pack, ten days after the order."""
+    eye(lead, code)
     create_offer(
         supplier_code="HOOKS",
         item_code=code,
@@ -236,26 +240,29 @@ def test_the_due_come_first_then_the_fewest_days_left_then_what_a_person_must_lo
     lead: User, shelf: object, supplier: Supplier
 ) -> None:
     used_ten_a_day(lead, "PLENTY", 900)
+    used_ten_a_day(lead, "DUE-NEXT-WEEK", 170)
     used_ten_a_day(lead, "DUE-LESS", 40)
     used_ten_a_day(lead, "DUE-LEAST", 30)
     used_ten_a_day(lead, "SOON", 200)
     bought_item(lead, "NO-HISTORY")
-    bought_item(lead, "NO-USE")
-    hold_lot_of(lead, 10, code="NO-USE", item="NO-USE", at=NOON)
+    bought_item(lead, "IDLE")
+    hold_lot_of(lead, 10, code="IDLE", item="IDLE", at=NOON)
     bought_item(lead, "BY-HAND")
-    set_policy(lead, "BY-HAND", reorder_point=Amount(Decimal(5), "each"))
+    eye(lead, "BY-HAND-NO-LEAD-TIME")
+    for code in ("BY-HAND", "BY-HAND-NO-LEAD-TIME"):
+        set_policy(lead, code, reorder_point=Amount(Decimal(5), "each"))
     rows = reorder_list(on=TODAY)
-    assert codes(rows) == [
-        "DUE-LEAST",
-        "DUE-LESS",
-        "BY-HAND",
-        "SOON",
-        "PLENTY",
-        "NO-HISTORY",
-        "NO-USE",
+    assert [(row.item.code, row.is_due, row.days_left) for row in rows] == [
+        ("BY-HAND-NO-LEAD-TIME", True, None),
+        ("DUE-LEAST", True, 0),
+        ("DUE-LESS", True, 0),
+        ("BY-HAND", True, None),
+        ("DUE-NEXT-WEEK", True, 7),
+        ("SOON", False, 10),
+        ("PLENTY", False, 80),
+        ("NO-HISTORY", False, None),
+        ("IDLE", False, None),
     ]
-    assert [row.is_due for row in rows] == [True] * 3 + [False] * 4
-    assert [row.days_left for row in rows] == [0, 0, None, 10, 80, None, None]
 
 
 @pytest.mark.parametrize("count", [1, 10, 100])

@@ -117,11 +117,23 @@ def test_mixing_lots_of_one_item_to_a_lot_of_the_same_uses_nothing(lead: User, r
     hold_lot_of(lead, 600, code="BAG-1", item="RESIN", at=NOON)
     hold_lot_of(lead, 400, code="BAG-2", item="RESIN", at=NOON)
     at = shop_time(YESTERDAY, 9)
-    mix(lot_codes=["BAG-1", "BAG-2"], into_code="BLEND", stamp=stamp_at(lead, at))
+    bags = ["BAG-1", "BAG-2"]
+    mix(lot_codes=bags, into_code="BLEND", into=resin, stamp=stamp_at(lead, at))
     use(lead, 250, at, lot="BLEND")
     page = page_of("RESIN")
     assert used_on(page) == {"2026-03-31": 250}
     assert page.row.usable_base == 750
+
+
+def test_mixing_uses_what_goes_in_and_not_what_comes_out(
+    lead: User, resin: Item, paint: Item
+) -> None:
+    hold_lot_of(lead, 600, code="CAN", item="PAINT-RED", at=NOON)
+    hold_lot_of(lead, 400, code="BAG", item="RESIN", at=NOON)
+    stamp = stamp_at(lead, shop_time(YESTERDAY, 9))
+    mix(lot_codes=["CAN"], into_code="CUP", into=resin, stamp=stamp)
+    assert used_on(page_of("PAINT-RED")) == {"2026-03-31": 600}
+    assert page_of("RESIN").row.inputs.use_base_by_day.tolist() == [0] * 30
 
 
 def test_what_a_customer_gave_us_to_use_is_neither_our_use_nor_our_stock(
@@ -135,6 +147,9 @@ def test_what_a_customer_gave_us_to_use_is_neither_our_use_nor_our_stock(
     page = page_of()
     assert (page.history_days, page.used) == (0, [])
     assert (page.row.position_base, page.row.stock.others_base) == (0, 400)
+    hold_lot_of(lead, 10, code="OURS", at=NOON)
+    page = page_of()
+    assert (page.history_days, page.used, page.row.position_base) == (30, [], 10)
 
 
 def test_a_delivery_that_was_written_down_wrongly_begins_no_history(
