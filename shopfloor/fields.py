@@ -1,4 +1,4 @@
-"""Serializer fields every door shares: amounts, numbers, codes, moments, pieces.
+"""Serializer fields every door shares: amounts, numbers, money, codes, moments, pieces.
 
 Each refuses what the database could not take or a person could not mean.
 """
@@ -14,6 +14,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from shopfloor.errors import InvalidInputError
+from shopfloor.money import money_text, parse_money
 from shopfloor.numerals import parse_number
 from shopfloor.units import UNITS, parse_amount
 
@@ -96,6 +97,26 @@ class SignedAmountSerializer(AmountSerializer):
     """The same, where an amount below zero can be meant."""
 
     amount = _AmountTextField(allow_negative=True, help_text="A decimal number as text.")
+
+
+@extend_schema_field({"type": "string", "format": "decimal"})
+class MoneyField(serializers.Field[int, Any, str, Any]):
+    """Money in the shop's currency as text, `"12.50"`; millionths within. At least 0."""
+
+    default_error_messages = {"not_text": 'Write the money as text, like "12.50".'}
+
+    def to_internal_value(self, data: Any) -> int:
+        """Read the text, or a whole JSON number."""
+        if isinstance(data, bool) or not isinstance(data, str | int):
+            self.fail("not_text")
+        try:
+            return parse_money(str(data))
+        except InvalidInputError as error:
+            raise serializers.ValidationError(error.detail, code=error.code) from error
+
+    def to_representation(self, value: int) -> str:
+        """Write it exactly."""
+        return money_text(value)
 
 
 class CodeField(serializers.CharField):

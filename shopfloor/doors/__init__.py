@@ -3,6 +3,7 @@
 from shopfloor.doors.door import Door
 from shopfloor.doors.lists import ListDoor, Pages
 from shopfloor.doors.page import PageDoor
+from shopfloor.doors.stamped import REASON_LENGTH_MAX, StampedDoor, WhenWhySerializer
 from shopfloor.permissions import DeclaredRoles
 from shopfloor.roles import ANYONE, BENCHES, LEADS, OWNERS, PACKERS, WRITERS
 
@@ -12,10 +13,13 @@ __all__ = [
     "LEADS",
     "OWNERS",
     "PACKERS",
+    "REASON_LENGTH_MAX",
     "WRITERS",
     "DeclaredRoles",
     "Door",
     "ListDoor",
     "PageDoor",
     "Pages",
+    "StampedDoor",
+    "WhenWhySerializer",
 ]

@@ -65,7 +65,7 @@ def _box_item(rows: Sequence[ContentRow], born: dict[int, Origin]) -> BoxItem:
     is_one = len(rows) == 1
     return BoxItem(
         title=first.model_name or first.item_name,
-        subtitle=first.colorway_name,
+        subtitle=first.colorway_name or "",
         item=first.item,
         pieces=sum(row.pieces for row in rows),
         lots=tuple(row.lot if is_one else f"{row.lot} ({row.pieces})" for row in rows),

@@ -12,14 +12,12 @@ from batches.packing import operations, selectors
 from batches.packing.api.shapes import (
     BoxOut,
     ContentsSerializer,
-    EventSerializer,
     NewBoxSerializer,
     PutInSerializer,
     TakeOutSerializer,
 )
-from batches.packing.api.stamped import StampedDoor
 from batches.packing.filters import BoxFilter
-from shopfloor.doors import ANYONE, WRITERS, Door, ListDoor
+from shopfloor.doors import ANYONE, WRITERS, Door, ListDoor, StampedDoor, WhenWhySerializer
 
 
 def boxes_json(boxes: Sequence[Any]) -> list[dict[str, Any]]:
@@ -124,7 +122,7 @@ class CloseDoor(StampedDoor):
     """The lid of a box."""
 
     roles: ClassVar = {"POST": WRITERS}
-    takes: ClassVar = {"POST": EventSerializer}
+    takes: ClassVar = {"POST": WhenWhySerializer}
     gives: ClassVar = {"POST": (200, BoxOut)}
 
     def post(self, request: Request, code: str) -> Response:
@@ -142,7 +140,7 @@ class ReopenDoor(StampedDoor):
     """A closed box that is packed again."""
 
     roles: ClassVar = {"POST": WRITERS}
-    takes: ClassVar = {"POST": EventSerializer}
+    takes: ClassVar = {"POST": WhenWhySerializer}
     gives: ClassVar = {"POST": (200, BoxOut)}
 
     def post(self, request: Request, code: str) -> Response:

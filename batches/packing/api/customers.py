@@ -12,14 +12,12 @@ from batches.packing import operations, selectors
 from batches.packing.api.shapes import (
     CustomerChangeSerializer,
     CustomerOut,
-    EventSerializer,
     NewCustomerSerializer,
     NewOrderSerializer,
     OrderOut,
 )
-from batches.packing.api.stamped import StampedDoor
 from batches.packing.filters import CustomerFilter, CustomerOrderFilter
-from shopfloor.doors import ANYONE, PACKERS, ListDoor
+from shopfloor.doors import ANYONE, PACKERS, ListDoor, StampedDoor, WhenWhySerializer
 
 
 def customer_json(customer: Any) -> dict[str, Any]:
@@ -135,7 +133,7 @@ class CloseOrderDoor(StampedDoor):
     """The end of an order of which not all was shipped."""
 
     roles: ClassVar = {"POST": PACKERS}
-    takes: ClassVar = {"POST": EventSerializer}
+    takes: ClassVar = {"POST": WhenWhySerializer}
     gives: ClassVar = {"POST": (200, OrderOut)}
 
     def post(self, request: Request, code: str) -> Response:
@@ -153,7 +151,7 @@ class CancelOrderDoor(StampedDoor):
     """The end of an order of which nothing was shipped."""
 
     roles: ClassVar = {"POST": PACKERS}
-    takes: ClassVar = {"POST": EventSerializer}
+    takes: ClassVar = {"POST": WhenWhySerializer}
     gives: ClassVar = {"POST": (200, OrderOut)}
 
     def post(self, request: Request, code: str) -> Response:

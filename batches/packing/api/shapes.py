@@ -4,47 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from batches.packing.operations import Purpose
 from shopfloor.codes.alphabet import OWN_CODE_LENGTH_MAX
-from shopfloor.errors import InvalidInputError
-from shopfloor.fields import AtField, CodeField, PiecesField
-from shopfloor.money import money_text, parse_money
+from shopfloor.doors import WhenWhySerializer
+from shopfloor.fields import AtField, CodeField, MoneyField, PiecesField
 
 LINES_MAX = 500
-REASON_LENGTH_MAX = 300
-
-
-@extend_schema_field(OpenApiTypes.DECIMAL)
-class MoneyField(serializers.Field[int, Any, str, Any]):
-    """A price or value in the shop's currency as text, `"12.50"`; micro inside."""
-
-    default_error_messages = {"not_text": 'Write the money amount as text, like "12.50".'}
-
-    def to_internal_value(self, data: Any) -> int:
-        """Read the text, exactly."""
-        if isinstance(data, bool) or not isinstance(data, str | int):
-            self.fail("not_text")
-        try:
-            return parse_money(str(data))
-        except InvalidInputError as error:
-            raise serializers.ValidationError(error.detail, code=error.code) from error
-
-    def to_representation(self, value: int) -> str:
-        """Write it, at least two decimals."""
-        return money_text(value)
-
-
-class EventSerializer(serializers.Serializer[Any]):
-    """When it happened (now, if left out) and why."""
-
-    at = AtField(required=False)
-    reason = serializers.CharField(
-        max_length=REASON_LENGTH_MAX, required=False, allow_blank=True, default=""
-    )
 
 
 class NewCustomerSerializer(serializers.Serializer[Any]):
@@ -128,7 +95,7 @@ class ContentSerializer(serializers.Serializer[Any]):
     pieces = PiecesField(min_value=1, required=False, allow_null=True, default=None)
 
 
-class ContentsSerializer(EventSerializer):
+class ContentsSerializer(WhenWhySerializer):
     """What goes in."""
 
     contents = serializers.ListField(
@@ -136,7 +103,7 @@ class ContentsSerializer(EventSerializer):
     )
 
 
-class NewBoxSerializer(EventSerializer):
+class NewBoxSerializer(WhenWhySerializer):
     """A new box; without a code one is made, without contents it is empty."""
 
     code = CodeField(max_length=OWN_CODE_LENGTH_MAX, required=False, allow_blank=True, default="")
@@ -155,7 +122,7 @@ class TakeOutSerializer(ContentsSerializer):
     place = CodeField(max_length=OWN_CODE_LENGTH_MAX)
 
 
-class PutInSerializer(EventSerializer):
+class PutInSerializer(WhenWhySerializer):
     """The box it is put in; null: it stands alone."""
 
     # A declared field never becomes the attribute of that name.
@@ -170,10 +137,10 @@ class ContentOut(serializers.Serializer[Any]):
     lot = serializers.CharField()
     item = serializers.CharField()
     item_name = serializers.CharField()
-    model = serializers.CharField()
-    model_name = serializers.CharField()
-    colorway = serializers.CharField()
-    colorway_name = serializers.CharField()
+    model = serializers.CharField(allow_null=True)
+    model_name = serializers.CharField(allow_null=True)
+    colorway = serializers.CharField(allow_null=True)
+    colorway_name = serializers.CharField(allow_null=True)
     pieces = serializers.IntegerField()
     grade = serializers.CharField()
     disposition = serializers.CharField()
@@ -187,7 +154,7 @@ class BoxOut(serializers.Serializer[Any]):
     state = serializers.CharField(help_text="open, closed or shipped.")
     # A declared field never becomes the attribute of that name.
     parent = serializers.CharField(  # type: ignore[assignment]
-        help_text="The box it stands in, or empty."
+        allow_null=True, help_text="The box it stands in."
     )
     packed_at = AtField()
     recorded_at = AtField()
@@ -195,7 +162,7 @@ class BoxOut(serializers.Serializer[Any]):
     pieces = serializers.IntegerField()
     lots = ContentOut(many=True)
     boxes = serializers.ListField(child=serializers.CharField())
-    shipment = serializers.CharField(help_text="The shipment it left with, or empty.")
+    shipment = serializers.CharField(allow_null=True, help_text="The shipment it left with.")
 
 
 class LooseLotSerializer(ContentSerializer):
@@ -217,7 +184,7 @@ class PriceSerializer(serializers.Serializer[Any]):
     )
 
 
-class NewShipmentSerializer(EventSerializer):
+class NewShipmentSerializer(WhenWhySerializer):
     """What leaves: closed boxes with all in them, and loose lots."""
 
     customer = CodeField(max_length=OWN_CODE_LENGTH_MAX)
@@ -244,7 +211,7 @@ class ShipmentLineOut(serializers.Serializer[Any]):
     lot = serializers.CharField()
     item = serializers.CharField()
     item_name = serializers.CharField()
-    box = serializers.CharField()
+    box = serializers.CharField(allow_null=True)
     order_line = serializers.IntegerField(allow_null=True)
     pieces = serializers.IntegerField()
     returned = serializers.IntegerField()
@@ -258,13 +225,13 @@ class ShipmentOut(serializers.Serializer[Any]):
     code = serializers.CharField()
     customer = serializers.CharField()
     customer_name = serializers.CharField()
-    order = serializers.CharField()
+    order = serializers.CharField(allow_null=True)
     carrier = serializers.CharField()
     at = AtField()
     recorded_at = AtField()
     by = serializers.CharField()
     reason = serializers.CharField()
-    reversed_by = serializers.CharField(help_text="The posting that undid it, or empty.")
+    reversed_by = serializers.CharField(allow_null=True, help_text="The posting that undid it.")
     price = MoneyField(source="price_micro")
     cost = MoneyField(source="cost_micro")
     lines = ShipmentLineOut(many=True)
@@ -277,7 +244,7 @@ class BackSerializer(serializers.Serializer[Any]):
     pieces = PiecesField(min_value=1)
 
 
-class NewReturnSerializer(EventSerializer):
+class NewReturnSerializer(WhenWhySerializer):
     """What comes back of a shipment, where it is put and why it came."""
 
     shipment = CodeField()

@@ -10,15 +10,13 @@ from rest_framework.response import Response
 
 from batches.packing import operations, selectors
 from batches.packing.api.shapes import (
-    EventSerializer,
     NewReturnSerializer,
     NewShipmentSerializer,
     ReturnOut,
     ShipmentOut,
 )
-from batches.packing.api.stamped import StampedDoor
 from batches.packing.filters import ShipmentFilter
-from shopfloor.doors import ANYONE, PACKERS, Door, ListDoor
+from shopfloor.doors import ANYONE, PACKERS, Door, ListDoor, StampedDoor, WhenWhySerializer
 
 
 def shipments_json(shipments: Sequence[Any]) -> list[dict[str, Any]]:
@@ -93,7 +91,7 @@ class ReverseDoor(StampedDoor):
     """A shipment that never left."""
 
     roles: ClassVar = {"POST": PACKERS}
-    takes: ClassVar = {"POST": EventSerializer}
+    takes: ClassVar = {"POST": WhenWhySerializer}
     gives: ClassVar = {"POST": (200, ShipmentOut)}
 
     def post(self, request: Request, code: str) -> Response:

@@ -24,10 +24,10 @@ class ContentRow(NamedTuple):
     lot: str
     item: str
     item_name: str
-    model: str
-    model_name: str
-    colorway: str
-    colorway_name: str
+    model: str | None
+    model_name: str | None
+    colorway: str | None
+    colorway_name: str | None
     pieces: int
     grade: str
     disposition: str
@@ -47,14 +47,14 @@ class BoxRow:
 
     code: str
     state: str
-    parent: str
+    parent: str | None
     by: str
     packed_at: datetime
     recorded_at: datetime
     lots: list[ContentRow]
     boxes: list[str]
     pieces: int
-    shipment: str
+    shipment: str | None
 
 
 class LotBox(NamedTuple):
@@ -133,14 +133,14 @@ def box_rows(found: Sequence[Box]) -> list[BoxRow]:
             BoxRow(
                 code=box.code,
                 state=box.state,
-                parent="" if box.parent is None else box.parent.code,
+                parent=None if box.parent is None else box.parent.code,
                 by=box.by.username,
                 packed_at=box.packed_at,
                 recorded_at=box.recorded_at,
                 lots=lots[box.pk],
                 boxes=children[box.pk],
                 pieces=sum(row.pieces for each in inside[box.pk] for row in lots[each]),
-                shipment=encode(max(left), "S") if left else "",
+                shipment=encode(max(left), "S") if left else None,
             )
         )
     return rows
@@ -176,10 +176,10 @@ def _content(lot: Lot, pieces: int) -> ContentRow:
         lot=lot.code,
         item=item.code,
         item_name=item.name,
-        model="" if item.model is None else item.model.code,
-        model_name="" if item.model is None else item.model.name,
-        colorway="" if item.colorway is None else item.colorway.code,
-        colorway_name="" if item.colorway is None else item.colorway.name,
+        model=None if item.model is None else item.model.code,
+        model_name=None if item.model is None else item.model.name,
+        colorway=None if item.colorway is None else item.colorway.code,
+        colorway_name=None if item.colorway is None else item.colorway.name,
         pieces=pieces,
         grade=lot.grade,
         disposition=lot.disposition,

@@ -21,7 +21,7 @@ class ShipmentLineRow(NamedTuple):
     lot: str
     item: str
     item_name: str
-    box: str
+    box: str | None
     order_line: int | None
     pieces: int
     returned: int
@@ -35,13 +35,13 @@ class ShipmentRow(NamedTuple):
     code: str
     customer: str
     customer_name: str
-    order: str
+    order: str | None
     carrier: str
     at: datetime
     recorded_at: datetime
     by: str
     reason: str
-    reversed_by: str
+    reversed_by: str | None
     price_micro: int
     cost_micro: int
     lines: list[ShipmentLineRow]
@@ -75,7 +75,7 @@ class ShippedLot(NamedTuple):
     customer: str
     customer_name: str
     at: datetime
-    box: str
+    box: str | None
     pieces: int
     returned: int
     purpose: str
@@ -129,7 +129,7 @@ def shipment_rows(found: Sequence[Shipment]) -> list[ShipmentRow]:
                 lot=line.lot.code,
                 item=line.lot.item.code,
                 item_name=line.lot.item.name,
-                box="" if line.box is None else line.box.code,
+                box=None if line.box is None else line.box.code,
                 order_line=None if line.order_line is None else line.order_line.position,
                 pieces=line.qty_base,
                 returned=returned.get((line.shipment_id, line.lot_id), (0, 0))[0],
@@ -146,7 +146,7 @@ def _row(shipment: Shipment, lines: list[ShipmentLineRow]) -> ShipmentRow:
         code=shipment.code,
         customer=shipment.customer.code,
         customer_name=shipment.customer.name,
-        order="" if shipment.order is None else shipment.order.code,
+        order=None if shipment.order is None else shipment.order.code,
         carrier=shipment.carrier,
         at=posting.at,
         recorded_at=posting.recorded_at,
@@ -159,9 +159,9 @@ def _row(shipment: Shipment, lines: list[ShipmentLineRow]) -> ShipmentRow:
     )
 
 
-def _reversal_code(posting: Posting) -> str:
+def _reversal_code(posting: Posting) -> str | None:
     reversal: Posting | None = getattr(posting, "reversed_by", None)
-    return "" if reversal is None else reversal.code
+    return None if reversal is None else reversal.code
 
 
 def return_row(returned: CustomerReturn) -> ReturnRow:
@@ -198,7 +198,7 @@ def shipments_of_lots(lot_ids: Iterable[int]) -> dict[int, list[ShippedLot]]:
                 customer=line.shipment.customer.code,
                 customer_name=line.shipment.customer.name,
                 at=line.shipment.posting.at,
-                box="" if line.box is None else line.box.code,
+                box=None if line.box is None else line.box.code,
                 pieces=line.qty_base,
                 returned=returned.get((line.shipment_id, line.lot_id), (0, 0))[0],
                 purpose=line.purpose,

@@ -32,10 +32,8 @@ from batches.runs.selectors.batches import (
     entry_rows,
     scrap_reasons,
 )
-from inventory.stock.api.shapes import WhenWhySerializer
-from inventory.stock.api.stamped import StampedDoor
 from inventory.stock.selectors.lots import as_json
-from shopfloor.doors import ANYONE, BENCHES, LEADS, Door, ListDoor
+from shopfloor.doors import ANYONE, BENCHES, LEADS, Door, ListDoor, StampedDoor, WhenWhySerializer
 from shopfloor.operation import Operation
 
 

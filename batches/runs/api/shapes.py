@@ -7,7 +7,7 @@ from typing import Any
 from rest_framework import serializers
 
 from batches.runs.selectors.batches import GRADES
-from inventory.stock.api.shapes import REASON_LENGTH_MAX, WhenWhySerializer
+from shopfloor.doors import REASON_LENGTH_MAX, WhenWhySerializer
 from shopfloor.fields import AmountSerializer, AtField, CodeField, PiecesField
 
 ROWS_MAX = 500

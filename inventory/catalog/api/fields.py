@@ -1,4 +1,4 @@
-"""Serializer fields of items: money, and an amount in the item's own unit."""
+"""Serializer field of items: an amount in the item's own unit."""
 
 from __future__ import annotations
 
@@ -10,29 +10,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from inventory.catalog.selectors import shown_amount
-from shopfloor.errors import InvalidInputError
 from shopfloor.fields import Amount, AmountSerializer
-from shopfloor.money import money_text, parse_money
-
-
-@extend_schema_field({"type": "string", "format": "decimal"})
-class MoneyField(serializers.Field[int, Any, str, Any]):
-    """Money in the shop's currency as text, `"12.50"`; millionths within. At least 0."""
-
-    default_error_messages = {"not_text": 'Write the money as text, like "12.50".'}
-
-    def to_internal_value(self, data: Any) -> int:
-        """Read the text, or a whole JSON number."""
-        if isinstance(data, bool) or not isinstance(data, str | int):
-            self.fail("not_text")
-        try:
-            return parse_money(str(data))
-        except InvalidInputError as error:
-            raise serializers.ValidationError(error.detail, code=error.code) from error
-
-    def to_representation(self, value: int) -> str:
-        """Write it exactly."""
-        return money_text(value)
 
 
 def shown(amount: Amount) -> dict[str, str]:

@@ -13,11 +13,11 @@ from rest_framework.response import Response
 
 from inventory.catalog import operations, selectors
 from inventory.catalog.api.doors import CatalogListDoor, ChangeDoor, OneDoor, answer
-from inventory.catalog.api.fields import MoneyField, ShownAmountField
+from inventory.catalog.api.fields import ShownAmountField
 from inventory.catalog.filters import OfferFilter, SupplierFilter
 from inventory.catalog.steps import PriceBreak
 from shopfloor.doors import ANYONE, LEADS, Door, ListDoor
-from shopfloor.fields import AmountSerializer, CodeField, PiecesField
+from shopfloor.fields import AmountSerializer, CodeField, MoneyField, PiecesField
 
 NAME_LENGTH_MAX = 120
 CONTACT_LENGTH_MAX = 200

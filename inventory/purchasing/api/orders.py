@@ -10,14 +10,13 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.catalog.api.fields import MoneyField, ShownAmountField
+from inventory.catalog.api.fields import ShownAmountField
 from inventory.purchasing import operations, selectors
 from inventory.purchasing.filters import OrderFilter
 from inventory.purchasing.selectors import progress
 from inventory.purchasing.steps import OrderLineDraft
-from inventory.stock.api.stamped import StampedDoor
-from shopfloor.doors import ANYONE, LEADS, Door, ListDoor
-from shopfloor.fields import AmountSerializer, AtField, CodeField, PiecesField
+from shopfloor.doors import ANYONE, LEADS, Door, ListDoor, StampedDoor
+from shopfloor.fields import AmountSerializer, AtField, CodeField, MoneyField, PiecesField
 
 LINES_MAX = 200
 PACKS_MAX = 10**6

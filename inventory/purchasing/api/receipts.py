@@ -11,17 +11,16 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.catalog.api.fields import MoneyField, ShownAmountField
+from inventory.catalog.api.fields import ShownAmountField
 from inventory.purchasing import operations, selectors
 from inventory.purchasing.api.orders import ReasonSerializer
 from inventory.purchasing.filters import ReceiptFilter
 from inventory.purchasing.steps import ReceiptLineDraft, ReturnDraft
 from inventory.stock.api.shapes import PostingOut
-from inventory.stock.api.stamped import StampedDoor
 from inventory.stock.selectors.lots import as_json
 from inventory.stock.selectors.postings import posting_row
-from shopfloor.doors import ANYONE, LEADS, WRITERS, Door, ListDoor
-from shopfloor.fields import Amount, AmountSerializer, AtField, CodeField, PiecesField
+from shopfloor.doors import ANYONE, LEADS, WRITERS, Door, ListDoor, StampedDoor
+from shopfloor.fields import Amount, AmountSerializer, AtField, CodeField, MoneyField, PiecesField
 
 LINES_MAX = 200
 TEXT_LENGTH_MAX = 60

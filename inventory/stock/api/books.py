@@ -20,9 +20,7 @@ from inventory.stock.api.shapes import (
     HoldPageOut,
     PostingOut,
     PreviewOut,
-    WhenWhySerializer,
 )
-from inventory.stock.api.stamped import StampedDoor
 from inventory.stock.filters import HoldFilter, PostingFilter
 from inventory.stock.operations import Found
 from inventory.stock.selectors.amounts import Wanted, Weighed, found_base
@@ -35,7 +33,16 @@ from inventory.stock.selectors.postings import (
     posting_rows,
     postings,
 )
-from shopfloor.doors import ANYONE, LEADS, OWNERS, WRITERS, Door, ListDoor
+from shopfloor.doors import (
+    ANYONE,
+    LEADS,
+    OWNERS,
+    WRITERS,
+    Door,
+    ListDoor,
+    StampedDoor,
+    WhenWhySerializer,
+)
 
 
 def _found(lines: Sequence[Mapping[str, Any]]) -> list[Wanted | Weighed]:

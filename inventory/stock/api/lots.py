@@ -9,6 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.stock import operations
+from inventory.stock.api.acting import LotActionDoor, LotAmountDoor, LotPartDoor, lot_json
 from inventory.stock.api.shapes import (
     AdjustSerializer,
     DisposeSerializer,
@@ -20,12 +21,19 @@ from inventory.stock.api.shapes import (
     PartSerializer,
     RevalueSerializer,
     SplitSerializer,
-    WhenWhySerializer,
 )
-from inventory.stock.api.stamped import LotActionDoor, LotAmountDoor, LotPartDoor, lot_json
 from inventory.stock.filters import LotFilter
 from inventory.stock.selectors.lots import as_json, hold_page, lot_page, lot_row, lots
-from shopfloor.doors import ANYONE, BENCHES, LEADS, OWNERS, WRITERS, Door, ListDoor
+from shopfloor.doors import (
+    ANYONE,
+    BENCHES,
+    LEADS,
+    OWNERS,
+    WRITERS,
+    Door,
+    ListDoor,
+    WhenWhySerializer,
+)
 from shopfloor.money import parse_money
 
 

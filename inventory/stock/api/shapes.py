@@ -6,19 +6,10 @@ from typing import Any
 
 from rest_framework import serializers
 
+from shopfloor.doors import REASON_LENGTH_MAX, WhenWhySerializer
 from shopfloor.fields import AmountSerializer, AtField, CodeField, SignedAmountSerializer
 
-REASON_LENGTH_MAX = 300
 COUNT_LINES_MAX = 500
-
-
-class WhenWhySerializer(serializers.Serializer[Any]):
-    """When it happened (now, if left out) and why."""
-
-    at = AtField(required=False)
-    reason = serializers.CharField(
-        max_length=REASON_LENGTH_MAX, required=False, allow_blank=True, default=""
-    )
 
 
 class SplitSerializer(AmountSerializer, WhenWhySerializer):

@@ -136,7 +136,7 @@ def test_a_box_is_packed_over_the_api(lot: Lot, packer_api: Caller) -> None:
         "/boxes/A/take-out/", {"contents": [{"lot": "M1.1", "pieces": 1}], "place": "SHELF"}, 200
     )
     assert less["pieces"] == 5
-    assert packer_api.post("/boxes/A/put-in/", {"parent": None}, 200)["parent"] == ""
+    assert packer_api.post("/boxes/A/put-in/", {"parent": None}, 200)["parent"] is None
     assert packer_api.post("/boxes/A/close/", status=200)["state"] == "closed"
     assert packer_api.post("/boxes/A/reopen/", status=200)["state"] == "open"
     found = packer_api.get("/boxes/?lot=M1.1&state=open")["results"]

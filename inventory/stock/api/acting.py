@@ -1,12 +1,10 @@
-"""What the doors of this room have in common: the stamp of a body, and a lot as an answer."""
+"""What the doors of lots have in common: what is done to one, and a lot as an answer."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
 from typing import Any, ClassVar
 
-from django.utils import timezone
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -14,10 +12,9 @@ from inventory.stock.api.shapes import LotOut, PostingOut
 from inventory.stock.selectors.amounts import Wanted, lots_qty_base
 from inventory.stock.selectors.lots import as_json, lot_by_id
 from inventory.stock.selectors.postings import posting_row
-from shopfloor.doors import Door
+from shopfloor.doors import StampedDoor
 from shopfloor.fields import Amount
 from shopfloor.operation import Operation
-from shopfloor.stamp import Stamp
 
 
 def lot_json(lot: Any) -> Any:
@@ -28,20 +25,6 @@ def lot_json(lot: Any) -> Any:
 def posted_json(posted: Any) -> Any:
     """A posting that an operation answers."""
     return as_json(posting_row(posted.posting.code))
-
-
-class StampedDoor(Door):
-    """A door whose body says when and why."""
-
-    def stamp(self, body: Mapping[str, Any]) -> Stamp:
-        """Who, when, why; now when the body does not say.
-
-        Raises:
-            InFutureError: a time that has not come.
-        """
-        now = timezone.now()
-        at: datetime = body.get("at") or now
-        return Stamp(by=self.person, at=at, now=now, reason=body.get("reason", ""))
 
 
 class LotActionDoor(StampedDoor):
