@@ -12,8 +12,14 @@ from batches.bills.selectors.amounts import PerAmount
 from batches.bills.selectors.bills import LINE_ROLES, REVISION_STATES
 from batches.bills.selectors.costs import SOURCE_KINDS
 from batches.bills.steps.lines import AlternativeDraft, LineDraft
-from inventory.catalog.api.fields import MoneyField
-from shopfloor.fields import AmountSerializer, AtField, CodeField, NumberField, PiecesField
+from shopfloor.fields import (
+    AmountSerializer,
+    AtField,
+    CodeField,
+    MoneyField,
+    NumberField,
+    PiecesField,
+)
 
 NAME_LENGTH_MAX = 120
 NOTE_LENGTH_MAX = 300
