@@ -37,6 +37,13 @@ class Pages(PageNumberPagination):
     page_size_query_description = f"Rows a page; at most {PAGE_SIZE_MAX}, more is cut to that."
     max_page_size = PAGE_SIZE_MAX
 
+    def get_paginated_response_schema(self, schema: dict[str, Any]) -> dict[str, Any]:
+        """What the description says of a page; the first and the last have one neighbor only."""
+        described: dict[str, Any] = super().get_paginated_response_schema(schema)
+        for name in ("next", "previous"):
+            described["properties"][name] = {"type": ["string", "null"], "format": "uri"}
+        return described
+
 
 class Search(SearchFilter):
     """`?search=`, where the door has `search_fields`."""
