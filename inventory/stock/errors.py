@@ -83,6 +83,12 @@ class HoldEndedError(ConflictError):
     code = "hold_ended"
 
 
+class TooEarlyError(InvalidInputError):
+    """The time given is before what it undoes."""
+
+    code = "too_early"
+
+
 class NothingToDoError(InvalidInputError):
     """The request would change nothing."""
 

@@ -102,7 +102,7 @@ def record_entry(draft: EntryDraft, stamp: Stamp) -> Recorded:
         draft, batch, bill, first_entry=names.is_first_entry, at=stamp.at
     )
     posted = _post(batch, taken, outputs, by_products, stamp)
-    inherit_holds(list(lots.values()), posted.made)
+    inherit_holds(list(lots.values()), posted.made, stamp)
     _note_override(overridden, posted, stamp, draft.override_reason)
     entry = _note_entry(draft, batch, names, posted, stamp)
     made_items: dict[int, Shown] = {line.item.id: line.item for _, line in by_products}

@@ -7,6 +7,7 @@ from datetime import date
 from inventory.stock.errors import NothingToDoError
 from inventory.stock.models import BooksClosing, Lot, OutsideKind, PostingKind
 from inventory.stock.rules import count_difference_micro
+from inventory.stock.steps.holding import rejoin_holds
 from inventory.stock.steps.lots import lock_lots
 from inventory.stock.steps.posting import Change, Document, Posted, post
 from inventory.stock.steps.refusals import inflows
@@ -37,12 +38,16 @@ def adjust_lot(*, lot_code: str, qty_base: int, stamp: Stamp) -> Posted:
     if qty_base == 0:
         raise NothingToDoError("An adjustment of nothing changes nothing.", lot=lot_code)
     lot = lock_lots([lot_code])[lot_code]
-    return post(
+    was_empty = lot.on_hand_base == 0
+    posted = post(
         kind=PostingKind.ADJUSTED,
         stamp=stamp,
         changes=[Change(lot, qty_base, _value(lot, qty_base))],
         outside_kind=OutsideKind.ADJUSTMENT,
     )
+    if was_empty:
+        rejoin_holds([lot], stamp)
+    return posted
 
 
 def _value(lot: Lot, qty_base: int) -> int:

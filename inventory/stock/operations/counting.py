@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from inventory.stock.errors import CountChangedError
 from inventory.stock.models import Count, CountLine, Lot, OutsideKind, PostingKind
 from inventory.stock.rules import count_difference_micro
+from inventory.stock.steps.holding import rejoin_holds
 from inventory.stock.steps.lots import lock_lots
 from inventory.stock.steps.posting import Change, post
 from inventory.stock.steps.refusals import inflows, refuse_closed_books, refuse_counted_since
@@ -83,6 +84,7 @@ def count_lots(*, found: Sequence[Found], stamp: Stamp) -> Count:
             for line in found
         ]
     )
+    rejoin_holds([change.lot for change in changes if expected[change.lot.code] == 0], stamp)
     touched = [lot for lot in lots.values() if lot.touched_at < stamp.at]
     Lot.objects.filter(pk__in=[lot.pk for lot in touched]).update(touched_at=stamp.at)
     return count

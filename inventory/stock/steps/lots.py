@@ -276,5 +276,5 @@ def split_lot(
     kind = PostingKind.SPLIT if place is None or place == lot.place else PostingKind.MOVED
     part = post(kind=kind, stamp=stamp, changes=[change], makes=[make]).made[0]
     Lot.objects.filter(pk=lot.pk).update(splits=lot.splits)
-    inherit_holds([lot], [part])
+    inherit_holds([lot], [part], stamp)
     return part
