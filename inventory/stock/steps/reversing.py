@@ -2,8 +2,17 @@
 
 from __future__ import annotations
 
-from inventory.stock.errors import LotCountedSinceError, NotReversibleError
-from inventory.stock.models import Lot, Movement, OutsideKind, Posting, PostingKind
+from inventory.stock.errors import LotCountedSinceError, NotReversibleError, TooEarlyError
+from inventory.stock.models import (
+    EventKind,
+    Lot,
+    LotEvent,
+    Movement,
+    OutsideKind,
+    Posting,
+    PostingKind,
+)
+from inventory.stock.steps.holding import rejoin_holds
 from inventory.stock.steps.lots import lock_lots_by_id
 from inventory.stock.steps.posting import Change, Document, Posted, post
 from inventory.stock.steps.refusals import refuse_counted_since
@@ -19,15 +28,23 @@ def reverse_posting(posting: Posting, stamp: Stamp) -> Posted:
     was.
 
     Raises:
-        NotReversibleError: it is undone already, or what it made was used, moved, changed: the
-            facts name the lots.
-        LotCountedSinceError: a lot of it was counted since; the count already found what was there.
+        NotReversibleError: it is undone already, or what it made was used, moved or counted since:
+            the facts name the lots.
+        TooEarlyError: the time given is before the posting.
     """
     movements = list(Movement.objects.filter(posting=posting).order_by("lot_id"))
     lots = lock_lots_by_id(m.lot_id for m in movements)
     _refuse_undone(posting)
+    if stamp.at < posting.at:
+        raise TooEarlyError(
+            "It happened after the time given. Give a later time to undo it.",
+            posting=posting.code,
+            at=stamp.at.isoformat(),
+            not_before=posting.at.isoformat(),
+        )
     outputs = [lots[m.lot_id] for m in movements if m.qty_base > 0]
     _refuse_touched(posting, outputs)
+    _refuse_moved(outputs)
     try:
         refuse_counted_since(lots.values(), posting.at)
     except LotCountedSinceError as counted:
@@ -36,7 +53,9 @@ def reverse_posting(posting: Posting, stamp: Stamp) -> Posted:
             " Adjust the lot with a reason instead.",
             stands_in_the_way=counted.facts["lots"],
         ) from counted
-    return post(
+    refilled = [lots[m.lot_id] for m in movements if m.qty_base < 0]
+    refilled = [lot for lot in refilled if lot.on_hand_base == 0]
+    posted = post(
         kind=PostingKind.REVERSED,
         stamp=stamp,
         changes=[Change(lots[m.lot_id], -m.qty_base, -m.value_micro) for m in movements],
@@ -44,6 +63,8 @@ def reverse_posting(posting: Posting, stamp: Stamp) -> Posted:
         document=Document(posting.document_kind, posting.document_code),
         reverses=posting,
     )
+    rejoin_holds(refilled, stamp)
+    return posted
 
 
 def _refuse_undone(posting: Posting) -> None:
@@ -82,4 +103,25 @@ def _refuse_touched(posting: Posting, outputs: list[Lot]) -> None:
             "What this made was used since. Reverse the later ones first, newest first,"
             " or adjust the lots with a reason.",
             stands_in_the_way=in_the_way,
+        )
+
+
+def _refuse_moved(outputs: list[Lot]) -> None:
+    """Refuse when a whole lot stands elsewhere than it was made: on another shelf, or in a box."""
+    first: dict[int, LotEvent] = {}
+    moves = LotEvent.objects.filter(lot__in=outputs, kind=EventKind.PLACE).select_related(
+        "lot__place"
+    )
+    for event in moves.order_by("-id"):
+        first[event.lot_id] = event
+    moved = [
+        {"lot": event.lot.code, "made_at": event.before, "now_at": event.lot.place.code}
+        for event in first.values()
+        if event.before != event.lot.place.code
+    ]
+    if moved:
+        raise NotReversibleError(
+            "What this made was moved or boxed since. Bring it back first, or adjust the lots with"
+            " a reason.",
+            stands_in_the_way=moved,
         )
