@@ -12,9 +12,18 @@ from inventory.stock.errors import (
     LotNotThereYetError,
     LotOpenedBeforeError,
     NothingToDoError,
+    TooEarlyError,
     WrongDispositionError,
 )
-from inventory.stock.models import Disposition, EventKind, Hold, Lot, OutsideKind, PostingKind
+from inventory.stock.models import (
+    Disposition,
+    EventKind,
+    Hold,
+    Lot,
+    LotEvent,
+    OutsideKind,
+    PostingKind,
+)
 from inventory.stock.steps.holding import end_hold, place_hold, set_disposition
 from inventory.stock.steps.lots import change_place, lock_lots, note_event, open_whole, split_lot
 from inventory.stock.steps.posting import Posted, post, take
@@ -198,6 +207,7 @@ def extend_expiry(*, lot_code: str, expires_at: datetime, stamp: Stamp) -> Lot:
     Raises:
         NotFoundError: no such lot.
         InvalidInputError: no reason, or not later than now and than the expiry it has.
+        TooEarlyError: it was extended after the time given.
     """
     stamp.refuse_no_reason()
     lot = _lock(lot_code, stamp)
@@ -207,6 +217,14 @@ def extend_expiry(*, lot_code: str, expires_at: datetime, stamp: Stamp) -> Lot:
             lot=lot.code,
             expires_at=None if lot.expires_at is None else lot.expires_at.isoformat(),
             wanted=expires_at.isoformat(),
+        )
+    later = LotEvent.objects.filter(lot=lot, kind=EventKind.EXPIRY, at__gt=stamp.at)
+    if lot.touched_at > stamp.at and (last := later.order_by("-at").first()) is not None:
+        raise TooEarlyError(
+            "The expiry was extended after the time given. Give a later time.",
+            lot=lot.code,
+            at=stamp.at.isoformat(),
+            not_before=last.at.isoformat(),
         )
     before, lot.expires_at = lot.expires_at, expires_at
     note_event(

@@ -235,7 +235,7 @@ def inherit_holds(sources: Sequence[Lot], made: Sequence[Lot], stamp: Stamp) -> 
     """Put lots made of held lots under the same holds. No statement when no source is stopped.
 
     A part of a held lot goes back to what its parent was; a thing made of held lots goes back to
-    released.
+    released. One made before the hold was free until then, which an event says.
     """
     stopped = [
         lot.pk for lot in sources if lot.disposition in {Disposition.HELD, Disposition.REJECTED}
@@ -255,3 +255,27 @@ def inherit_holds(sources: Sequence[Lot], made: Sequence[Lot], stamp: Stamp) -> 
             for lot in made
         ]
     )
+    _note_held_since([lot for lot in made if lot.parent_id not in stopped], by_hold.values(), stamp)
+
+
+def _note_held_since(made: Sequence[Lot], rows: Iterable[HeldLot], stamp: Stamp) -> None:
+    """Say of lots born held for a later hold that they were free until it; none for an earlier."""
+    first = min((row.hold for row in rows), key=lambda hold: hold.at, default=None)
+    if first is None or first.at <= stamp.at or not made:
+        return
+    LotEvent.objects.bulk_create(
+        [
+            LotEvent(
+                lot=lot,
+                kind=EventKind.DISPOSITION,
+                at=first.at,
+                recorded_at=stamp.now,
+                by=stamp.by,
+                before=Disposition.RELEASED,
+                after=Disposition.HELD,
+                reason=first.reason,
+            )
+            for lot in made
+        ]
+    )
+    Lot.objects.filter(pk__in=[lot.pk for lot in made]).update(touched_at=first.at)

@@ -109,6 +109,9 @@ def _undone(state: LotState, event: LotEvent) -> LotState:
     return state
 
 
+JUDGED = (EventKind.DISPOSITION, EventKind.EXPIRY, EventKind.OPENED)
+"""What decides whether a lot may be used; `_undone` knows how to undo each."""
+
 REFUSALS = {
     Disposition.HELD: (LotHeldError, "The lot is held. Take another; only a release ends a hold."),
     Disposition.QUARANTINED: (
@@ -132,7 +135,7 @@ def refuse_unusable(
         lots: Locked lots.
         at: Business time of the use.
         override: A lead's reason to use expired or over-opened lots.
-        held_allowed: For rework, disposal and return to the supplier.
+        held_allowed: For rework of held lots.
 
     Returns:
         The lots that only the override let through; the caller notes the reason with its posting.
@@ -142,10 +145,11 @@ def refuse_unusable(
             LotOverOpenedError: as named.
     """
     states = states_at(lots, at)
+    usable = {Disposition.RELEASED, *([Disposition.HELD] if held_allowed else [])}
     overridden: list[Lot] = []
     for lot in lots:
         state = states[lot.pk]
-        if not held_allowed and state.disposition != Disposition.RELEASED:
+        if state.disposition not in usable:
             error, words = REFUSALS[Disposition(state.disposition)]
             raise error(
                 words, lot=lot.code, item=lot.item.code, elsewhere=released_elsewhere([lot])
@@ -277,4 +281,23 @@ def split_lot(
     part = post(kind=kind, stamp=stamp, changes=[change], makes=[make]).made[0]
     Lot.objects.filter(pk=lot.pk).update(splits=lot.splits)
     inherit_holds([lot], [part], stamp)
+    _share_past(lot, part, stamp)
     return part
+
+
+def _share_past(lot: Lot, part: Lot, stamp: Stamp) -> None:
+    """What happened to a lot since a part was split off, by a time in the past, happened to both.
+
+    So the part may be used at a time at which the lot might, and at no other. No statement when
+    nothing was recorded after that time.
+    """
+    if lot.touched_at <= stamp.at:
+        return
+    events = list(LotEvent.objects.filter(lot=lot, at__gt=stamp.at, kind__in=JUDGED).order_by("id"))
+    if not events:
+        return
+    part.touched_at = max(event.at for event in events)
+    for event in events:
+        event.pk, event.lot = None, part
+    LotEvent.objects.bulk_create(events)
+    part.save(update_fields=["touched_at"])
