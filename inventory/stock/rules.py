@@ -1,8 +1,32 @@
-"""Arithmetic of lots: what a count difference is worth."""
+"""Arithmetic of lots: what a count difference is worth, and what code the shop may give one."""
 
 from __future__ import annotations
 
+import re
+from typing import Final
+
+from shopfloor.codes.alphabet import own_code
+from shopfloor.codes.errors import OwnCodeError
 from shopfloor.money import share
+
+_CODE_OF_A_PART: Final = re.compile(r"\.[0-9]+$")
+
+
+def own_lot_code(text: str) -> str:
+    """A code the shop gives a lot, in the one form it is kept in.
+
+    Raises:
+        OwnCodeError: as any code of the shop's own; or it ends like the code of a part, which a lot
+            that is split later would need.
+    """
+    code = own_code(text)
+    if _CODE_OF_A_PART.search(code):
+        raise OwnCodeError(
+            "A lot's code may not end in a point and a number: the codes of its parts do. Write a "
+            "hyphen.",
+            text=code,
+        )
+    return code
 
 
 def count_difference_micro(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
+from django.db import connection
+
 from inventory.stock.errors import NothingToDoError
 from inventory.stock.models import BooksClosing, Lot, OutsideKind, PostingKind
 from inventory.stock.rules import count_difference_micro
@@ -111,6 +113,7 @@ def close_books(*, through: date, stamp: Stamp) -> BooksClosing:
     Raises:
         InvalidInputError: the day is not over, or the books are closed to it already.
     """
+    _wait_for_postings()
     if through >= shop_day(stamp.now):
         raise InvalidInputError(
             "Only days that are over can be closed.", through=through.isoformat()
@@ -123,3 +126,18 @@ def close_books(*, through: date, stamp: Stamp) -> BooksClosing:
     return BooksClosing.objects.create(
         through=through, recorded_at=stamp.now, by=stamp.by, reason=stamp.reason
     )
+
+
+def _wait_for_postings() -> None:
+    """Let every posting that has looked at the books end, and every later one see this closing.
+
+    One that takes from lots looks while it locks them; one that only makes some locks the last
+    closing. SQLite has one writer at a time anyway.
+    """
+    if connection.vendor != "postgresql":
+        return
+    tables = ", ".join(
+        connection.ops.quote_name(model._meta.db_table) for model in (BooksClosing, Lot)
+    )
+    with connection.cursor() as cursor:
+        cursor.execute(f"LOCK TABLE {tables} IN EXCLUSIVE MODE")

@@ -47,8 +47,8 @@ def count_lots(*, found: Sequence[Found], stamp: Stamp) -> Count:
     """
     assert found
     _refuse_twice(found)
-    refuse_closed_books(stamp)
     lots = lock_lots(line.lot_code for line in found)
+    refuse_closed_books(stamp, locked=lots[found[0].lot_code])
     _refuse_changed(found, lots)
     later = [lot for lot in lots.values() if lot.touched_at > stamp.at]
     if later:

@@ -99,7 +99,7 @@ def open_lot(*, lot_code: str, stamp: Stamp, qty_base: int | None = None) -> Lot
         raise LotOpenedBeforeError(
             "This lot was opened before.", lot=lot.code, opened_at=lot.opened_at.isoformat()
         )
-    refuse_closed_books(stamp)
+    refuse_closed_books(stamp, locked=lot)
     if qty_base is not None and qty_base != lot.on_hand_base:
         lot = split_lot(lot, qty_base, stamp)
     open_whole(lot, stamp)

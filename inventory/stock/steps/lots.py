@@ -18,6 +18,7 @@ from inventory.stock.errors import (
     LotShortError,
 )
 from inventory.stock.models import (
+    LOT_CODE_LENGTH,
     BooksClosing,
     Disposition,
     EventKind,
@@ -225,7 +226,7 @@ def note_event(
 
 def change_place(lot: Lot, place: Place, stamp: Stamp) -> None:
     """Put a whole locked lot somewhere else."""
-    refuse_closed_books(stamp)
+    refuse_closed_books(stamp, locked=lot)
     before, lot.place = lot.place, place
     note_event(lot, EventKind.PLACE, before=before.code, after=place.code, stamp=stamp)
 
@@ -261,12 +262,15 @@ def split_lot(
         )
     change = take(lot, qty_base)
     lot.splits += 1
+    part_code = f"{lot.code}.{lot.splits}"
+    if len(part_code) > LOT_CODE_LENGTH:
+        part_code = ""  # split again and again: the posting gives it a short one
     make = Make(
         item_id=lot.item_id,
         place_id=lot.place_id if place is None else place.pk,
         qty_base=qty_base,
         value_micro=-change.value_micro,
-        code=code or f"{lot.code}.{lot.splits}",
+        code=code or part_code,
         parent_id=lot.pk,
         owner=lot.owner,
         grade=lot.grade,

@@ -13,6 +13,7 @@ from inventory.catalog.models import Item, Place, Supplier
 from inventory.stock.models import Disposition, Grade, OutsideKind, PostingKind
 from inventory.stock.steps.posting import Document, Make, Posted, post
 from shopfloor.errors import InvalidInputError, NotFoundError
+from shopfloor.money import money_text
 from shopfloor.stamp import Stamp
 
 M = TypeVar("M", bound=models.Model)
@@ -49,10 +50,14 @@ def post_opening_lots(*, lots: Sequence[OpeningLot], stamp: Stamp) -> Posted:
 
     Raises:
         NotFoundError: no such item, place or supplier.
-        InvalidInputError: an item without a storage place needs a place; a lot of somebody else
-            has no value.
-        DuplicateCodeError, BooksClosedError: as named.
+        InvalidInputError: no lots, or one that cannot be; an item without a storage place needs a
+            place; a lot of somebody else has no value.
+        OwnCodeError, DuplicateCodeError, BooksClosedError: as named.
     """
+    if not lots:
+        raise InvalidInputError("Name at least one lot.")
+    for lot in lots:
+        _refuse_odd(lot)
     items = _by_code(Item, {lot.item_code for lot in lots}, "item", related=("storage_place",))
     places = _by_code(Place, {lot.place_code for lot in lots if lot.place_code}, "place")
     suppliers = _by_code(
@@ -94,6 +99,25 @@ def post_opening_lots(*, lots: Sequence[OpeningLot], stamp: Stamp) -> Posted:
         outside_kind=OutsideKind.ADJUSTMENT,
         document=Document("opening"),
     )
+
+
+def _refuse_odd(lot: OpeningLot) -> None:
+    if lot.qty_base <= 0 or lot.value_micro < 0:
+        raise InvalidInputError(
+            "A lot holds something, and is worth nothing or more.",
+            item=lot.item_code,
+            qty_base=lot.qty_base,
+            value=money_text(lot.value_micro),
+        )
+    # Held is not among them: a hold says why and how it ends.
+    possible = [Disposition.RELEASED, Disposition.QUARANTINED, Disposition.REJECTED]
+    if lot.disposition not in possible or lot.grade not in Grade.values:
+        raise InvalidInputError(
+            "A lot is released, quarantined or rejected, and of a grade there is.",
+            item=lot.item_code,
+            disposition=lot.disposition,
+            grade=lot.grade,
+        )
 
 
 def _by_code(

@@ -21,7 +21,8 @@ from inventory.stock.models import (
     Posting,
     PostingKind,
 )
-from inventory.stock.steps.refusals import refuse_impossible
+from inventory.stock.rules import own_lot_code
+from inventory.stock.steps.refusals import refuse_impossible, refuse_too_large
 from shopfloor.codes.alphabet import encode
 from shopfloor.money import share
 from shopfloor.stamp import Stamp
@@ -121,13 +122,16 @@ def post(
 
     Raises:
         BooksClosedError, LotShortError, LotNotThereYetError, LotCountedSinceError,
-            BalanceBelowZeroError: it cannot
-            have happened so.
+            BalanceBelowZeroError: it cannot have happened so.
+        AmountTooLargeError, NumberTooLargeError: a lot would hold or be worth too much.
+        OwnCodeError: a code that is given cannot be a lot's.
         DuplicateCodeError: a given lot code is taken.
     """
     assert changes or makes
     assert len({change.lot.pk for change in changes}) == len(changes), "one change a lot"
     refuse_impossible([(change.lot, change.qty_base) for change in changes], stamp)
+    assert changes or makes, "a posting changes something"
+    refuse_too_large([(m.qty_base, m.value_micro) for m in makes] + _after(changes))
     outside_micro = sum(c.value_micro for c in changes) + sum(m.value_micro for m in makes)
     assert outside_kind != OutsideKind.NONE or outside_micro == 0, "value appeared or vanished"
     posting = Posting.objects.create(
@@ -164,10 +168,15 @@ def post(
     return Posted(posting=posting, made=made)
 
 
+def _after(changes: Sequence[Change]) -> list[tuple[int, int]]:
+    """What each lot will hold and be worth."""
+    return [(c.lot.on_hand_base + c.qty_base, c.lot.value_micro + c.value_micro) for c in changes]
+
+
 def _make_lots(makes: Sequence[Make], posting: Posting) -> list[Lot]:
     lots = [
         Lot(
-            code=make.code or _lot_code(posting, number),
+            code=_own_code(make) or _lot_code(posting, number),
             item_id=make.item_id,
             parent_id=make.parent_id,
             place_id=make.place_id,
@@ -200,6 +209,12 @@ def _make_lots(makes: Sequence[Make], posting: Posting) -> list[Lot]:
         raise DuplicateCodeError(
             "A lot with this code stands already. Give another code, or none.", codes=given
         ) from error
+
+
+def _own_code(make: Make) -> str:
+    """The code that is given, if any; that of a part is its lot's with a number."""
+    is_given = make.code and make.parent_id is None
+    return own_lot_code(make.code) if is_given else make.code
 
 
 def _lot_code(posting: Posting, number: int) -> str:

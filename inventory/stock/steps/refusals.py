@@ -21,7 +21,10 @@ from inventory.stock.errors import (
 )
 from inventory.stock.models import BooksClosing, CountLine, Disposition, Lot, Movement, Posting
 from shopfloor.days import shop_day
+from shopfloor.money import VALUE_MICRO_MAX, money_text
+from shopfloor.numerals import NumberTooLargeError
 from shopfloor.stamp import Stamp
+from shopfloor.units import AMOUNT_BASE_MAX, AmountTooLargeError
 
 
 def refuse_impossible(changes: Sequence[tuple[Lot, int]], stamp: Stamp) -> None:
@@ -53,6 +56,27 @@ def refuse_impossible(changes: Sequence[tuple[Lot, int]], stamp: Stamp) -> None:
         )
 
 
+def refuse_too_large(lots: Iterable[tuple[int, int]]) -> None:
+    """Refuse lots of more base units, or worth more, than an amount or a value may be.
+
+    Raises:
+        AmountTooLargeError, NumberTooLargeError: as named.
+    """
+    for qty_base, value_micro in lots:
+        if qty_base > AMOUNT_BASE_MAX:
+            raise AmountTooLargeError(
+                "A lot would hold more than any shop can. Check the digits and the unit.",
+                qty_base=qty_base,
+                base_max=AMOUNT_BASE_MAX,
+            )
+        if value_micro > VALUE_MICRO_MAX:
+            raise NumberTooLargeError(
+                "A lot would be worth more than any shop has. Check the digits and the unit.",
+                value=money_text(value_micro),
+                value_max=money_text(VALUE_MICRO_MAX),
+            )
+
+
 def refuse_closed_books(stamp: Stamp, *, locked: Lot | None = None) -> None:
     """Refuse a time in a closed period.
 
@@ -65,7 +89,7 @@ def refuse_closed_books(stamp: Stamp, *, locked: Lot | None = None) -> None:
     if day >= shop_day(stamp.now):
         return
     through: date | None = (
-        BooksClosing.objects.aggregate(through=Max("through"))["through"]
+        _closed_through()
         if locked is None or not hasattr(locked, "books_closed_through")
         else locked.books_closed_through
     )
@@ -75,6 +99,12 @@ def refuse_closed_books(stamp: Stamp, *, locked: Lot | None = None) -> None:
             closed_through=through.isoformat(),
             day=day.isoformat(),
         )
+
+
+def _closed_through() -> date | None:
+    # Locked, so that a closing under way ends first, and the next one waits for this posting.
+    last = BooksClosing.objects.select_for_update(no_key=True).order_by("-through").first()
+    return None if last is None else last.through
 
 
 def refuse_counted_since(lots: Iterable[Lot], at: datetime) -> None:

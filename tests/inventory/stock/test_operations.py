@@ -338,13 +338,9 @@ def test_an_expiry_is_extended_only_to_later(adhesive: Item, lead: User) -> None
     assert longer.expires_at == NOON + timedelta(days=2)
 
 
-def test_a_lot_code_is_given_once(lot_of_500_hooks: Lot, hook: Item, lead: User) -> None:
-    with pytest.raises(DuplicateCodeError):
-        take_in_opening_lots(
-            lots=[
-                OpeningLot(
-                    item_code=hook.code, qty_base=1, value_micro=0, lot_code=lot_of_500_hooks.code
-                )
-            ],
-            stamp=stamp_at(lead, NOON),
-        )
+def test_a_lot_code_is_given_once(hook: Item, lead: User) -> None:
+    own = OpeningLot(item_code=hook.code, qty_base=1, value_micro=0, lot_code="BAG-7")
+    take_in_opening_lots(lots=[own], stamp=stamp_at(lead, NOON))
+    with pytest.raises(DuplicateCodeError) as refused:
+        take_in_opening_lots(lots=[own], stamp=stamp_at(lead, NOON))
+    assert refused.value.facts["codes"] == ["BAG-7"]
