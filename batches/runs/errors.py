@@ -35,6 +35,12 @@ class ShareExceededError(ConflictError):
     code = "share_exceeded"
 
 
+class ScannedNotTakenError(ConflictError):
+    """A lot was scanned, and by the books nothing is taken of it."""
+
+    code = "scanned_not_taken"
+
+
 class AmountsMissingError(InvalidInputError):
     """Without a bill, every lot needs the amount that was taken of it."""
 

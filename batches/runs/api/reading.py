@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
 from batches.runs.selectors.proposals import ItemAmount, batch_measure, items_qty_base
@@ -16,18 +17,12 @@ from batches.runs.steps.drafts import (
 )
 from inventory.stock.selectors.amounts import Wanted, lots_qty_base
 from shopfloor.fields import Amount
-from shopfloor.units import Dimension, Measure, to_base
-
-PIECES = Measure(dimension=Dimension.COUNT)
+from shopfloor.units import Measure, to_base
 
 
 def batch_plan(body: Mapping[str, Any]) -> BatchPlan:
     """The plan in a body."""
-    if "pieces" in body:
-        planned_base = int(body["pieces"])
-    else:
-        quantity: Amount = body["quantity"]
-        planned_base = items_qty_base([ItemAmount(body["item"], *quantity)])[0]
+    planned_base = items_qty_base([ItemAmount(body["item"], *_quantity(body))])[0]
     return BatchPlan(
         item_code=body["item"],
         planned_base=planned_base,
@@ -41,8 +36,7 @@ def batch_plan(body: Mapping[str, Any]) -> BatchPlan:
 
 def entry_draft(batch_code: str, body: Mapping[str, Any]) -> EntryDraft:
     """The entry in a body. At most three statements, whatever the number of rows."""
-    rows = [*body["good"], *body["scrap"]]
-    measure = batch_measure(batch_code) if any("quantity" in row for row in rows) else PIECES
+    measure = batch_measure(batch_code)
     return EntryDraft(
         batch_code=batch_code,
         good=[
@@ -71,10 +65,13 @@ def entry_draft(batch_code: str, body: Mapping[str, Any]) -> EntryDraft:
     )
 
 
+def _quantity(row: Mapping[str, Any]) -> Amount:
+    """Pieces are an amount too: of a mixture they are refused, or weighed by its piece mass."""
+    return Amount(Decimal(row["pieces"]), "each") if "pieces" in row else row["quantity"]
+
+
 def _qty_base(row: Mapping[str, Any], measure: Measure) -> int:
-    if "pieces" in row:
-        return int(row["pieces"])
-    quantity: Amount = row["quantity"]
+    quantity = _quantity(row)
     return to_base(amount=quantity.amount, unit=quantity.unit, item=measure)
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, TypeVar
 
 from rest_framework import serializers
 
 from batches.runs.selectors.batches import GRADES
 from shopfloor.doors import REASON_LENGTH_MAX, WhenWhySerializer
 from shopfloor.fields import AmountSerializer, AtField, CodeField, PiecesField
+
+R = TypeVar("R")
 
 ROWS_MAX = 500
 
@@ -110,6 +112,21 @@ class EntrySerializer(WhenWhySerializer):
     override_reason = serializers.CharField(
         max_length=REASON_LENGTH_MAX, required=False, allow_blank=True, default=""
     )
+
+    def validate_equipment(self, codes: list[str]) -> list[str]:
+        """Each once."""
+        return _once(codes, codes)
+
+    def validate_factors(self, factors: list[dict[str, str]]) -> list[dict[str, str]]:
+        """Each name once: of two values one would be lost."""
+        return _once(factors, [factor["name"] for factor in factors])
+
+
+def _once(rows: list[R], names: list[str]) -> list[R]:
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise serializers.ValidationError(f"Named twice: {', '.join(twice)}.")
+    return rows
 
 
 class ScrapReasonSerializer(serializers.Serializer[Any]):

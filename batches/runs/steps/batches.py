@@ -14,9 +14,10 @@ from batches.runs.rules import can_change
 from inventory.catalog.errors import DuplicateCodeError
 from inventory.catalog.models import Item
 from shopfloor.allocation import next_id
-from shopfloor.codes.alphabet import Prefix, encode
-from shopfloor.errors import NotFoundError
+from shopfloor.codes.alphabet import Prefix, encode, own_code
+from shopfloor.errors import InvalidInputError, NotFoundError
 from shopfloor.stamp import Stamp
+from shopfloor.units import AMOUNT_BASE_MAX
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,16 +46,23 @@ def plan_batch(plan: BatchPlan, stamp: Stamp) -> Batch:
     Raises:
         NotFoundError: no such item or stage, or the item has no bill.
         RevisionNotCurrentError: the revision asked for is not the current one, or there is none.
-        DuplicateCodeError: the code is taken.
+        InvalidInputError: nothing, or too much, is planned.
+        OwnCodeError, DuplicateCodeError: of the code.
     """
+    if not 0 < plan.planned_base <= AMOUNT_BASE_MAX:
+        raise InvalidInputError(
+            "Plan more than nothing, and no more than any shop can make.",
+            planned_base=plan.planned_base,
+        )
     stage, revision = _made_how(plan)
     item = Item.objects.get(code=plan.item_code)
-    if plan.code and Batch.objects.filter(code=plan.code).exists():
-        raise DuplicateCodeError("A batch has this code. Give another, or none.", codes=[plan.code])
+    code = own_code(plan.code) if plan.code else ""
+    if code and Batch.objects.filter(code=code).exists():
+        raise DuplicateCodeError("A batch has this code. Give another, or none.", codes=[code])
     number = next_id(Batch)
     return Batch.objects.create(
         pk=number,
-        code=plan.code or encode(number, Prefix.BATCH),
+        code=code or encode(number, Prefix.BATCH),
         item=item,
         stage=stage,
         revision=revision,

@@ -31,10 +31,17 @@ class ScrapTally:
 
 @dataclass(frozen=True, slots=True)
 class LotUse:
-    """A lot that was scanned, or of which an exact amount was weighed (base units of its item)."""
+    """A lot that was taken.
+
+    Attributes:
+        qty_base: The exact amount that was weighed, base units of its item; None: it was scanned.
+        may_be_left: It was at hand, and perhaps not needed. What was scanned was taken: an entry
+            that takes nothing of it is refused.
+    """
 
     lot_code: str
     qty_base: int | None = None
+    may_be_left: bool = False
 
 
 @dataclass(frozen=True, slots=True)

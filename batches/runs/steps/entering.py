@@ -101,6 +101,12 @@ def record_entry(draft: EntryDraft, stamp: Stamp) -> Recorded:
     outputs, by_products = _outputs(
         draft, batch, bill, first_entry=names.is_first_entry, at=stamp.at
     )
+    if not (taken or outputs or by_products):
+        raise NothingRecordedError(
+            "The bill takes nothing for these pieces and nothing was made, so there is nothing to"
+            " post. Name what was taken.",
+            batch=batch.code,
+        )
     posted = _post(batch, taken, outputs, by_products, stamp)
     inherit_holds(list(lots.values()), posted.made, stamp)
     _note_override(overridden, posted, stamp, draft.override_reason)
@@ -156,8 +162,11 @@ def _refuse_draft(draft: EntryDraft, batch: Batch) -> None:
             batch=batch.code,
             state=batch.state,
         )
-    if draft.good_base + draft.scrapped_base <= 0:
-        raise NothingRecordedError("Record at least one good or one scrapped piece.")
+    tallied = [good.qty_base for good in draft.good] + [bad.qty_base for bad in draft.scrap]
+    if min(tallied, default=0) <= 0:
+        raise NothingRecordedError(
+            "Record at least one good or one scrapped piece, and no line of none."
+        )
     weighed = [row.item_code for row in draft.by_products]
     if len(set(weighed)) != len(weighed):
         raise NamedTwiceError("A by-product stands twice. Add its amounts up.", items=weighed)

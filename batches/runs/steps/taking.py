@@ -16,6 +16,7 @@ from batches.runs.errors import (
     LotNotOursError,
     MaterialShortError,
     NamedTwiceError,
+    ScannedNotTakenError,
     ShareExceededError,
 )
 from batches.runs.rules import LotOffer, Take, split_by_first_expired
@@ -36,10 +37,13 @@ class Shelf:
             raise NotFoundError(
                 "No lot has this code. Check it, or scan the sticker.", lots=missing
             )
+        if any(use.qty_base is not None and use.qty_base <= 0 for use in uses):
+            raise AmountsMissingError("An amount that was taken is above zero.")
         self.exact = {
             by_code[use.lot_code].pk: use.qty_base for use in uses if use.qty_base is not None
         }
         self.scanned = [by_code[use.lot_code].pk for use in uses if use.qty_base is None]
+        self.may_be_left = {by_code[use.lot_code].pk for use in uses if use.may_be_left}
         self.left = {lot.pk: lot.on_hand_base for lot in self.lots.values()}
         self.taken: dict[int, int] = {}
 
@@ -89,6 +93,7 @@ def takes_by_bill(
         LotNotInBillError: a lot of an item that the bill does not ask for.
         LotNotOursError: a lot of somebody else.
         MaterialShortError: the released lots do not cover it.
+        ScannedNotTakenError: a scanned lot is empty, or those scanned before it cover the need.
         ShareExceededError: an alternative goes beyond its share.
     """
     _refuse_twice(uses)
@@ -115,6 +120,7 @@ def takes_by_bill(
     ]
     if short:
         raise _short_error(short, at)
+    _refuse_untaken(shelf)
     _refuse_excess(shelf, bill.taken)
     return shelf.taken
 
@@ -122,8 +128,8 @@ def takes_by_bill(
 def takes_without_bill(*, pieces: int, uses: Sequence[LotUse], at: datetime) -> dict[int, int]:
     """Base units to take, by lot id, where there is no bill (rework). One statement.
 
-    Every lot comes with its amount; one without takes what the others leave of the pieces worked
-    on.
+    Every lot comes with its amount; one without takes what others of its item leave of the pieces
+    worked on.
 
     Raises:
         NotFoundError, NamedTwiceError, LotNotOursError: as with a bill.
@@ -132,7 +138,10 @@ def takes_without_bill(*, pieces: int, uses: Sequence[LotUse], at: datetime) -> 
     _refuse_twice(uses)
     shelf = Shelf(usable_lots(item_ids=(), at=at, also_codes=[use.lot_code for use in uses]), uses)
     _refuse_others(shelf)
-    rest = pieces - sum(shelf.exact.values())
+    scanned_items = {shelf.lots[lot_id].item_id for lot_id in shelf.scanned}
+    rest = pieces - sum(
+        qty for lot_id, qty in shelf.exact.items() if shelf.lots[lot_id].item_id in scanned_items
+    )
     if not uses or len(shelf.scanned) > 1 or (shelf.scanned and rest <= 0):
         raise AmountsMissingError("There is no bill. Say how much was taken of every lot.")
     return {**shelf.exact, **dict.fromkeys(shelf.scanned, rest)}
@@ -208,6 +217,18 @@ def _refuse_others(shelf: Shelf) -> None:
         raise LotNotOursError(
             "This lot belongs to somebody else and cannot be used in a batch.",
             lots=[{"lot": lot.code, "owner": lot.owner} for lot in others],
+        )
+
+
+def _refuse_untaken(shelf: Shelf) -> None:
+    """What was scanned was used: leaving it out of the books without a word would break a trace."""
+    wanted = [lot_id for lot_id in shelf.scanned if lot_id not in shelf.may_be_left]
+    untaken = [shelf.lots[lot_id] for lot_id in wanted if lot_id not in shelf.taken]
+    if untaken:
+        raise ScannedNotTakenError(
+            "Nothing is taken of a lot that was scanned: it is empty in the books, or the lots"
+            " before it cover the need. Say how much was taken of each, or leave it out.",
+            lots=[{"lot": lot.code, "on_hand_base": lot.on_hand_base} for lot in untaken],
         )
 
 
