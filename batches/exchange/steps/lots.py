@@ -7,7 +7,6 @@ from types import MappingProxyType
 from typing import Final
 
 from batches.exchange.rules.reading import Row
-from batches.exchange.steps.naming import lots_meant
 from batches.exchange.steps.rowing import Importing, amount_in, refusals_of
 from inventory.catalog.models import Place
 from inventory.catalog.selectors import positive_base
@@ -74,15 +73,16 @@ def post_lot_event(rows: Sequence[Row], importing: Importing) -> None:
     (row,) = rows
     stamp = importing.stamp(row["at"], row["reason"] or "")
     with refusals_of(row):
-        for lot in _locked(row, stamp):
+        for lot in _locked(row, importing, stamp):
             amount = amount_in(row)
             qty_base = None if amount is None else positive_base(lot.item, amount)
             _EVENTS[row["event"]](lot, qty_base, row, stamp)
 
 
-def _locked(row: Row, stamp: Stamp) -> list[Lot]:
+def _locked(row: Row, importing: Importing, stamp: Stamp) -> list[Lot]:
     """The lots that a row means; several where a batch made several."""
-    lots = list(lock_lots_by_id(lot.pk for lot in lots_meant(row["lot"], stamp.at)).values())
+    meant = importing.lots.lots(row["lot"], stamp.at)
+    lots = list(lock_lots_by_id(lot.pk for lot in meant).values())
     early = [lot for lot in lots if lot.born_at > stamp.at]
     if early:
         raise LotNotThereYetError(

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime
 
+from django.db.models import Q
+
 from batches.exchange.rules.lists import LotUsed
-from batches.exchange.selectors.made import made_lots
+from batches.exchange.selectors.made import made_lot_ids
 from batches.runs.errors import MaterialShortError
 from batches.runs.rules import LotOffer, split_by_first_expired
 from batches.runs.steps.drafts import LotUse
-from inventory.catalog.models import Item
+from batches.runs.steps.recorded import Recorded
+from inventory.catalog.models import Item, PlaceKind
 from inventory.catalog.selectors import measure_of
 from inventory.stock.models import Lot
 from inventory.stock.selectors.lots import usable_lots, usable_until
@@ -18,38 +21,87 @@ from shopfloor.errors import NotFoundError
 from shopfloor.units import to_base
 
 
-def lots_meant(used: LotUsed, at: datetime) -> list[Lot]:
-    """The lots, in the order in which they are to be taken. One query.
+class LotNames:
+    """Finds lots, and remembers what the batches of this import made."""
 
-    Raises:
-        NotFoundError: no such lot, or nothing there that the batch made.
-    """
-    if used.by == "batch":
-        return made_lots(used.code, used.grade)
-    if used.by == "item":
-        item = Item.objects.get(code=used.code)
-        return list(usable_lots(item_ids=[item.pk], at=at))
-    found = list(Lot.objects.filter(code=used.code).select_related("item"))
-    if not found:
-        raise NotFoundError("No lot has this code.", lot=used.code)
-    return found
+    def __init__(self) -> None:
+        self._made: dict[tuple[str, str], list[int]] = {}
+        self._items: dict[str, Item] = {}
+
+    def learn(self, recorded: Recorded) -> None:
+        """Remember what an entry made of its batch's item."""
+        for lot in recorded.posted.made:
+            if lot.item_id == recorded.batch.item_id:
+                self._made.setdefault((recorded.batch.code, lot.grade), []).append(lot.pk)
+
+    def lots(self, used: LotUsed, at: datetime) -> list[Lot]:
+        """The lots with their items, in the order in which they are to be taken. One query.
+
+        Raises:
+            NotFoundError: no such lot, or nothing there that the batch made.
+        """
+        if used.by == "item":
+            return list(usable_lots(item_ids=[self._item(used.code).pk], at=at))
+        return self.lots_of([used])[used]
+
+    def lots_of(self, named: Collection[LotUsed]) -> dict[LotUsed, list[Lot]]:
+        """The same for several that are named by lot or batch; one query more for a new batch.
+
+        Raises:
+            NotFoundError: no such lot, or nothing there that the batch made.
+        """
+        codes = [used.code for used in named if used.by == "lot"]
+        made = {used: self._made_by(used) for used in named if used.by == "batch"}
+        ids = {lot_id for of_batch in made.values() for lot_id in of_batch}
+        wanted = Q(code__in=codes) | Q(pk__in=ids)
+        lots = list(Lot.objects.filter(wanted).select_related("item", "place").order_by("id"))
+        found = {}
+        for used in named:
+            of_batch = made.get(used)
+            found[used] = [
+                lot
+                for lot in lots
+                if (lot.code == used.code if of_batch is None else _is_left(lot, of_batch))
+            ]
+            if not found[used]:
+                named_so = "has this code" if of_batch is None else "that batch made is left"
+                raise NotFoundError(f"No lot {named_so}.", **{used.by: used.code})
+        return found
+
+    def _made_by(self, used: LotUsed) -> list[int]:
+        key = (used.code, used.grade)
+        if key not in self._made:
+            # Not kept: a batch that was recorded before may be of this import as well, later on.
+            return made_lot_ids(used.code, used.grade)
+        return self._made[key]
+
+    def uses(self, used: LotUsed, at: datetime) -> list[LotUse]:
+        """What a run took of them: each scanned, or the amount spread over them.
+
+        Raises:
+            NotFoundError, UnitMismatchError: as named.
+            MaterialShortError: they hold less.
+        """
+        if used.by == "lot" and used.amount is None:
+            return [LotUse(used.code)]
+        lots = self.lots(used, at)
+        if used.amount is None:
+            return [LotUse(lot.code, may_be_left=True) for lot in lots]
+        item = self._item(used.code) if used.by == "item" else lots[0].item
+        qty_base = to_base(amount=used.amount, unit=used.unit or "each", item=measure_of(item))
+        if used.by == "lot":
+            return [LotUse(used.code, qty_base)]
+        return [LotUse(lot.code, part) for lot, part in spread(lots, qty_base)]
+
+    def _item(self, code: str) -> Item:
+        if code not in self._items:
+            self._items[code] = Item.objects.get(code=code)
+        return self._items[code]
 
 
-def uses_meant(used: LotUsed, at: datetime) -> list[LotUse]:
-    """What a run took of them: each scanned, or the amount spread over them.
-
-    Raises:
-        NotFoundError, UnitMismatchError: as named.
-        MaterialShortError: they hold less.
-    """
-    lots = lots_meant(used, at)
-    if used.amount is None:
-        return [LotUse(lot.code) for lot in lots]
-    item = lots[0].item if lots else Item.objects.get(code=used.code)
-    qty_base = to_base(amount=used.amount, unit=used.unit or "each", item=measure_of(item))
-    if used.by == "lot":
-        return [LotUse(used.code, qty_base)]
-    return [LotUse(lot.code, part) for lot, part in spread(lots, qty_base)]
+def _is_left(lot: Lot, ids: Collection[int]) -> bool:
+    """Whether it is one of them, and holds something outside boxes."""
+    return lot.pk in ids and lot.on_hand_base > 0 and lot.place.kind != PlaceKind.BOX
 
 
 def spread(lots: Sequence[Lot], qty_base: int) -> list[tuple[Lot, int]]:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
+from batches.exchange.rules.lists import LotUsed
 from batches.exchange.rules.reading import Row
-from batches.exchange.steps.naming import lots_meant, spread
+from batches.exchange.steps.naming import spread
 from batches.exchange.steps.rowing import Importing, refusals_of
 from batches.packing.models import BoxState, Purpose
 from batches.packing.steps.boxes import Part, change_state, new_box, put_lots, refuse_twice
+from batches.packing.steps.locking import lock_lots_there
 from batches.packing.steps.orders import active_customer, open_order, settle_order
 from batches.packing.steps.shipping import (
     LooseLot,
@@ -19,26 +22,36 @@ from batches.packing.steps.shipping import (
     send,
     split_loose,
 )
-from inventory.stock.steps import lock_lots
 
 
 def post_box(rows: Sequence[Row], importing: Importing) -> None:
     """One box with all that went in, closed unless told otherwise."""
     head = rows[0]
     stamp = importing.stamp(head["at"])
+    with refusals_of(head):
+        named = importing.lots.lots_of({row["lot"]: row for row in rows})
     parts: list[Part] = []
-    for row in rows:
+    for row, pieces in _added_up(rows):
         with refusals_of(row):
-            meant = spread(lots_meant(row["lot"], stamp.at), row["pieces"])
-            parts += [Part(lot.code, pieces) for lot, pieces in meant]
+            meant = spread(named[row["lot"]], pieces)
+            parts += [Part(lot.code, part) for lot, part in meant]
     with refusals_of(head):
         codes = [part.lot_code for part in parts]
         refuse_twice(codes, "lot")
-        lots = lock_lots(codes)
+        lots = lock_lots_there(codes)
         box = new_box(code=head["box"], parent=None, stamp=stamp)
         put_lots(box, parts, lots, stamp)
         if head["closed"] is not False:
             change_state(box, BoxState.CLOSED, stamp)
+
+
+def _added_up(rows: Sequence[Row]) -> list[tuple[Row, int]]:
+    """The first row of each lot, and the pieces of all its rows."""
+    first = {row["lot"]: row for row in reversed(rows)}
+    pieces = Counter[LotUsed]()
+    for row in rows:
+        pieces[row["lot"]] += row["pieces"]
+    return [(first[lot], n) for lot, n in pieces.items()]
 
 
 def post_shipment(rows: Sequence[Row], importing: Importing) -> None:
@@ -77,7 +90,7 @@ def post_shipment(rows: Sequence[Row], importing: Importing) -> None:
 
 
 def _loose(row: Row, importing: Importing) -> list[LooseLot]:
-    lots = lots_meant(row["lot"], importing.now)
+    lots = importing.lots.lots(row["lot"], importing.now)
     pieces = row["pieces"]
     if pieces is None:
         return [LooseLot(lot.code) for lot in lots]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -12,6 +12,7 @@ from typing import Any
 from batches.exchange.errors import ImportRefusedError
 from batches.exchange.rules.reading import Row
 from batches.exchange.selectors.checking import CheckedSheets
+from batches.exchange.steps.naming import LotNames
 from shopfloor.errors import ShopError
 from shopfloor.fields import Amount
 from shopfloor.models import User
@@ -28,12 +29,14 @@ class Importing:
         by: Who imports.
         now: When.
         on_rows: Told the number of rows that were just posted.
+        lots: Finds the lots that rows name.
     """
 
     sheets: CheckedSheets
     by: User
     now: datetime
     on_rows: Callable[[int], None]
+    lots: LotNames = field(default_factory=LotNames)
 
     def stamp(self, at: datetime | None = None, reason: str = "") -> Stamp:
         """Who, when and why; now unless told otherwise."""

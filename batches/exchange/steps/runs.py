@@ -8,7 +8,6 @@ from datetime import datetime, timedelta
 
 from batches.exchange.rules.lists import Tally
 from batches.exchange.rules.reading import Row
-from batches.exchange.steps.naming import uses_meant
 from batches.exchange.steps.rowing import Importing, refusals_of
 from batches.runs.models import Batch, BatchState
 from batches.runs.steps.batches import BatchPlan, change_state, plan_batch
@@ -45,7 +44,8 @@ def post_run(row: Row, floor: Floor, importing: Importing) -> None:
     with refusals_of(row):
         if of_batch.batch is None:
             of_batch.batch = _started(of_batch.rows, importing)
-        record_entry(_draft(row, importing), importing.stamp(row["at"]))
+        recorded = record_entry(_draft(row, importing), importing.stamp(row["at"]))
+        importing.lots.learn(recorded)
         of_batch.done += 1
         if of_batch.done == len(of_batch.rows) and row["complete"] is not False:
             change_state(of_batch.batch, BatchState.COMPLETE, importing.stamp(row["at"]))
@@ -88,7 +88,7 @@ def _base(row: Row, tally: Tally, importing: Importing) -> int:
 def _draft(row: Row, importing: Importing) -> EntryDraft:
     uses: list[LotUse] = []
     for used in row["lots"] or ():
-        uses += uses_meant(used, row["at"])
+        uses += importing.lots.uses(used, row["at"])
     return EntryDraft(
         batch_code=row["batch"],
         good=[
