@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from django.db import connection
 
+from inventory.catalog.models import Place
 from inventory.stock.models import (
     FLOWING_KINDS,
     HeldLot,
@@ -22,6 +23,7 @@ from inventory.stock.models import (
     Posting,
 )
 from shopfloor.append_only import expected_triggers, missing_triggers
+from shopfloor.models import RequestKey
 
 MOST_NAMED = 100  # differences named in one proof; the rest is counted
 
@@ -167,6 +169,46 @@ QUESTIONS = (
         """,
         words="lot {0} is {1}, which its holds do not say",
     ),
+    _Question(
+        title="All that is left of what an open hold flowed into is under that hold",
+        counted="SELECT COUNT(*) FROM {hold}",
+        sql="""
+            WITH RECURSIVE reached (hold_id, lot_id) AS (
+                SELECT h.id, h.lot_id FROM {hold} h
+                WHERE NOT EXISTS (SELECT 1 FROM {release} r WHERE r.hold_id = h.id)
+                UNION
+                SELECT reached.hold_id, made.lot_id
+                FROM reached CROSS JOIN {movement} taken CROSS JOIN {posting} p
+                    CROSS JOIN {movement} made
+                WHERE taken.lot_id = reached.lot_id AND taken.qty_base < 0
+                  AND p.id = taken.posting_id AND p.kind IN ({flowing})
+                  AND NOT EXISTS (SELECT 1 FROM {posting} r WHERE r.reverses_id = p.id)
+                  AND made.posting_id = p.id AND made.qty_base > 0
+            )
+            SELECT l.code, reached.hold_id FROM reached JOIN {lot} l ON l.id = reached.lot_id
+            WHERE l.on_hand_base > 0 AND NOT EXISTS (
+                SELECT 1 FROM {held} x WHERE x.hold_id = reached.hold_id AND x.lot_id = l.id
+            )
+        """,
+        words="lot {0} came out of what hold number {1} stops, and is not under it",
+    ),
+    _Question(
+        title="The place of each lot is where its last event put it",
+        counted="SELECT COUNT(*) FROM {event} WHERE kind = 'place'",
+        sql="""
+            SELECT l.code, p.code, e.after FROM {lot} l JOIN {place} p ON p.id = l.place_id
+            JOIN {event} e ON e.id = (
+                SELECT MAX(x.id) FROM {event} x WHERE x.lot_id = l.id AND x.kind = 'place'
+            ) WHERE e.after <> p.code
+        """,
+        words="lot {0}: stands at {1}, its last event says {2}",
+    ),
+    _Question(
+        title="Every request that was carried out has its answer",
+        counted="SELECT COUNT(*) FROM {key}",
+        sql="SELECT id FROM {key} WHERE status IS NULL",
+        words="request number {0} has no answer",
+    ),
 )
 
 
@@ -194,6 +236,8 @@ def _proof(question: _Question) -> Proof:
         "held": quote(HeldLot._meta.db_table),
         "hold": quote(Hold._meta.db_table),
         "release": quote(HoldRelease._meta.db_table),
+        "place": quote(Place._meta.db_table),
+        "key": quote(RequestKey._meta.db_table),
         "flowing": ", ".join(f"'{kind}'" for kind in FLOWING_KINDS),
     }
     with connection.cursor() as cursor:
