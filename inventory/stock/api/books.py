@@ -55,6 +55,12 @@ def _found(lines: Sequence[Mapping[str, Any]]) -> list[Wanted | Weighed]:
     ]
 
 
+def _expected(lines: Sequence[Mapping[str, Any]]) -> dict[str, int]:
+    """What the counter was shown, base units by lot, where the line says it."""
+    shown = [Wanted(line["lot"], *line["expected"]) for line in lines if "expected" in line]
+    return {row.lot_code: qty for row, qty in zip(shown, found_base(shown), strict=True)}
+
+
 NO_TARE = (Decimal(0), "mg")
 
 
@@ -76,13 +82,13 @@ class CountsDoor(ListDoor, StampedDoor):
     def post(self, request: Request) -> Response:
         """Post the count."""
         body = self.read()
-        found = _found(body["lines"])
+        found, expected = _found(body["lines"]), _expected(body["lines"])
         return self.once(
             request,
             operations.count_lots,
             lambda count: as_json(count_rows([count])[0]),
             found=[
-                Found(lot_code=row.lot_code, found_base=qty_base)
+                Found(row.lot_code, qty_base, expected.get(row.lot_code))
                 for row, qty_base in zip(found, found_base(found), strict=True)
             ],
             stamp=self.stamp(body),

@@ -67,6 +67,10 @@ class FoundSerializer(serializers.Serializer[Any]):
 
     lot = CodeField()
     found = AmountSerializer(required=False)
+    expected = AmountSerializer(
+        required=False,
+        help_text="What the counter was shown: a count of a lot that changed since is refused.",
+    )
     gross = AmountSerializer(required=False)
     tare = AmountSerializer(required=False)
 

@@ -9,10 +9,10 @@ from django.db import connection
 from inventory.stock.errors import NothingToDoError
 from inventory.stock.models import BooksClosing, Lot, OutsideKind, PostingKind
 from inventory.stock.rules import count_difference_micro
+from inventory.stock.selectors.counting import inflows
 from inventory.stock.steps.holding import rejoin_holds
 from inventory.stock.steps.lots import lock_lots
 from inventory.stock.steps.posting import Change, Document, Posted, post
-from inventory.stock.steps.refusals import inflows
 from shopfloor.days import shop_day
 from shopfloor.errors import InvalidInputError
 from shopfloor.money import money_text

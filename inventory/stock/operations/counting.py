@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from inventory.stock.errors import CountChangedError
 from inventory.stock.models import Count, CountLine, Lot, OutsideKind, PostingKind
 from inventory.stock.rules import count_difference_micro
+from inventory.stock.selectors.counting import inflows
 from inventory.stock.steps.holding import rejoin_holds
 from inventory.stock.steps.lots import lock_lots
 from inventory.stock.steps.posting import Change, post
-from inventory.stock.steps.refusals import inflows, refuse_closed_books, refuse_counted_since
+from inventory.stock.steps.refusals import refuse_closed_books, refuse_counted_since
 from shopfloor.errors import InvalidInputError
 from shopfloor.operation import operation
 from shopfloor.stamp import Stamp

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from django.db.models import Sum
+
 from inventory.stock.models import Lot, Movement
 from inventory.stock.rules import count_difference_micro
 from inventory.stock.selectors.amounts import AmountRow, Wanted, Weighed, amount_row, found_base
@@ -35,25 +37,37 @@ def count_preview(found: Sequence[Wanted | Weighed]) -> list[DifferenceRow]:
             "item"
         )
     }
+    came_in = inflows([lot for lot in lots.values() if lot.on_hand_base == 0])
+    counted = [lots[row.lot_code] for row in found]
     return [
-        _difference(lots[row.lot_code], qty_base)
-        for row, qty_base in zip(found, amounts, strict=True)
+        _difference(lot, qty_base, came_in.get(lot.pk, (0, 0)))
+        for lot, qty_base in zip(counted, amounts, strict=True)
     ]
 
 
-def _difference(lot: Lot, qty_base: int) -> DifferenceRow:
-    item = lot.item
-    came_in = list(
-        Movement.objects.filter(lot=lot, qty_base__gt=0).values_list("qty_base", "value_micro")
-        if lot.on_hand_base == 0
-        else ()
+def inflows(lots: Sequence[Lot]) -> dict[int, tuple[int, int]]:
+    """What ever came into lots, by id.
+
+    Base units and millionths of the currency. No statement for no lots.
+    """
+    if not lots:
+        return {}
+    sums = (
+        Movement.objects.filter(lot__in=list(lots), qty_base__gt=0)
+        .values_list("lot_id")
+        .annotate(qty=Sum("qty_base"), value=Sum("value_micro"))
     )
+    return {lot: (int(qty), int(value)) for lot, qty, value in sums}
+
+
+def _difference(lot: Lot, qty_base: int, came_in: tuple[int, int]) -> DifferenceRow:
+    item = lot.item
     value_micro = count_difference_micro(
         found_base=qty_base,
         on_hand_base=lot.on_hand_base,
         value_micro=lot.value_micro,
-        inflow_base=sum(qty for qty, _ in came_in),
-        inflow_micro=sum(value for _, value in came_in),
+        inflow_base=came_in[0],
+        inflow_micro=came_in[1],
     )
     expected, found, difference = (
         amount_row(qty, dimension=item.dimension, unit=item.display_unit)

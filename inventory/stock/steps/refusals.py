@@ -10,7 +10,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import connection
-from django.db.models import Max, Sum
+from django.db.models import Max
 
 from inventory.stock.errors import (
     BalanceBelowZeroError,
@@ -213,18 +213,3 @@ def least_balances_since(lot_ids: Sequence[int], at: datetime) -> dict[int, int]
         cursor.execute(sql, [moment, moment, *lot_ids])
         rows = cursor.fetchall()
     return {int(lot): int(then if after is None else min(then, after)) for lot, then, after in rows}
-
-
-def inflows(lots: Sequence[Lot]) -> dict[int, tuple[int, int]]:
-    """What ever came into lots, by id.
-
-    Base units and millionths of the currency. No statement for no lots.
-    """
-    if not lots:
-        return {}
-    sums = (
-        Movement.objects.filter(lot__in=list(lots), qty_base__gt=0)
-        .values_list("lot_id")
-        .annotate(qty=Sum("qty_base"), value=Sum("value_micro"))
-    )
-    return {lot: (int(qty), int(value)) for lot, qty, value in sums}
