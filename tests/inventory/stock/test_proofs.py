@@ -62,7 +62,7 @@ def behind_the_triggers() -> Iterator[None]:
     append_only.install_triggers()
 
 
-def inject(sql: str, *values: object) -> None:
+def inject(sql: str, *values: int | str | None) -> None:
     with behind_the_triggers(), connection.cursor() as cursor:
         cursor.execute(sql, values)
 

@@ -1,0 +1,126 @@
+"""One operation is one transaction, once a key: all of it stands, or nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from django.db import OperationalError, transaction
+
+from shopfloor.errors import ConflictError
+from shopfloor.models import Change, RequestKey, User
+from shopfloor.operation import TRIES, Answer, KeyReusedError, RequestToken, operation
+from tests.shopfloor.conftest import MONDAY
+
+
+class LostRaceError(Exception):
+    """What a driver says when the database chose this transaction to give way."""
+
+    def __init__(self, sqlstate: str) -> None:
+        super().__init__(sqlstate)
+        self.sqlstate = sqlstate
+
+
+@operation
+def note(*, word: str, by: User, losing: Iterator[str] | None = None) -> Change:
+    """Write a word down; lose as many races as there are states in `losing`."""
+    change = Change.objects.create(at=MONDAY, by=by, table="words", row_code=word, after={})
+    if word == "refused":
+        raise ConflictError("No such word.")
+    for state in losing or ():
+        raise OperationalError(state) from LostRaceError(state)
+    return change
+
+
+def words() -> list[str]:
+    return list(Change.objects.filter(table="words").values_list("row_code", flat=True))
+
+
+def token(by: User, *, key: str = "k", fingerprint: str = "f") -> RequestToken:
+    return RequestToken(user_id=by.pk, key=key, fingerprint=fingerprint)
+
+
+def test_what_is_refused_writes_nothing(owner: User) -> None:
+    with pytest.raises(ConflictError):
+        note(word="refused", by=owner)
+    assert words() == []
+
+
+@pytest.mark.django_db(transaction=True)
+def test_an_operation_is_never_part_of_another_transaction(owner: User) -> None:
+    with pytest.raises(RuntimeError, match="durable"), transaction.atomic():
+        note(word="inner", by=owner)
+    assert words() == []
+
+
+def test_a_key_seen_before_gets_the_first_answer_and_changes_nothing(owner: User) -> None:
+    asked = note.answering(token(owner), lambda change: {"number": change.pk}, status=202)
+    first = asked(word="once", by=owner)
+    assert first == Answer(202, {"number": Change.objects.get(table="words").pk})
+    again = note.answering(token(owner), lambda _: {"number": "another"}, status=500)
+    assert again(word="twice", by=owner) == first
+    assert words() == ["once"]
+
+
+def test_a_key_seen_before_with_another_body_is_refused(owner: User) -> None:
+    note.answering(token(owner), lambda _: None)(word="once", by=owner)
+    other = note.answering(token(owner, fingerprint="g"), lambda _: None)
+    with pytest.raises(KeyReusedError) as refused:
+        other(word="twice", by=owner)
+    assert refused.value.facts == {"key": "k"}
+    assert (words(), RequestKey.objects.count()) == (["once"], 1)
+
+
+def test_two_people_may_send_the_same_key(owner: User) -> None:
+    other = User.objects.create(username="bea", display_name="Bea", role="bench", created_at=MONDAY)
+    note.answering(token(owner), lambda _: None)(word="hers", by=owner)
+    note.answering(token(other), lambda _: None)(word="his", by=other)
+    assert words() == ["hers", "his"]
+
+
+def test_a_refusal_does_not_keep_its_key(owner: User) -> None:
+    asked = note.answering(token(owner), lambda _: "done")
+    with pytest.raises(ConflictError):
+        asked(word="refused", by=owner)
+    assert not RequestKey.objects.exists()
+    assert asked(word="right", by=owner) == Answer(201, "done")
+
+
+def test_an_answer_that_cannot_be_made_undoes_what_was_done(owner: User) -> None:
+    def render(change: Change) -> str:
+        raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        note.answering(token(owner), render)(word="half", by=owner)
+    assert (words(), RequestKey.objects.count()) == ([], 0)
+
+
+def test_an_answer_of_nothing_is_kept_too(owner: User) -> None:
+    asked = note.answering(token(owner), lambda _: None, status=204)
+    assert asked(word="once", by=owner) == Answer(204, None)
+    assert asked(word="twice", by=owner) == Answer(204, None)
+    assert words() == ["once"]
+
+
+@pytest.mark.parametrize("state", ["40001", "40P01"])
+def test_who_lost_a_race_tries_again_and_leaves_no_trace_of_it(owner: User, state: str) -> None:
+    losing = iter([state] * (TRIES - 1))
+    asked = note.answering(token(owner), lambda change: change.row_code)
+    assert asked(word="third time", by=owner, losing=losing) == Answer(201, "third time")
+    assert (words(), RequestKey.objects.count()) == (["third time"], 1)
+
+
+def test_who_lost_every_race_is_told_and_nothing_is_written(owner: User) -> None:
+    losing = iter(["40P01"] * TRIES)
+    with pytest.raises(OperationalError):
+        note.answering(token(owner), lambda _: None)(word="never", by=owner, losing=losing)
+    assert list(losing) == []
+    assert (words(), RequestKey.objects.count()) == ([], 0)
+
+
+def test_another_failure_of_the_database_is_not_tried_again(owner: User) -> None:
+    losing = iter(["57P01", "57P01"])
+    with pytest.raises(OperationalError):
+        note(word="never", by=owner, losing=losing)
+    assert list(losing) == ["57P01"]
+    assert words() == []
