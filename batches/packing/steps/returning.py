@@ -14,7 +14,6 @@ from batches.packing.errors import (
 from batches.packing.models import Box, BoxState, CustomerReturn, Shipment
 from batches.packing.selectors.boxes import boxes_around
 from batches.packing.selectors.shipments import returned_sums
-from batches.packing.steps.holds import rejoin_holds
 from batches.packing.steps.locking import lock_lots_there_by_id
 from inventory.catalog.models import Place
 from inventory.stock.errors import NotReversibleError
@@ -30,10 +29,11 @@ from inventory.stock.steps import (
     Change,
     Document,
     change_place,
+    lock_lots_by_id,
     post,
     reverse_posting,
 )
-from inventory.stock.steps.holding import set_disposition
+from inventory.stock.steps.holding import rejoin_holds, set_disposition
 from shopfloor.errors import InvalidInputError
 from shopfloor.money import share
 from shopfloor.stamp import Stamp
@@ -47,14 +47,14 @@ class Back:
     pieces: int
 
 
-def undo_shipment(shipment: Shipment, stamp: Stamp) -> list[Lot]:
+def undo_shipment(shipment: Shipment, stamp: Stamp) -> None:
     """Reverse a shipment: its lots are in their boxes again, and the boxes closed.
 
     Raises:
         NotReversibleError: reversed before, counted since, or pieces came back already.
     """
     lines = list(shipment.lines.all())
-    lots = list(lock_lots_there_by_id(line.lot_id for line in lines).values())
+    lock_lots_by_id(line.lot_id for line in lines)
     returns = list(
         CustomerReturn.objects.filter(
             shipment=shipment, posting__reversed_by__isnull=True
@@ -72,13 +72,6 @@ def undo_shipment(shipment: Shipment, stamp: Stamp) -> list[Lot]:
     around = boxes_around({line.box_id for line in lines if line.box_id is not None})
     boxes = Box.objects.filter(pk__in=set().union(*around.values()), state=BoxState.SHIPPED)
     boxes.update(state=BoxState.CLOSED)
-    rejoin_holds(_read_again(lots), stamp)
-    return lots
-
-
-def _read_again(lots: Sequence[Lot]) -> list[Lot]:
-    """The same locked lots after another step wrote them."""
-    return list(lock_lots_there_by_id(lot.pk for lot in lots).values())
 
 
 def take_back(
@@ -118,7 +111,7 @@ def take_back(
             set_disposition(
                 lot, Disposition.QUARANTINED, stamp, allowed_from=[Disposition.RELEASED]
             )
-    rejoin_holds(list(lots.values()), stamp)
+    rejoin_holds(lots.values(), stamp)
     return returned
 
 
