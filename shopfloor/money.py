@@ -58,6 +58,13 @@ def money_text(value_micro: int) -> str:
     return f"{'-' if value_micro < 0 else ''}{whole}.{decimals}"
 
 
+def money_shown(value_micro: int) -> str:
+    """For a page: two decimals, rounded half up in size, thousands set apart: `1,234.50`."""
+    cents = (abs(value_micro) + MICRO // 200) // (MICRO // 100)
+    sign = "-" if value_micro < 0 and cents else ""
+    return f"{sign}{cents // 100:,}.{cents % 100:02d}"
+
+
 def share(value_micro: int, part: int, whole: int) -> int:
     """The value of `part` out of `whole` amounts that together are worth `value_micro`.
 

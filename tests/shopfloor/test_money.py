@@ -12,6 +12,7 @@ from shopfloor.errors import InvalidInputError
 from shopfloor.money import (
     VALUE_MICRO_MAX,
     NothingToShareByError,
+    money_shown,
     money_text,
     parse_money,
     share,
@@ -144,3 +145,18 @@ def test_a_value_cannot_be_split_over_nothing(weights: list[int]) -> None:
     with pytest.raises(NothingToShareByError) as refused:
         split_by_weights(100, weights)
     assert refused.value.facts == {"value": "0.0001"}
+
+
+@pytest.mark.parametrize(
+    ("value_micro", "shown"),
+    [
+        (0, "0.00"),
+        (4_999, "0.00"),
+        (5_000, "0.01"),
+        (-4_999, "0.00"),
+        (-5_000, "-0.01"),
+        (1_234_567_890_123, "1,234,567.89"),
+    ],
+)
+def test_a_page_shows_two_decimals_rounded_half_up(value_micro: int, shown: str) -> None:
+    assert money_shown(value_micro) == shown
