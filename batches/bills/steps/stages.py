@@ -78,7 +78,7 @@ def lock_stage(code: str) -> Stage:
     Raises:
         NotFoundError: no such stage.
     """
-    locked = Stage.objects.select_for_update(no_key=True, of=("self",)).select_related("place")
+    locked = Stage.objects.select_for_update(no_key=True)
     stage = locked.filter(code=code.strip().upper()).first()
     if stage is None:
         raise NotFoundError("No stage has this code. Look at the list.", stage=code)
