@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from threading import Barrier
 
 import pytest
-from django.db import connection, connections
 
 from batches.packing.models import Box, Customer
 from batches.packing.operations import (
     Back,
     LooseLot,
+    OrderLine,
     Part,
     Price,
+    cancel_customer_order,
+    enter_customer_order,
     pack_box,
     put_box_in,
     reverse_shipment,
@@ -22,10 +22,11 @@ from batches.packing.operations import (
     take_back_from_customer,
 )
 from inventory.stock.models import Lot
-from shopfloor.errors import ShopError
+from inventory.stock.operations import hold_lot
 from shopfloor.models import User
 from tests.batches.packing.conftest import stamp_at
 from tests.needs import need_threads
+from tests.racing import at_once, codes, inside, one_behind_the_other
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -37,32 +38,13 @@ def several_connections() -> None:
     need_threads()
 
 
-def at_once(*calls: Callable[[], object]) -> list[str]:
-    """Run the calls together; the code of each refusal, or `done`."""
-    start = Barrier(len(calls))
-
-    def run(call: Callable[[], object]) -> str:
-        try:
-            connection.ensure_connection()  # before the start: connecting would spread the calls
-            start.wait()
-            call()
-        except ShopError as error:
-            return error.code
-        finally:
-            connections.close_all()
-        return "done"
-
-    with ThreadPoolExecutor(len(calls)) as pool:
-        return sorted(pool.map(run, calls))
-
-
 def test_of_two_boxes_that_together_want_more_than_there_is_one_is_packed(
     lot: Lot, packer: User
 ) -> None:
     def pack() -> object:
         return pack_box(contents=[Part("M1", 60)], stamp=stamp_at(packer))
 
-    assert at_once(pack, pack) == ["done", "lot_short"]
+    assert codes(at_once(pack, pack)) == ["done", "lot_short"]
     lot.refresh_from_db()
     assert (lot.on_hand_base, Box.objects.count()) == (40, 1)
 
@@ -71,7 +53,7 @@ def test_boxes_packed_at_once_get_codes_of_their_own(lot: Lot, packer: User) -> 
     def pack() -> object:
         return pack_box(contents=[Part("M1", 5)], stamp=stamp_at(packer))
 
-    assert at_once(pack, pack, pack) == ["done"] * 3
+    assert codes(at_once(pack, pack, pack)) == ["done"] * 3
     assert len(set(Box.objects.values_list("code", flat=True))) == 3
     lot.refresh_from_db()
     assert lot.on_hand_base == 85
@@ -87,7 +69,7 @@ def test_a_box_is_shipped_once(
             customer_code="HEN", box_codes=[box.code], prices=PRICES, stamp=stamp_at(packer)
         )
 
-    assert at_once(send, send) == ["box_shipped", "done"]
+    assert codes(at_once(send, send)) == ["box_shipped", "done"]
     assert Lot.objects.get(code="M1.1").movements.count() == 2
 
 
@@ -98,7 +80,7 @@ def test_of_two_boxes_each_put_into_the_other_one_is_refused(packer: User) -> No
         lambda: put_box_in(box_code="A", parent_code="B", stamp=stamp_at(packer)),
         lambda: put_box_in(box_code="B", parent_code="A", stamp=stamp_at(packer)),
     )
-    assert told == ["box_cycle", "done"]
+    assert codes(told) == ["box_cycle", "done"]
 
 
 def test_of_four_boxes_put_in_a_ring_by_two_people_one_step_is_refused(packer: User) -> None:
@@ -110,7 +92,7 @@ def test_of_four_boxes_put_in_a_ring_by_two_people_one_step_is_refused(packer: U
         lambda: put_box_in(box_code="A", parent_code="B", stamp=stamp_at(packer)),
         lambda: put_box_in(box_code="C", parent_code="D", stamp=stamp_at(packer)),
     )
-    assert told == ["box_cycle", "done"]
+    assert codes(told) == ["box_cycle", "done"]
 
 
 def test_a_shipment_is_reversed_once_and_no_piece_comes_back_twice(
@@ -137,6 +119,72 @@ def test_a_shipment_is_reversed_once_and_no_piece_comes_back_twice(
             stamp=stamp_at(packer),
         )
 
-    assert at_once(undo, undo) == ["done", "not_reversible"]
-    assert at_once(take_back, take_back) == ["done", "return_too_large"]
+    assert codes(at_once(undo, undo)) == ["done", "not_reversible"]
+    assert codes(at_once(take_back, take_back)) == ["done", "return_too_large"]
     assert Lot.objects.get(code="M1.2").on_hand_base == 3
+
+
+def test_a_box_that_waits_for_a_hold_does_not_leave(
+    customer: Customer, lot: Lot, closed_box: Callable[..., Box], packer: User
+) -> None:
+    box = closed_box(("M1", 10))
+    _, refused = one_behind_the_other(
+        lambda: inside(hold_lot)(lot_code="M1", stamp=stamp_at(packer)),
+        lambda: ship(
+            customer_code="HEN", box_codes=[box.code], prices=PRICES, stamp=stamp_at(packer)
+        ),
+    )
+    assert codes([refused]) == ["lot_held"]
+    assert Lot.objects.get(code="M1.1").on_hand_base == 10
+
+
+def test_a_hold_that_waits_for_a_box_to_leave_stops_only_what_is_still_ours(
+    customer: Customer, lot: Lot, closed_box: Callable[..., Box], packer: User
+) -> None:
+    box = closed_box(("M1", 10))
+    told = one_behind_the_other(
+        lambda: inside(ship)(
+            customer_code="HEN", box_codes=[box.code], prices=PRICES, stamp=stamp_at(packer)
+        ),
+        lambda: hold_lot(lot_code="M1", stamp=stamp_at(packer)),
+    )
+    assert codes(told) == ["done", "done"]
+    dispositions = Lot.objects.order_by("code").values_list("code", "disposition")
+    assert list(dispositions) == [("M1", "held"), ("M1.1", "released")]
+
+
+def test_an_order_is_not_cancelled_while_something_leaves_on_it(
+    customer: Customer, lot: Lot, packer: User
+) -> None:
+    order = enter_customer_order(
+        customer_code="HEN", lines=[OrderLine("MINNOW", 9, 1)], stamp=stamp_at(packer)
+    )
+    told = one_behind_the_other(
+        lambda: inside(ship)(
+            customer_code="HEN",
+            order_code=order.code,
+            lots=[LooseLot("M1", 5)],
+            stamp=stamp_at(packer),
+        ),
+        lambda: cancel_customer_order(order_code=order.code, stamp=stamp_at(packer)),
+    )
+    assert codes(told) == ["done", "order_shipped"]
+
+
+def test_what_comes_back_while_its_shipment_is_reversed_is_refused(
+    customer: Customer, lot: Lot, packer: User
+) -> None:
+    shipment = ship(
+        customer_code="HEN", lots=[LooseLot("M1", 5)], prices=PRICES, stamp=stamp_at(packer)
+    )
+    told = one_behind_the_other(
+        lambda: inside(reverse_shipment)(shipment_code=shipment.code, stamp=stamp_at(packer)),
+        lambda: take_back_from_customer(
+            shipment_code=shipment.code,
+            lines=[Back("M1.1", 3)],
+            place_code="RETURNS",
+            stamp=stamp_at(packer),
+        ),
+    )
+    assert codes(told) == ["done", "shipment_reversed"]
+    assert Lot.objects.get(code="M1.1").on_hand_base == 5
