@@ -214,33 +214,43 @@ class Terms:
     loose: dict[int, LooseLot]
     order_lines: Sequence[CustomerOrderLine]
 
-    def of(self, lot: Lot) -> tuple[int, Purpose]:
-        """Price for one, in millionths of the currency, and purpose.
+    def purpose_of(self, lot: Lot) -> Purpose:
+        """Why a lot leaves: the lot's own purpose, else the item's, else the shipment's."""
+        asked, price = self.loose.get(lot.pk), self.prices.get(lot.item.code)
+        own = None if asked is None else asked.purpose
+        return own or (None if price is None else price.purpose) or self.purpose
+
+    def price_of(self, lot: Lot, purpose: Purpose, answered: Sequence[CustomerOrderLine]) -> int:
+        """Price for one, in millionths of the currency.
 
         The lot's own, else the item's, else the order's; what is not sold costs nothing unless a
         price is given.
 
+        Args:
+            lot: What leaves.
+            purpose: Why.
+            answered: The order lines that it answers.
+
         Raises:
-            PriceMissingError: a sale without a price.
+            PriceMissingError: a sale without a price, or of lines with different ones.
         """
-        asked = self.loose.get(lot.pk)
-        price = self.prices.get(lot.item.code)
-        own = None if asked is None else asked.purpose
-        purpose = own or (price.purpose if price is not None else None) or self.purpose
+        asked, price = self.loose.get(lot.pk), self.prices.get(lot.item.code)
         if asked is not None and asked.price_micro is not None:
-            return asked.price_micro, purpose
+            return asked.price_micro
         if price is not None:
-            return price.price_micro, purpose
+            return price.price_micro
         if purpose != Purpose.SALE:
-            return 0, purpose
-        ordered = next((line for line in self.order_lines if line.item_id == lot.item_id), None)
-        if ordered is None:
+            return 0
+        ordered = {line.price_micro for line in answered}
+        if len(ordered) != 1:
+            why = "the lot answers order lines of different prices" if ordered else "none is known"
             raise PriceMissingError(
-                "Give a price: neither the shipment nor an order line has one for this item.",
+                f"Give a price for this item: {why}.",
                 item=lot.item.code,
                 lot=lot.code,
+                order_lines=[line.position for line in answered],
             )
-        return ordered.price_micro, purpose
+        return ordered.pop()
 
 
 def send(
@@ -263,16 +273,15 @@ def send(
     lines = []
     waiting = _Waiting(terms.order_lines)
     for lot in lots:
-        price_micro, purpose = terms.of(lot)
-        box = load.boxes.get(lot.place_id)
-        answers = waiting.line_for(lot) if purpose in ANSWERING else None
+        purpose = terms.purpose_of(lot)
+        answered = waiting.answered_by(lot) if purpose in ANSWERING else []
         lines.append(
             ShipmentLine(
                 lot=lot,
-                box=box,
-                order_line=answers,
+                box=load.boxes.get(lot.place_id),
+                order_line=answered[0] if answered else None,
                 qty_base=lot.on_hand_base,
-                price_micro=price_micro,
+                price_micro=terms.price_of(lot, purpose, answered),
                 purpose=purpose,
             )
         )
@@ -308,15 +317,18 @@ class _Waiting:
         shipped = answered_by_line(lines) if lines else {}
         self._rest = {line.pk: line.qty_base - shipped[line.pk] for line in lines}
 
-    def line_for(self, lot: Lot) -> CustomerOrderLine | None:
-        """The first line of the lot's item that waits, else the last; the pieces come off."""
+    def answered_by(self, lot: Lot) -> list[CustomerOrderLine]:
+        """The lines of its item that a lot fills, first one first; the pieces come off.
+
+        The last line takes what is too many.
+        """
         same = [line for line in self._lines if line.item_id == lot.item_id]
-        if not same:
-            return None
-        first = next((line for line in same if self._rest[line.pk] > 0), same[-1])
+        filled = []
         pieces = lot.on_hand_base
         for line in same:
             taken = min(pieces, max(self._rest[line.pk], 0))
             self._rest[line.pk] -= taken
             pieces -= taken
-        return first
+            if taken:
+                filled.append(line)
+        return filled or same[-1:]

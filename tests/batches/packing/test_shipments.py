@@ -151,7 +151,7 @@ def test_price_and_purpose_are_the_lots_own_else_the_items_else_the_orders(
             LooseLot("M1", 2, 6 * DOLLAR),
             LooseLot("M2", 1),
             LooseLot("F1", 4),
-        ][:3],
+        ],
     )
     lines = [(line.lot, line.price_micro, line.purpose) for line in row_of(shipment).lines]
     assert lines == [
@@ -160,6 +160,38 @@ def test_price_and_purpose_are_the_lots_own_else_the_items_else_the_orders(
         ("F1.1", 3 * DOLLAR, "sample"),
     ]
     assert shipment.posting.document_code == order.code
+
+
+def test_the_orders_price_is_that_of_the_line_that_the_lot_answers(
+    customer: Customer, lot: Lot, packer: User
+) -> None:
+    order = enter_customer_order(
+        customer_code="HEN",
+        lines=[OrderLine("MINNOW", 10, 7 * DOLLAR), OrderLine("MINNOW", 10, 6 * DOLLAR)],
+        stamp=stamp_at(packer),
+    )
+    first, second = (
+        send(packer, lots=[LooseLot("M1", 10)], prices=[], order_code=order.code) for _ in range(2)
+    )
+    lines = [row_of(shipment).lines[0] for shipment in (first, second)]
+    assert [(line.order_line, line.price_micro) for line in lines] == [
+        (1, 7 * DOLLAR),
+        (2, 6 * DOLLAR),
+    ]
+
+
+def test_a_lot_that_answers_lines_of_different_prices_needs_one_of_its_own(
+    customer: Customer, lot: Lot, packer: User
+) -> None:
+    order = enter_customer_order(
+        customer_code="HEN",
+        lines=[OrderLine("MINNOW", 10, 7 * DOLLAR), OrderLine("MINNOW", 10, 6 * DOLLAR)],
+        stamp=stamp_at(packer),
+    )
+    with pytest.raises(PriceMissingError) as refused:
+        send(packer, lots=[LooseLot("M1", 11)], prices=[], order_code=order.code)
+    assert refused.value.facts["order_lines"] == [1, 2]
+    send(packer, lots=[LooseLot("M1", 11, 7 * DOLLAR)], prices=[], order_code=order.code)
 
 
 def test_a_sale_without_a_price_is_refused_and_a_free_piece_costs_nothing(
