@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
-from inventory.stock.errors import LotCountedSinceError, NotReversibleError, TooEarlyError
+from collections.abc import Iterable
+
+from django.db.models import Max, Q
+
+from inventory.stock.errors import NotReversibleError, TooEarlyError
 from inventory.stock.models import (
+    CountLine,
     EventKind,
     Lot,
     LotEvent,
@@ -15,7 +20,6 @@ from inventory.stock.models import (
 from inventory.stock.steps.holding import rejoin_holds
 from inventory.stock.steps.lots import lock_lots_by_id
 from inventory.stock.steps.posting import Change, Document, Posted, post
-from inventory.stock.steps.refusals import refuse_counted_since
 from shopfloor.stamp import Stamp
 
 
@@ -45,14 +49,7 @@ def reverse_posting(posting: Posting, stamp: Stamp) -> Posted:
     outputs = [lots[m.lot_id] for m in movements if m.qty_base > 0]
     _refuse_touched(posting, outputs)
     _refuse_moved(outputs)
-    try:
-        refuse_counted_since(lots.values(), posting.at)
-    except LotCountedSinceError as counted:
-        raise NotReversibleError(
-            "A lot was counted after this was recorded, so the count already found what was there."
-            " Adjust the lot with a reason instead.",
-            stands_in_the_way=counted.facts["lots"],
-        ) from counted
+    _refuse_counted(posting, lots.values())
     refilled = [lots[m.lot_id] for m in movements if m.qty_base < 0]
     refilled = [lot for lot in refilled if lot.on_hand_base == 0]
     posted = post(
@@ -103,6 +100,28 @@ def _refuse_touched(posting: Posting, outputs: list[Lot]) -> None:
             "What this made was used since. Reverse the later ones first, newest first,"
             " or adjust the lots with a reason.",
             stands_in_the_way=in_the_way,
+        )
+
+
+def _refuse_counted(posting: Posting, lots: Iterable[Lot]) -> None:
+    """Refuse when a lot was counted since: the count found what was there, this posting and all.
+
+    At the very time of the posting it was counted since if that was written down later.
+    """
+    since = Q(count__at__gt=posting.at)
+    since |= Q(count__at=posting.at, count__recorded_at__gte=posting.recorded_at)
+    counted = (
+        CountLine.objects.filter(since, lot__in=list(lots))
+        .values("lot__code")
+        .annotate(last=Max("count__at"))
+        .order_by("lot__code")
+    )
+    rows = [{"lot": row["lot__code"], "counted_at": row["last"].isoformat()} for row in counted]
+    if rows:
+        raise NotReversibleError(
+            "A lot was counted after this was recorded, so the count already found what was there."
+            " Adjust the lot with a reason instead.",
+            stands_in_the_way=rows,
         )
 
 

@@ -13,10 +13,11 @@ from batches.runs.steps.drafts import EntryDraft, GoodTally, ScrapTally
 from inventory.catalog.operations import create_place
 from inventory.stock.errors import NotReversibleError, TooEarlyError
 from inventory.stock.models import Lot
-from inventory.stock.operations import hold_lot, move_lot, release_hold
+from inventory.stock.operations import Found, count_lots, hold_lot, move_lot, release_hold
 from inventory.stock.selectors.proofs import ledger_proofs
 from shopfloor.models import User
-from tests.batches.runs.conftest import NOON, running, stamp_at, stock
+from shopfloor.stamp import Stamp
+from tests.batches.runs.conftest import LATER, NOON, running, stamp_at, stock
 
 HOUR = timedelta(hours=1)
 
@@ -92,3 +93,21 @@ def test_what_a_reversal_brings_back_comes_under_the_holds_on_what_it_was_made_o
     release_hold(hold_code=hold.code, stamp=stamp_at(shop))
     back.refresh_from_db()
     assert back.disposition == "released"
+
+
+def test_a_count_at_the_very_time_of_an_entry_stands_in_the_way_if_it_was_later(
+    shop: User,
+) -> None:
+    halves = stock(shop, "HALF", 100)
+    stock(shop, "ADH-A", 100_000)
+    gluing = running(shop, "BODY")
+    draft = EntryDraft(batch_code=gluing.code, good=[GoodTally(10)])
+    before, after = LATER - 2 * HOUR, LATER - HOUR
+    first = record(draft=draft, stamp=Stamp(by=shop, at=NOON, now=before))
+    count_lots(found=[Found(halves.code, 80)], stamp=Stamp(by=shop, at=NOON, now=after))
+    with pytest.raises(NotReversibleError):
+        reverse(entry_code=first.code, stamp=stamp_at(shop))
+    second = record(draft=draft, stamp=Stamp(by=shop, at=NOON, now=LATER))
+    reverse(entry_code=second.code, stamp=stamp_at(shop))
+    halves.refresh_from_db()
+    assert halves.on_hand_base == 80
