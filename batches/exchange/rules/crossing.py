@@ -18,15 +18,15 @@ from shopfloor.units import UNITS, Dimension, Measure, to_base
 
 NOUNS: Final[Mapping[str, str]] = {
     "people": "person",
-    "bills": "bill",
+    "bills": "bill of",
     "lots": "lot",
     "runs": "batch",
     "equipment": "equipment",
     "boxes": "box",
 }
 """What a code of a sheet names, where that is not the sheet's own name without its s."""
-LOT_SHEETS: Final = ("opening_lots", "receipts")
 _LOTS: Final = "lots"
+_LOOKED_AT: Final = 500  # codes looked through for one that may be meant; it takes a while
 
 
 @dataclass(slots=True)
@@ -52,19 +52,14 @@ def mentions_of(row: Row) -> Iterator[tuple[str, Mention]]:
                 yield column.name, mention
 
 
-def given_codes(reading: Reading) -> dict[str, dict[str, Row]]:
-    """The codes that the sheets themselves bring, by sheet, each with its first row."""
-    given: dict[str, dict[str, Row]] = {sheet.name: {} for sheet in SHEETS}
-    given[_LOTS] = {}
+def given_codes(reading: Reading) -> dict[str, set[str]]:
+    """The codes that the sheets themselves bring, by what they are codes of."""
+    given: dict[str, set[str]] = {sheet.space: set() for sheet in SHEETS}
     for sheet in SHEETS:
-        if not sheet.gives:
-            continue
-        target = given[_LOTS if sheet.name in LOT_SHEETS else sheet.name]
-        for row in reading.rows[sheet.name]:
-            if row[sheet.gives]:
-                target.setdefault(row[sheet.gives], row)
-                if sheet.name == "equipment":
-                    target.update((part, row) for part in _parts(row))
+        rows = [row for row in reading.rows[sheet.name] if sheet.gives and row[sheet.gives]]
+        given[sheet.space].update(row[sheet.gives] for row in rows)
+        if sheet.name == "equipment":
+            given[sheet.space].update(part for row in rows for part in _parts(row))
     return given
 
 
@@ -90,15 +85,16 @@ def learn(reading: Reading, known: Known) -> None:
                 piece_mass_mg=row["piece_mass_mg"],
                 density_mg_per_ul=row["density_mg_per_ul"],
             )
-    for name in LOT_SHEETS:
-        for row in reading.rows[name]:
+    for sheet in SHEETS:
+        for row in reading.rows[sheet.name] if sheet.space == _LOTS else ():
             if row["lot"] and row["item"]:
                 known.lot_items[row["lot"]] = row["item"]
 
 
 def crossing_problems(reading: Reading, known: Known) -> Iterator[Problem]:
     """Contradictions between rows, and between the sheets and the shop. `learn` comes first."""
-    given = given_codes(reading)
+    # A sheet that was not read whole may well bring what others name.
+    given = {name: here for name, here in given_codes(reading).items() if reading.is_whole(name)}
     for rows in reading.rows.values():
         yield from _unequal(rows)
         for row in rows:
@@ -130,24 +126,22 @@ def _standing(row: Row, known: Known) -> Iterator[Problem]:
     sheet = row.sheet
     if not sheet.gives or not row[sheet.gives]:
         return
-    where = _LOTS if sheet.name in LOT_SHEETS else sheet.name
-    if row[sheet.gives] in known.codes.get(where, ()):
+    if row[sheet.gives] in known.codes.get(sheet.space, ()):
         yield row.problem(
             sheet.gives, "It stands in this shop already; an import only adds. Leave the row out."
         )
 
 
-def _unknown(row: Row, given: Mapping[str, Mapping[str, Row]], known: Known) -> Iterator[Problem]:
-    for column, (sheet, code) in mentions_of(row):
-        codes = lot_and_parents(code) if sheet == _LOTS else [code]
-        here, there = given[sheet], known.codes.get(sheet, set())
-        if any(each in here or each in there for each in codes):
+def _unknown(row: Row, given: Mapping[str, set[str]], known: Known) -> Iterator[Problem]:
+    for column, (space, code) in mentions_of(row):
+        codes = lot_and_parents(code) if space == _LOTS else [code]
+        here, there = given.get(space), known.codes.get(space, set())
+        if here is None or any(each in here or each in there for each in codes):
             continue
-        noun = NOUNS.get(sheet, sheet.removesuffix("s").replace("_", " "))
-        files = LOT_SHEETS if sheet == _LOTS else (sheet,)
-        names = " or ".join(f"{name}.csv" for name in files)
-        close = difflib.get_close_matches(code, here, n=1)
-        advice = f"No {noun} {code}, neither in {names} nor in this shop."
+        noun = NOUNS.get(space, space.removesuffix("s").replace("_", " "))
+        files = ", ".join(f"in {sheet.file}" for sheet in SHEETS if sheet.space == space)
+        close = difflib.get_close_matches(code, sorted(here) if len(here) <= _LOOKED_AT else [], 1)
+        advice = f"No {noun} {code} {files} or in this shop."
         yield row.problem(column, advice + (f" Did you mean {close[0]}?" if close else ""))
 
 

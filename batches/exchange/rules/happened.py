@@ -80,6 +80,7 @@ RECEIPTS: Final = Sheet(
     name="receipts",
     about="A lot that came in; rows with the same `receipt` are one delivery.",
     gives="lot",
+    kept_as="lots",
     key=("lot",),
     group="receipt",
     shared=("at", "supplier", "order"),

@@ -56,6 +56,16 @@ class Reading:
     rows: dict[str, list[Row]] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
 
+    def is_whole(self, space: str) -> bool:
+        """Whether every code that the sheets give among some others was read."""
+        hurt = {(problem.file, problem.column) for problem in self.problems}
+        return not any(
+            (sheet.file, column) in hurt
+            for sheet in SHEETS
+            if sheet.space == space
+            for column in (sheet.gives, "")
+        )
+
 
 def read_files(files: Mapping[str, bytes], clock: Clock) -> Reading:
     """Read every file.
@@ -86,10 +96,12 @@ def read_sheet(sheet: Sheet, data: bytes, clock: Clock) -> tuple[list[Row], list
     if not lines:
         return [], [Problem(sheet.file, 0, "", "", "The file is empty. It begins with a header.")]
     (_, header), *body = lines
+    header = _without_empty_end(header)
     columns, problems = _columns(sheet, header)
     rows: list[Row] = []
     for number, cells in body:
-        if len(cells) > len(header) and not any(cells[len(header) :]):
+        filled = _without_empty_end(cells)
+        if len(filled) <= len(header) < len(cells):
             cells = cells[: len(header)]  # noqa: PLW2901 - spreadsheets write empty cells at the end
         if len(cells) != len(header):
             advice = f"It has {len(cells)} cells, the header has {len(header)}."
@@ -100,6 +112,11 @@ def read_sheet(sheet: Sheet, data: bytes, clock: Clock) -> tuple[list[Row], list
         problems += found
     problems += _same_rows(rows)
     return rows, problems
+
+
+def _without_empty_end(cells: list[str]) -> list[str]:
+    count = max((place for place, cell in enumerate(cells, 1) if cell), default=0)
+    return cells[:count]
 
 
 class _UnreadableError(Exception):

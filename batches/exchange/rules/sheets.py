@@ -41,6 +41,7 @@ class Sheet:
         columns: In the order in which they are explained; a file may have them in any.
         key: Columns whose values, together, stand once in the file.
         gives: The column whose codes others may name, and that must be new to the shop.
+        kept_as: What its codes are the codes of, if not of the sheet itself: `lots`.
         group: Rows with the same value here are one document.
         shared: Columns that say the same in all rows of a document.
         amounts: Columns that are an amount together.
@@ -51,6 +52,7 @@ class Sheet:
     columns: tuple[Column, ...]
     key: tuple[str, ...] = ()
     gives: str = ""
+    kept_as: str = ""
     group: str = ""
     shared: tuple[str, ...] = ()
     amounts: tuple[AmountColumns, ...] = ()
@@ -59,6 +61,11 @@ class Sheet:
     def file(self) -> str:
         """The name of its file."""
         return f"{self.name}.csv"
+
+    @property
+    def space(self) -> str:
+        """Among what the codes that it gives are looked up."""
+        return self.kept_as or self.name
 
     def column(self, name: str) -> Column:
         """The column of that name."""

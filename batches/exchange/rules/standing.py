@@ -249,6 +249,7 @@ OPENING_LOTS: Final = Sheet(
     name="opening_lots",
     about="A lot that stood on the shelf when the books begin.",
     gives="lot",
+    kept_as="lots",
     key=("lot",),
     amounts=(AmountColumns("amount", "unit", "item"),),
     columns=(

@@ -1,0 +1,108 @@
+"""`manage.py import`, as it is typed."""
+
+from __future__ import annotations
+
+from io import StringIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from batches.runs.models import Batch
+from inventory.catalog.models import Item
+from inventory.stock.models import Posting
+from shopfloor.models import User
+from tests.batches.exchange.small import SMALL, changed, write
+
+pytestmark = pytest.mark.django_db
+
+
+class Terminal(StringIO):
+    """What a person would see."""
+
+    def isatty(self) -> bool:
+        """It is one."""
+        return True
+
+
+def printed(*command: Any, **options: Any) -> str:
+    out = StringIO()
+    call_command(*command, stdout=out, **options)
+    return out.getvalue()
+
+
+def refusal(*command: Any, **options: Any) -> str:
+    with pytest.raises(CommandError) as refused:
+        printed(*command, **options)
+    return str(refused.value)
+
+
+def test_a_folder_is_imported(owner: User, tmp_path: Path) -> None:
+    said = printed("import", str(write(SMALL, tmp_path)))
+    assert said == "52 rows of 20 sheets imported.\n"
+    assert Batch.objects.count() == 4
+
+
+def test_a_check_writes_nothing(owner: User, tmp_path: Path) -> None:
+    said = printed("import", write(SMALL, tmp_path), "--check")
+    assert said.startswith("52 rows of 20 sheets: nothing wrong was found")
+    assert (Item.objects.count(), User.objects.count()) == (0, 1)
+
+
+def test_problems_are_told_one_a_line_and_nothing_is_written(owner: User, tmp_path: Path) -> None:
+    folder = write(changed("runs.csv", "20; second:3", "20; worst:3"), tmp_path)
+    assert refusal("import", folder).splitlines() == [
+        "runs.csv row 6, good “20; worst:3”: A grade is one of: first, second, sample.",
+        "Nothing was imported: 1 problem.",
+    ]
+    assert Item.objects.count() == 0
+
+
+def test_other_files_in_the_folder_are_no_matter(owner: User, tmp_path: Path) -> None:
+    (tmp_path / "notes.txt").write_text("none of it", encoding="utf-8")
+    (tmp_path / "PLACES.CSV").write_text("code,name,kind\n", encoding="utf-8")
+    assert refusal("import", write({}, tmp_path)).startswith(
+        "PLACES.CSV: There is no such sheet. Did you mean places.csv?"
+    )
+
+
+@pytest.mark.parametrize(
+    ("username", "said"),
+    [
+        ("nobody", "Nobody who may sign in is named nobody. Name a lead or an owner with --by."),
+        ("bench", "bench is bench. A lead or an owner imports."),
+    ],
+)
+def test_a_lead_or_an_owner_imports(bench: User, tmp_path: Path, username: str, said: str) -> None:
+    assert refusal("import", tmp_path, "--by", username) == said
+
+
+def test_who_imports_can_be_named(lead: User, tmp_path: Path) -> None:
+    printed("import", write(SMALL, tmp_path), "--by", "lead")
+    assert set(Posting.objects.values_list("by__username", flat=True)) == {"lead"}
+
+
+def test_a_shop_without_people_says_so(db: None, tmp_path: Path) -> None:
+    assert refusal("import", tmp_path).startswith("There is no owner yet.")
+
+
+def test_a_folder_that_is_not_there_or_empty_is_said(owner: User, tmp_path: Path) -> None:
+    assert refusal("import", tmp_path / "no") == f"There is no folder {tmp_path / 'no'}."
+    assert refusal("import", tmp_path) == f"There is no .csv file in {tmp_path}."
+
+
+def test_a_terminal_is_shown_how_far_it_is(
+    owner: User, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    terminal = Terminal()
+    monkeypatch.setattr("sys.stderr", terminal)
+    printed("import", write(SMALL, tmp_path))
+    assert terminal.getvalue().endswith(f"\r[{'#' * 30}] 52 of 52 rows\n")
+
+
+def test_a_file_is_not(owner: User, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    file = StringIO()
+    monkeypatch.setattr("sys.stderr", file)
+    printed("import", write(SMALL, tmp_path))
+    assert file.getvalue() == ""

@@ -1,0 +1,153 @@
+"""The made-up shop of fixtures/demo: the same from the same seed, and one that holds together."""
+
+from __future__ import annotations
+
+import csv
+import importlib
+import subprocess
+import sys
+from collections import Counter
+from io import StringIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.management import call_command
+from django.db.models import Sum
+
+from batches.exchange.rules import SHEETS
+from batches.packing.models import Box, CustomerOrder
+from batches.runs.models import Batch
+from batches.runs.rules import index_ok
+from inventory.purchasing.models import SupplierOrder
+from inventory.stock.models import Lot
+from shopfloor.bootstrap import DEMO, ROOT
+from shopfloor.codes.gs1 import checked_gtin
+from shopfloor.models import User
+
+GENERATOR = ROOT / "fixtures" / "make_demo.py"
+
+
+@pytest.fixture
+def year(monkeypatch: pytest.MonkeyPatch) -> Any:
+    """The generator's own shop after its year, with its own book-keeping."""
+    monkeypatch.syspath_prepend(str(GENERATOR.parent))
+    seed = importlib.import_module("make_demo").SEED
+    made_up = importlib.import_module("scenario.year").Year(seed)
+    made_up.run()
+    return made_up
+
+
+def generated(folder: Path, *options: str) -> dict[str, bytes]:
+    command = [sys.executable, str(GENERATOR), "--into", str(folder), *options]
+    subprocess.run(command, check=True)  # noqa: S603 - our own script
+    return files_of(folder)
+
+
+def files_of(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in sorted(folder.glob("*.csv"))}
+
+
+def rows_of(sheet: str) -> list[dict[str, str]]:
+    with (DEMO / f"{sheet}.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def pairs_of(cell: str, sign: str) -> dict[str, str]:
+    """`a=1; b=2` as a dictionary."""
+    return dict(part.strip().split(sign) for part in cell.split(";") if part.strip())
+
+
+def test_the_same_seed_gives_the_files_that_are_here_byte_for_byte(tmp_path: Path) -> None:
+    assert generated(tmp_path) == files_of(DEMO)
+    assert set(files_of(DEMO)) == {sheet.file for sheet in SHEETS}
+
+
+def test_another_seed_gives_another_year(tmp_path: Path) -> None:
+    other = generated(tmp_path, "--seed", "another lake")
+    assert other["items.csv"] == files_of(DEMO)["items.csv"]
+    assert other["runs.csv"] != files_of(DEMO)["runs.csv"]
+
+
+def test_everything_a_person_would_see_says_demo() -> None:
+    named = ("models", "colorways", "places", "equipment", "suppliers", "items", "customers")
+    silent = [row["name"] for sheet in named for row in rows_of(sheet) if "DEMO" not in row["name"]]
+    people = [row["display_name"] for row in rows_of("people")]
+    reasons = [row["reason"] for row in rows_of("lot_events") if row["reason"]]
+    assert silent == []
+    assert [words for words in people + reasons if "DEMO" not in words] == []
+
+
+def test_article_numbers_have_the_demonstration_prefix_and_their_check_digit() -> None:
+    numbers = [row["gtin"] for row in rows_of("items") if row["gtin"]]
+    assert len(numbers) == len(set(numbers)) == 32
+    assert {checked_gtin(number)[:4] for number in numbers} == {"0952"}
+
+
+def test_no_wheel_turns_faster_than_the_adhesive_allows() -> None:
+    stations = {row["code"]: int(row["parts"]) for row in rows_of("equipment") if row["parts"]}
+    turns = {
+        (row["equipment"], int(pairs_of(row["factors"], "=")["index_seconds"]))
+        for row in rows_of("runs")
+        if row["batch"].startswith("GL")
+    }
+    assert {wheel for wheel, _ in turns} == {"W1", "W2"}
+    assert all(
+        index_ok(index_seconds=seconds, stations=stations[wheel], clamp_seconds=300)
+        for wheel, seconds in turns
+    )
+
+
+def test_one_adhesive_lot_leaks_and_was_used_on_one_wheel_in_some_weeks() -> None:
+    part_a = {
+        f"batch:{row['batch']}": row["lots"].partition(";")[0]
+        for row in rows_of("runs")
+        if row["item"] == "ADH-MIX"
+    }
+    worked: Counter[str] = Counter()
+    leaked: Counter[str] = Counter()
+    used: dict[str, list[dict[str, str]]] = {}
+    for row in rows_of("runs"):
+        lot = part_a.get(row["lots"], "")
+        good = [int(part.partition("@")[0]) for part in row["good"].split(";") if lot]
+        scrap = [part.strip() for part in row["scrap"].split(";") if lot and part.strip()]
+        leaks = [int(part.partition(":")[2].partition("@")[0]) for part in scrap if "LEAK" in part]
+        worked[lot] += sum(good) + sum(leaks)
+        leaked[lot] += sum(leaks)
+        used.setdefault(lot, []).append(row)
+    rates = {lot: leaked[lot] / worked[lot] for lot in worked if lot and worked[lot] > 400}
+    worst, second = sorted(rates, key=lambda lot: rates[lot], reverse=True)[:2]
+    assert (rates[worst] > 0.06, rates[second] < 0.03) == (True, True)
+    assert {row["equipment"] for row in used[worst]} == {"W2"}
+    days = [row["at"][:10] for row in used[worst]]
+    assert "2026-06-10" <= min(days) < max(days) <= "2026-08-31"
+
+
+@pytest.mark.django_db
+def test_the_year_loads_as_its_own_book_keeping_says_and_verify_holds(
+    owner: User, year: Any
+) -> None:
+    call_command("import", str(DEMO), stdout=StringIO())
+
+    out = StringIO()
+    call_command("verify", stdout=out)
+    assert "DIFFERS" not in out.getvalue()
+
+    outside_boxes = Lot.objects.exclude(place__kind="box").filter(on_hand_base__gt=0)
+    by_item = dict(outside_boxes.values_list("item__code").annotate(Sum("on_hand_base")))
+    expected: Counter[str] = Counter()
+    for item, qty in year.stock.everything().items():
+        expected[item.removesuffix("/second")] += qty
+    assert by_item == dict(expected)
+
+    assert Batch.objects.count() > 2000
+    assert set(Batch.objects.values_list("state", flat=True)) == {"complete", "running"}
+    assert CustomerOrder.objects.filter(state="open").exists()
+    assert SupplierOrder.objects.filter(state="open").exists()
+    assert set(Box.objects.values_list("state", flat=True)) == {"open", "closed", "shipped"}
+    there = Lot.objects.filter(on_hand_base__gt=0)
+    assert list(there.filter(disposition="held").values_list("item__code", flat=True)) == ["HOOK-4"]
+    waiting = there.filter(disposition="quarantined").values_list("item__code", flat=True)
+    assert set(waiting) == {"ADH-A", "ADH-B"}
+    assert there.filter(grade="second").exists()
+    assert there.filter(expires_at__range=("2026-11-21", "2026-12-31")).exists()

@@ -1,0 +1,106 @@
+"""Every kind of wrong sheet, with the very words that a person reads: a row of slips.csv each."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from batches.exchange.rules.problems import PROBLEMS_SHOWN_MAX
+from tests.batches.exchange.conftest import Imports
+from tests.batches.exchange.small import SMALL, bytes_of, changed, problems_in
+
+pytestmark = pytest.mark.django_db
+
+SAVE_AS = "Save the sheet as CSV in UTF-8, with commas."
+
+
+class Slip(NamedTuple):
+    """One slip in one sheet of the small shop, and what is said about it."""
+
+    slip: str
+    file: str
+    old: str
+    new: str
+    said: str
+
+
+def slips() -> list[Slip]:
+    path = Path(__file__).with_name("slips.csv")
+    with path.open(encoding="utf-8", newline="") as file:
+        return [Slip(**row) for row in csv.DictReader(file)]
+
+
+@pytest.mark.parametrize("slip", slips(), ids=lambda slip: slip.slip)
+def test_a_slip_is_named_with_what_would_be_right(slip: Slip) -> None:
+    files = bytes_of(changed(slip.file, slip.old, slip.new))
+    assert problems_in(files) == [slip.said]
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "said"),
+    [
+        ("item.csv", b"code\n", "item.csv: There is no such sheet. Did you mean items.csv?"),
+        ("models.csv", b"", "models.csv: The file is empty. It begins with a header."),
+        (
+            "models.csv",
+            "code,name\nM1,Modèle\n".encode("latin-1"),
+            "models.csv row 2: The byte 0xe8 is not UTF-8, so a letter is not what it was. "
+            + SAVE_AS,
+        ),
+        (
+            "models.csv",
+            "code,name\n".encode("utf-16"),
+            f"models.csv: It is written in UTF-16. {SAVE_AS}",
+        ),
+        (
+            "models.csv",
+            b"code,length_mm\n",
+            "models.csv row 1: The column name is missing; it must be there.",
+        ),
+    ],
+)
+def test_a_file_that_is_wrong_as_a_whole_is_named(name: str, data: bytes, said: str) -> None:
+    assert problems_in({name: data}) == [said]
+
+
+def test_cells_parted_by_semicolons_are_told_from_a_wrong_header() -> None:
+    said = problems_in({"colorways.csv": b"code;name\nGRN;Green\n"})
+    assert said[0] == (
+        f"colorways.csv row 1 “code;name”: The cells are parted by semicolons. {SAVE_AS}"
+    )
+
+
+def test_all_problems_are_told_together_in_the_order_of_sheets_and_rows() -> None:
+    sheets = changed("runs.csv", "LOST:1,,,,20,hand", "LOST:1,,,,20,foot")
+    sheets["people.csv"] = "username,display_name,role\nhand,A hand,boss\nleft,Left,bench\n"
+    assert problems_in(bytes_of(sheets)) == [
+        "people.csv row 2, role “boss”: Use one of: owner, lead, bench, packer, viewer.",
+        "runs.csv row 6, done_by “foot”: No person foot in people.csv or in this shop.",
+    ]
+
+
+def test_a_hundred_problems_are_shown_and_the_rest_is_counted() -> None:
+    rows = "".join(f"C{number},\n" for number in range(PROBLEMS_SHOWN_MAX + 23))
+    said = problems_in({"colorways.csv": f"code,name\n{rows}".encode()})
+    assert len(said) == PROBLEMS_SHOWN_MAX + 1
+    assert said[-1] == "and 23 more"
+
+
+def test_a_sheet_that_was_not_read_whole_does_not_make_others_wrong() -> None:
+    files = bytes_of({**SMALL, "items.csv": SMALL["items.csv"].replace("HOOK,Hook,", "HOOK,")})
+    assert problems_in(files) == ["items.csv row 9: It has 7 cells, the header has 8."]
+
+
+def test_what_stands_in_the_shop_already_is_named(imports: Imports) -> None:
+    imports({"places.csv": SMALL["places.csv"], "people.csv": SMALL["people.csv"]})
+    assert problems_in(bytes_of(SMALL)) == [
+        f"people.csv row 2, username “hand”: {STANDS}",
+        f"places.csv row 2, code “SHELF”: {STANDS}",
+        f"places.csv row 3, code “BENCH”: {STANDS}",
+    ]
+
+
+STANDS = "It stands in this shop already; an import only adds. Leave the row out."
