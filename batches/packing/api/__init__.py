@@ -9,6 +9,7 @@ from batches.packing.api import boxes, customers, shipments
 urlpatterns = [
     path("customers/", customers.CustomersDoor.as_view()),
     path("customers/<str:code>/", customers.CustomerDoor.as_view()),
+    path("customers/<str:code>/change/", customers.ChangeCustomerDoor.as_view()),
     path("customer-orders/", customers.CustomerOrdersDoor.as_view()),
     path("customer-orders/<str:code>/", customers.CustomerOrderDoor.as_view()),
     path("customer-orders/<str:code>/close/", customers.CloseOrderDoor.as_view()),

@@ -15,9 +15,11 @@ from batches.packing.api.shapes import (
     NewBoxSerializer,
     PutInSerializer,
     TakeOutSerializer,
+    WhySerializer,
 )
 from batches.packing.filters import BoxFilter
-from shopfloor.doors import ANYONE, WRITERS, Door, ListDoor, StampedDoor, WhenWhySerializer
+from shopfloor.doors import ANYONE, WRITERS, Door, ListDoor, StampedDoor
+from shopfloor.operation import Operation
 
 
 def boxes_json(boxes: Sequence[Any]) -> list[dict[str, Any]]:
@@ -77,98 +79,82 @@ class BoxDoor(Door):
         return Response(boxes_json([selectors.box_named(code.upper())])[0])
 
 
-class AddDoor(StampedDoor):
-    """More for a box."""
+class BoxWriteDoor(StampedDoor):
+    """What is done to a box."""
 
     roles: ClassVar = {"POST": WRITERS}
-    takes: ClassVar = {"POST": ContentsSerializer}
     gives: ClassVar = {"POST": (200, BoxOut)}
+
+    def written(
+        self, request: Request, operation: Operation[..., Any], code: str, **facts: Any
+    ) -> Response:
+        """Carry it out, once."""
+        return self.once(request, operation, box_json, box_code=code.upper(), **facts)
+
+
+class AddDoor(BoxWriteDoor):
+    """More for a box."""
+
+    takes: ClassVar = {"POST": ContentsSerializer}
 
     def post(self, request: Request, code: str) -> Response:
         """Put lots in."""
         body = self.read()
-        return self.once(
-            request,
-            operations.add_to_box,
-            box_json,
-            box_code=code.upper(),
-            contents=_parts(body),
-            stamp=self.stamp(body),
+        return self.written(
+            request, operations.add_to_box, code, contents=_parts(body), stamp=self.stamp(body)
         )
 
 
-class TakeOutDoor(StampedDoor):
+class TakeOutDoor(BoxWriteDoor):
     """Less in a box."""
 
-    roles: ClassVar = {"POST": WRITERS}
     takes: ClassVar = {"POST": TakeOutSerializer}
-    gives: ClassVar = {"POST": (200, BoxOut)}
 
     def post(self, request: Request, code: str) -> Response:
         """Take lots out to a shelf or bench."""
         body = self.read()
-        return self.once(
+        return self.written(
             request,
             operations.take_out_of_box,
-            box_json,
-            box_code=code.upper(),
+            code,
             contents=_parts(body),
             place_code=body["place"],
             stamp=self.stamp(body),
         )
 
 
-class CloseDoor(StampedDoor):
+class CloseDoor(BoxWriteDoor):
     """The lid of a box."""
 
-    roles: ClassVar = {"POST": WRITERS}
-    takes: ClassVar = {"POST": WhenWhySerializer}
-    gives: ClassVar = {"POST": (200, BoxOut)}
+    takes: ClassVar = {"POST": WhySerializer}
 
     def post(self, request: Request, code: str) -> Response:
         """Close it."""
-        return self.once(
-            request,
-            operations.close_box,
-            box_json,
-            box_code=code.upper(),
-            stamp=self.stamp(self.read()),
-        )
+        return self.written(request, operations.close_box, code, stamp=self.stamp(self.read()))
 
 
-class ReopenDoor(StampedDoor):
+class ReopenDoor(BoxWriteDoor):
     """A closed box that is packed again."""
 
-    roles: ClassVar = {"POST": WRITERS}
-    takes: ClassVar = {"POST": WhenWhySerializer}
-    gives: ClassVar = {"POST": (200, BoxOut)}
+    takes: ClassVar = {"POST": WhySerializer}
 
     def post(self, request: Request, code: str) -> Response:
         """Open it again."""
-        return self.once(
-            request,
-            operations.reopen_box,
-            box_json,
-            box_code=code.upper(),
-            stamp=self.stamp(self.read()),
-        )
+        return self.written(request, operations.reopen_box, code, stamp=self.stamp(self.read()))
 
 
-class PutInDoor(StampedDoor):
+class PutInDoor(BoxWriteDoor):
     """A box in a box."""
 
-    roles: ClassVar = {"POST": WRITERS}
     takes: ClassVar = {"POST": PutInSerializer}
-    gives: ClassVar = {"POST": (200, BoxOut)}
 
     def post(self, request: Request, code: str) -> Response:
         """Put it into an open one, or with null let it stand alone."""
         body = self.read()
-        return self.once(
+        return self.written(
             request,
             operations.put_box_in,
-            box_json,
-            box_code=code.upper(),
+            code,
             parent_code=body["parent"],
             stamp=self.stamp(body),
         )

@@ -15,9 +15,11 @@ from batches.packing.api.shapes import (
     NewCustomerSerializer,
     NewOrderSerializer,
     OrderOut,
+    WhySerializer,
 )
 from batches.packing.filters import CustomerFilter, CustomerOrderFilter
-from shopfloor.doors import ANYONE, PACKERS, ListDoor, StampedDoor, WhenWhySerializer
+from shopfloor.doors import ANYONE, PACKERS, Door, ListDoor, StampedDoor
+from shopfloor.operation import Operation
 
 
 def customer_json(customer: Any) -> dict[str, Any]:
@@ -57,23 +59,34 @@ class CustomersDoor(ListDoor, StampedDoor):
         )
 
 
-class CustomerDoor(StampedDoor):
+class CustomerDoor(Door):
     """One customer."""
 
-    roles: ClassVar = {"GET": ANYONE, "PATCH": PACKERS}
-    takes: ClassVar = {"PATCH": CustomerChangeSerializer}
-    gives: ClassVar = {"GET": CustomerOut, "PATCH": CustomerOut}
+    roles: ClassVar = {"GET": ANYONE}
+    gives: ClassVar = {"GET": CustomerOut}
 
     def get(self, request: Request, code: str) -> Response:
         """The customer."""
         return Response(customer_json(selectors.customer_named(code.upper())))
 
-    def patch(self, request: Request, code: str) -> Response:
-        """Change it; the same again changes nothing, so no key is needed."""
-        customer = operations.change_customer(
-            customer_code=code.upper(), changes=self.read(), stamp=self.stamp({})
+
+class ChangeCustomerDoor(StampedDoor):
+    """A change of a customer."""
+
+    roles: ClassVar = {"POST": PACKERS}
+    takes: ClassVar = {"POST": CustomerChangeSerializer}
+    gives: ClassVar = {"POST": (200, CustomerOut)}
+
+    def post(self, request: Request, code: str) -> Response:
+        """Change the fields that are named; the rest stays. Kept: who changed what, and when."""
+        return self.once(
+            request,
+            operations.change_customer,
+            customer_json,
+            customer_code=code.upper(),
+            changes=self.read(),
+            stamp=self.stamp({}),
         )
-        return Response(customer_json(customer))
 
 
 class CustomerOrdersDoor(ListDoor, StampedDoor):
@@ -118,7 +131,7 @@ class CustomerOrdersDoor(ListDoor, StampedDoor):
         )
 
 
-class CustomerOrderDoor(StampedDoor):
+class CustomerOrderDoor(Door):
     """One order."""
 
     roles: ClassVar = {"GET": ANYONE}
@@ -129,37 +142,32 @@ class CustomerOrderDoor(StampedDoor):
         return Response(orders_json([selectors.order_named(code.upper())])[0])
 
 
-class CloseOrderDoor(StampedDoor):
-    """The end of an order of which not all was shipped."""
+class EndOrderDoor(StampedDoor):
+    """The end of an order; a subclass names the operation."""
 
     roles: ClassVar = {"POST": PACKERS}
-    takes: ClassVar = {"POST": WhenWhySerializer}
+    takes: ClassVar = {"POST": WhySerializer}
     gives: ClassVar = {"POST": (200, OrderOut)}
+    end: ClassVar[Operation[..., Any]]
 
     def post(self, request: Request, code: str) -> Response:
-        """Close it: nothing more is promised."""
+        """End it, with a reason."""
         return self.once(
             request,
-            operations.close_customer_order,
+            self.end,
             order_json,
             order_code=code.upper(),
             stamp=self.stamp(self.read()),
         )
 
 
-class CancelOrderDoor(StampedDoor):
+class CloseOrderDoor(EndOrderDoor):
+    """The end of an order of which not all was shipped: nothing more is promised."""
+
+    end = operations.close_customer_order
+
+
+class CancelOrderDoor(EndOrderDoor):
     """The end of an order of which nothing was shipped."""
 
-    roles: ClassVar = {"POST": PACKERS}
-    takes: ClassVar = {"POST": WhenWhySerializer}
-    gives: ClassVar = {"POST": (200, OrderOut)}
-
-    def post(self, request: Request, code: str) -> Response:
-        """Cancel it."""
-        return self.once(
-            request,
-            operations.cancel_customer_order,
-            order_json,
-            order_code=code.upper(),
-            stamp=self.stamp(self.read()),
-        )
+    end = operations.cancel_customer_order

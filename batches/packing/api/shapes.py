@@ -8,10 +8,18 @@ from rest_framework import serializers
 
 from batches.packing.operations import Purpose
 from shopfloor.codes.alphabet import OWN_CODE_LENGTH_MAX
-from shopfloor.doors import WhenWhySerializer
+from shopfloor.doors import REASON_LENGTH_MAX, WhenWhySerializer
 from shopfloor.fields import AtField, CodeField, MoneyField, PiecesField
 
 LINES_MAX = 500
+
+
+class WhySerializer(serializers.Serializer[Any]):
+    """Why; the audit keeps it."""
+
+    reason = serializers.CharField(
+        max_length=REASON_LENGTH_MAX, required=False, allow_blank=True, default=""
+    )
 
 
 class NewCustomerSerializer(serializers.Serializer[Any]):
@@ -122,7 +130,7 @@ class TakeOutSerializer(ContentsSerializer):
     place = CodeField(max_length=OWN_CODE_LENGTH_MAX)
 
 
-class PutInSerializer(WhenWhySerializer):
+class PutInSerializer(WhySerializer):
     """The box it is put in; null: it stands alone."""
 
     # A declared field never becomes the attribute of that name.

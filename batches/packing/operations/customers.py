@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -20,16 +20,17 @@ from batches.packing.models import (
 from batches.packing.steps.orders import (
     active_customer,
     end_order,
-    lock_order,
-    refuse_order_not_open,
+    lock_open_order,
 )
 from inventory.catalog.errors import DuplicateCodeError
 from inventory.catalog.models import DimensionKind, Item
+from inventory.catalog.selectors import items_by_code
+from inventory.purchasing.errors import DateImpossibleError
 from shopfloor.allocation import next_id
 from shopfloor.audit import audit_change, facts_of
 from shopfloor.codes.alphabet import Prefix, encode, own_code
 from shopfloor.days import shop_day
-from shopfloor.errors import InvalidInputError, NotFoundError
+from shopfloor.errors import NotFoundError
 from shopfloor.operation import operation
 from shopfloor.stamp import Stamp
 
@@ -62,9 +63,14 @@ def create_customer(*, code: str, name: str, address: str = "", stamp: Stamp) ->
         DuplicateCodeError: another customer has it.
     """
     code = own_code(code)
-    if Customer.objects.filter(code=code).exists():
-        raise DuplicateCodeError("A customer with this code stands already.", codes=[code])
-    customer = Customer.objects.create(code=code, name=name, address=address)
+    try:
+        customer = Customer.objects.create(code=code, name=name, address=address)
+    except IntegrityError as error:
+        if "code" not in str(error):
+            raise
+        raise DuplicateCodeError(
+            "A customer with this code stands already. Give another code.", codes=[code]
+        ) from error
     audit_change(by=stamp.by, at=stamp.now, row=customer, before=None)
     return customer
 
@@ -82,7 +88,7 @@ def change_customer(*, customer_code: str, changes: Mapping[str, Any], stamp: St
         NotFoundError: no such customer.
     """
     assert changes.keys() <= CHANGEABLE
-    customer = Customer.objects.select_for_update().filter(code=customer_code).first()
+    customer = Customer.objects.select_for_update(no_key=True).filter(code=customer_code).first()
     if customer is None:
         raise NotFoundError("No customer has this code. Look at the list.", customer=customer_code)
     before = facts_of(customer)
@@ -117,16 +123,15 @@ def enter_customer_order(
         NotFoundError: no such customer or item.
         NotActiveError: we no longer sell to them.
         NotPiecesError: an item that is not counted in pieces.
-        InvalidInputError: a day after today.
+        DateImpossibleError: ordered in the future, or promised before it was ordered.
         OwnCodeError, DuplicateCodeError: of the code.
     """
     assert lines
     customer = active_customer(customer_code)
-    items = _items({line.item_code for line in lines})
-    today = shop_day(stamp.now)
-    ordered_on = ordered_on or today
-    if ordered_on > today:
-        raise InvalidInputError("The order lies in the future.", ordered_on=ordered_on.isoformat())
+    items = items_by_code(line.item_code for line in lines)
+    _refuse_not_pieces(items.values())
+    ordered_on = ordered_on or shop_day(stamp.now)
+    _refuse_dates(lines, ordered_on, today=shop_day(stamp.now))
     number = None if code else next_id(CustomerOrder)
     code = own_code(code) if number is None else encode(number, Prefix.CUSTOMER_ORDER)
     try:
@@ -140,7 +145,11 @@ def enter_customer_order(
             recorded_at=stamp.now,
         )
     except IntegrityError as error:
-        raise DuplicateCodeError("An order with this code stands already.", codes=[code]) from error
+        if "code" not in str(error):
+            raise
+        raise DuplicateCodeError(
+            "An order with this code stands already. Give another code, or none.", codes=[code]
+        ) from error
     CustomerOrderLine.objects.bulk_create(
         [
             CustomerOrderLine(
@@ -157,42 +166,54 @@ def enter_customer_order(
     return order
 
 
-def _items(codes: set[str]) -> dict[str, Item]:
-    items = {item.code: item for item in Item.objects.filter(code__in=codes)}
-    missing = sorted(codes - items.keys())
-    if missing:
-        raise NotFoundError("No item has this code. Look at the list.", items=missing)
-    for item in items.values():
+def _refuse_not_pieces(items: Iterable[Item]) -> None:
+    for item in items:
         if item.dimension != DimensionKind.COUNT:
             raise NotPiecesError("Only what is counted in pieces is ordered.", item=item.code)
-    return items
+
+
+def _refuse_dates(lines: Sequence[OrderLine], ordered_on: date, *, today: date) -> None:
+    if ordered_on > today:
+        raise DateImpossibleError(
+            "The order lies in the future. Give the day it came.",
+            ordered_on=ordered_on.isoformat(),
+            today=today.isoformat(),
+        )
+    for position, line in enumerate(lines, start=1):
+        if line.promised_on is not None and line.promised_on < ordered_on:
+            raise DateImpossibleError(
+                "A line is promised for the day of the order or later.",
+                line=position,
+                ordered_on=ordered_on.isoformat(),
+                promised_on=line.promised_on.isoformat(),
+            )
 
 
 @operation
 def close_customer_order(*, order_code: str, stamp: Stamp) -> CustomerOrder:
-    """Close an order though not all was shipped: nothing more is promised on it.
+    """Close an order though not all was shipped: nothing more is promised; the stamp says why.
 
     Raises:
         NotFoundError: no such order.
         OrderNotOpenError: it is over already.
+        ReasonMissingError: no reason.
     """
-    order = lock_order(order_code)
-    refuse_order_not_open(order)
+    order = lock_open_order(order_code)
     end_order(order, CustomerOrderState.CLOSED, stamp)
     return order
 
 
 @operation
 def cancel_customer_order(*, order_code: str, stamp: Stamp) -> CustomerOrder:
-    """Cancel an order of which nothing was shipped.
+    """Cancel an order of which nothing was shipped; the stamp says why.
 
     Raises:
         NotFoundError: no such order.
         OrderNotOpenError: it is over already.
         OrderShippedError: something was shipped on it.
+        ReasonMissingError: no reason.
     """
-    order = lock_order(order_code)
-    refuse_order_not_open(order)
+    order = lock_open_order(order_code)
     if ShipmentLine.objects.filter(
         shipment__order=order, shipment__posting__reversed_by__isnull=True
     ).exists():

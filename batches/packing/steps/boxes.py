@@ -19,18 +19,16 @@ from batches.packing.errors import (
 )
 from batches.packing.models import Box, BoxState
 from batches.packing.selectors.boxes import boxes_around
+from batches.packing.steps.keeping import keep_change
 from batches.packing.steps.locking import lock_boxes, lock_boxes_by_id
 from batches.runs.errors import NamedTwiceError
 from inventory.catalog.errors import DuplicateCodeError, NotActiveError
 from inventory.catalog.models import DimensionKind, Place, PlaceKind
-from inventory.stock.errors import (
-    LotNotThereYetError,
-    LotShortError,
-)
+from inventory.stock.errors import LotNotThereYetError, LotShortError
 from inventory.stock.models import Lot
 from inventory.stock.steps import change_place, refuse_unusable, split_lot
 from shopfloor.allocation import next_id
-from shopfloor.audit import audit_change, facts_of
+from shopfloor.audit import facts_of
 from shopfloor.codes.alphabet import Prefix, encode, own_code
 from shopfloor.errors import InvalidInputError, NotFoundError
 from shopfloor.stamp import Stamp
@@ -70,6 +68,8 @@ def new_box(*, code: str, parent: Box | None, stamp: Stamp) -> Box:
             recorded_at=stamp.now,
         )
     except IntegrityError as error:
+        if "code" not in str(error):
+            raise
         raise DuplicateCodeError(
             "A box or another place with this code stands already. Give another code, or none.",
             codes=[code],
@@ -106,11 +106,11 @@ def refuse_not_open(box: Box) -> None:
 
 
 def change_state(box: Box, state: BoxState, stamp: Stamp) -> None:
-    """Set a locked box's state; the audit keeps who did."""
+    """Set a locked box's state; the audit keeps who did and why."""
     before = facts_of(box)
     box.state = state
     box.save(update_fields=["state"])
-    audit_change(by=stamp.by, at=stamp.now, row=box, before=before)
+    keep_change(box, before, stamp)
 
 
 def change_parent(box_code: str, parent_code: str | None, stamp: Stamp) -> Box:
@@ -153,7 +153,7 @@ def change_parent(box_code: str, parent_code: str | None, stamp: Stamp) -> Box:
     before = facts_of(box)
     box.parent = parent
     box.save(update_fields=["parent"])
-    audit_change(by=stamp.by, at=stamp.now, row=box, before=before)
+    keep_change(box, before, stamp)
     return box
 
 

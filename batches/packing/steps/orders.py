@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from batches.packing.errors import (
-    OrderOfOtherCustomerError,
-)
+from batches.packing.errors import OrderOfOtherCustomerError
 from batches.packing.models import Customer, CustomerOrder, CustomerOrderLine, CustomerOrderState
 from batches.packing.selectors.orders import answered_by_line, customer_named
+from batches.packing.steps.keeping import keep_change
 from inventory.catalog.errors import NotActiveError
 from inventory.purchasing.errors import OrderNotOpenError
-from shopfloor.audit import audit_change, facts_of
+from shopfloor.audit import facts_of
 from shopfloor.errors import NotFoundError
 from shopfloor.stamp import Stamp
 
@@ -35,9 +34,24 @@ def lock_order(code: str) -> CustomerOrder:
     Raises:
         NotFoundError: no such order.
     """
-    order = CustomerOrder.objects.select_for_update(of=("self",)).filter(code=code).first()
+    order = CustomerOrder.objects.select_for_update(no_key=True).filter(code=code).first()
     if order is None:
         raise NotFoundError("No customer order has this code. Look at the list.", order=code)
+    return order
+
+
+def lock_open_order(code: str) -> CustomerOrder:
+    """Lock one order that is not over.
+
+    Raises:
+        NotFoundError: no such order.
+        OrderNotOpenError: it is closed or cancelled.
+    """
+    order = lock_order(code)
+    if order.state != CustomerOrderState.OPEN:
+        raise OrderNotOpenError(
+            f"The order is {order.state}. Enter a new one.", order=order.code, state=order.state
+        )
     return order
 
 
@@ -47,34 +61,26 @@ def open_order(code: str, customer: Customer) -> CustomerOrder:
     Raises:
         NotFoundError, OrderNotOpenError, OrderOfOtherCustomerError: as named.
     """
-    order = lock_order(code)
+    order = lock_open_order(code)
     if order.customer_id != customer.pk:
         raise OrderOfOtherCustomerError(
             "This order is another customer's.", order=code, customer=customer.code
         )
-    refuse_order_not_open(order)
     return order
 
 
-def refuse_order_not_open(order: CustomerOrder) -> None:
-    """Refuse an order that is over.
+def end_order(order: CustomerOrder, state: CustomerOrderState, stamp: Stamp) -> None:
+    """Close or cancel a locked open order with its lines; the stamp says why. Three statements.
 
     Raises:
-        OrderNotOpenError: with its state.
+        ReasonMissingError: no reason.
     """
-    if order.state != CustomerOrderState.OPEN:
-        raise OrderNotOpenError(
-            f"The order is {order.state}. Enter a new one.", order=order.code, state=order.state
-        )
-
-
-def end_order(order: CustomerOrder, state: CustomerOrderState, stamp: Stamp) -> None:
-    """Close or cancel a locked order with its lines. Three statements."""
+    stamp.refuse_no_reason()
     before = facts_of(order)
     order.state = state
     order.save(update_fields=["state"])
     order.lines.filter(is_closed=False).update(is_closed=True)
-    audit_change(by=stamp.by, at=stamp.now, row=order, before=before)
+    keep_change(order, before, stamp)
 
 
 def settle_order(order: CustomerOrder, stamp: Stamp, *, is_reversal: bool = False) -> None:
@@ -103,4 +109,4 @@ def settle_order(order: CustomerOrder, stamp: Stamp, *, is_reversal: bool = Fals
         before = facts_of(order)
         order.state = state
         order.save(update_fields=["state"])
-        audit_change(by=stamp.by, at=stamp.now, row=order, before=before)
+        keep_change(order, before, stamp)

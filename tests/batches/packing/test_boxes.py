@@ -245,16 +245,19 @@ def test_an_empty_box_is_not_closed(lot: Lot, packer: User) -> None:
         close_box(box_code=box.code, stamp=stamp_at(packer))
 
 
-def test_a_closed_box_is_reopened_once_and_the_audit_keeps_who(lot: Lot, packer: User) -> None:
+def test_a_closed_box_is_reopened_once_and_the_audit_keeps_who_and_why(
+    lot: Lot, packer: User
+) -> None:
     box = pack_box(contents=[Part("M1", 1)], stamp=stamp_at(packer))
-    close_box(box_code=box.code, stamp=stamp_at(packer))
-    assert reopen_box(box_code=box.code, stamp=stamp_at(packer)).state == "open"
+    close_box(box_code=box.code, stamp=stamp_at(packer, reason=""))
+    reopened = reopen_box(box_code=box.code, stamp=stamp_at(packer, reason="miscounted"))
+    assert reopened.state == "open"
     with pytest.raises(BoxNotClosedError):
         reopen_box(box_code=box.code, stamp=stamp_at(packer))
     kept = Change.objects.filter(row_code=box.code).order_by("pk")
     assert [(change.after, change.by) for change in kept] == [
         ({"state": "closed"}, packer),
-        ({"state": "open"}, packer),
+        ({"state": "open", "reason": "miscounted"}, packer),
     ]
 
 

@@ -9,10 +9,7 @@ from typing import Any
 import pytest
 from django.test.utils import CaptureQueriesContext
 
-from batches.packing.errors import (
-    NotPiecesError,
-    OrderShippedError,
-)
+from batches.packing.errors import NotPiecesError, OrderShippedError
 from batches.packing.models import Customer, CustomerOrder
 from batches.packing.operations import (
     LooseLot,
@@ -34,11 +31,12 @@ from batches.packing.selectors import (
 )
 from inventory.catalog.errors import DuplicateCodeError, NotActiveError
 from inventory.catalog.models import Item
-from inventory.purchasing.errors import OrderNotOpenError
+from inventory.purchasing.errors import DateImpossibleError, OrderNotOpenError
 from inventory.stock.models import Lot
 from shopfloor.days import shop_day
-from shopfloor.errors import InvalidInputError, NotFoundError
+from shopfloor.errors import NotFoundError
 from shopfloor.models import Change, User
+from shopfloor.stamp import ReasonMissingError
 from tests.batches.packing.conftest import LATER, stamp_at
 
 DOLLAR = 1_000_000
@@ -93,8 +91,25 @@ def test_an_order_gets_a_code_and_the_day_it_is_entered(
 
 def test_an_order_of_tomorrow_is_refused(customer: Customer, minnow: Item, packer: User) -> None:
     assert enter_order(packer, ("MINNOW", 1), ordered_on=shop_day(LATER)).pk
-    with pytest.raises(InvalidInputError):
+    with pytest.raises(DateImpossibleError):
         enter_order(packer, ("MINNOW", 1), ordered_on=shop_day(LATER) + timedelta(days=1))
+
+
+def test_nothing_is_promised_before_it_was_ordered(
+    customer: Customer, minnow: Item, packer: User
+) -> None:
+    def promise(day: date) -> CustomerOrder:
+        line = OrderLine("MINNOW", 1, 8 * DOLLAR, promised_on=day)
+        return enter_customer_order(
+            customer_code="HEN",
+            lines=[line],
+            ordered_on=date(2026, 3, 2),
+            stamp=stamp_at(packer),
+        )
+
+    assert promise(date(2026, 3, 2)).pk
+    with pytest.raises(DateImpossibleError):
+        promise(date(2026, 3, 1))
 
 
 def test_an_order_code_is_taken_once(customer: Customer, minnow: Item, packer: User) -> None:
@@ -166,8 +181,12 @@ def test_promised_is_what_open_orders_still_wait_for(
 
 def test_an_order_is_closed_by_hand_once(customer: Customer, minnow: Item, packer: User) -> None:
     order = enter_order(packer, ("MINNOW", 10))
-    close_customer_order(order_code=order.code, stamp=stamp_at(packer))
+    with pytest.raises(ReasonMissingError):
+        close_customer_order(order_code=order.code, stamp=stamp_at(packer, reason=" "))
+    close_customer_order(order_code=order.code, stamp=stamp_at(packer, reason="changed his mind"))
     assert shipped_open(order) == [(0, 0, True)]
+    kept = Change.objects.get(row_code=order.code)
+    assert kept.after == {"state": "closed", "reason": "changed his mind"}
     with pytest.raises(OrderNotOpenError):
         close_customer_order(order_code=order.code, stamp=stamp_at(packer))
 
@@ -178,6 +197,8 @@ def test_an_order_is_cancelled_only_while_nothing_was_shipped(
     untouched = enter_order(packer, ("MINNOW", 10))
     started = enter_order(packer, ("MINNOW", 10))
     ship_loose(packer, started, LooseLot("M1", 1))
+    with pytest.raises(ReasonMissingError):
+        cancel_customer_order(order_code=untouched.code, stamp=stamp_at(packer, reason=""))
     cancel_customer_order(order_code=untouched.code, stamp=stamp_at(packer))
     assert row_of(untouched).state == "cancelled"
     with pytest.raises(OrderShippedError):

@@ -83,7 +83,7 @@ def test_a_reversed_shipment_is_back_in_its_closed_boxes_at_its_value(
     assert (state_of(pallet), state_of(inner)) == ("closed", "closed")
     assert box_rows([box_named("PALLET")])[0].pieces == 10
     assert box_rows([box_named("PALLET")])[0].shipment is None
-    assert row_of(shipment).reversed_by.startswith("P-")
+    assert (row_of(shipment).reversed_by or "").startswith("P-")
     assert order_named(order.code).state == "open"
     assert order_rows([order_named(order.code)])[0].lines[0].open == 10
     again = send(packer, pallet, order_code=order.code)
