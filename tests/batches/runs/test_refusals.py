@@ -1,182 +1,277 @@
-"""What a bench may not record: nothing, the meaningless, or less than what was scanned."""
+"""What an entry refuses, what may be overridden, and how one is corrected."""
 
 from __future__ import annotations
 
-from typing import Any
+from datetime import timedelta
 
 import pytest
 
-from batches.bills.operations import create_bill, release_bill
-from batches.bills.steps.lines import LineDraft
 from batches.runs.errors import (
-    AmountsMissingError,
+    LotNotInBillError,
+    NamedTwiceError,
+    NewerEntryError,
     NothingRecordedError,
-    ScannedNotTakenError,
+    OverrideNotAllowedError,
+    RevisionNotCurrentError,
+    ScrapReasonElsewhereError,
+    WrongBatchStateError,
 )
 from batches.runs.models import Batch, Entry
-from batches.runs.operations import plan, record, start_batch
-from batches.runs.steps.batches import BatchPlan
-from batches.runs.steps.drafts import EntryDraft, GoodTally, LotUse, ScrapTally
-from inventory.catalog.operations import create_item
-from inventory.stock.models import Lot, Movement
-from inventory.stock.operations import dispose_of_lot
-from shopfloor.codes.errors import OwnCodeError
-from shopfloor.errors import InvalidInputError
-from shopfloor.models import User
-from shopfloor.units import AMOUNT_BASE_MAX
-from tests.batches.runs.conftest import NOON, each, running, stamp_at, stock
-
-
-@pytest.fixture
-def gluing(shop: User) -> Batch:
-    """A running batch; halves there are, adhesive too."""
-    stock(shop, "HALF", 500)
-    stock(shop, "ADH-A", 100_000)
-    return running(shop, "BODY")
-
-
-@pytest.mark.parametrize(
-    "tallies",
-    [
-        {},
-        {"good": [GoodTally(0)]},
-        {"good": [GoodTally(5), GoodTally(0, "second")]},
-        {"good": [GoodTally(5), GoodTally(-1, "second")]},
-        {"good": [GoodTally(5)], "scrap": [ScrapTally(0, "LEAK")]},
-    ],
+from batches.runs.operations import (
+    abort_batch,
+    complete_batch,
+    hold_batch,
+    plan,
+    record,
+    resume_batch,
+    reverse,
 )
-def test_a_line_of_nothing_is_refused(shop: User, gluing: Batch, tallies: dict[str, Any]) -> None:
+from batches.runs.steps.batches import BatchPlan
+from batches.runs.steps.drafts import (
+    EntryDraft,
+    GoodTally,
+    LotUse,
+    ScrapTally,
+)
+from inventory.stock.errors import (
+    LotExpiredError,
+    LotHeldError,
+    LotShortError,
+    NotReversibleError,
+)
+from inventory.stock.models import Lot, LotEvent
+from inventory.stock.operations import (
+    Found,
+    count_lots,
+    dispose_of_lot,
+    hold_lot,
+    release_hold,
+)
+from shopfloor.errors import NotFoundError
+from shopfloor.models import User
+from tests.batches.runs.conftest import NOON, running, stamp_at, stock
+
+
+def test_an_expired_lot_is_used_only_with_the_written_reason_of_a_lead(
+    shop: User, bench_hand: User
+) -> None:
+    stock(shop, "HALF", 100)
+    old = stock(shop, "ADH-A", 100_000, expires_at=NOON + timedelta(hours=1))
+    batch = running(shop, "BODY")
+    late = NOON + timedelta(hours=2)
+    lots = [LotUse(old.code, 6_500)]
+    with pytest.raises(LotExpiredError):
+        record(
+            draft=EntryDraft(batch_code=batch.code, good=[GoodTally(10)], lots=lots),
+            stamp=stamp_at(shop, late),
+        )
+    overriding = EntryDraft(
+        batch_code=batch.code, good=[GoodTally(10)], lots=lots, override_reason="tested today"
+    )
+    with pytest.raises(OverrideNotAllowedError):
+        record(draft=overriding, stamp=stamp_at(bench_hand, late))
+    record(draft=overriding, stamp=stamp_at(shop, late))
+    event = LotEvent.objects.get(kind="expiry_overridden")
+    assert (event.lot, event.reason) == (old, "tested today")
+
+
+def test_a_lot_that_expires_at_the_time_of_use_may_be_used(shop: User) -> None:
+    stock(shop, "HALF", 100)
+    stock(shop, "ADH-A", 100_000, expires_at=NOON + timedelta(hours=1))
+    batch = running(shop, "BODY")
+    record(
+        draft=EntryDraft(batch_code=batch.code, good=[GoodTally(10)]),
+        stamp=stamp_at(shop, NOON + timedelta(hours=1)),
+    )
+
+
+def test_nobody_overrides_a_hold(shop: User) -> None:
+    stock(shop, "HALF", 100)
+    adhesive = stock(shop, "ADH-A", 100_000)
+    hold_lot(lot_code=adhesive.code, stamp=stamp_at(shop))
+    batch = running(shop, "BODY")
+    with pytest.raises(LotHeldError):
+        record(
+            draft=EntryDraft(
+                batch_code=batch.code,
+                good=[GoodTally(10)],
+                lots=[LotUse(adhesive.code)],
+                override_reason="please",
+            ),
+            stamp=stamp_at(shop),
+        )
+
+
+def test_an_entry_of_before_the_hold_is_recorded_and_its_output_is_born_held(shop: User) -> None:
+    stock(shop, "HALF", 100)
+    adhesive = stock(shop, "ADH-A", 100_000)
+    batch = running(shop, "BODY")
+    hold = hold_lot(lot_code=adhesive.code, stamp=stamp_at(shop, NOON + timedelta(hours=3)))
+    row = record(
+        draft=EntryDraft(batch_code=batch.code, good=[GoodTally(10)], lots=[LotUse(adhesive.code)]),
+        stamp=stamp_at(shop, NOON + timedelta(hours=1)),
+    )
+    made = Lot.objects.get(code=row.made[0].lot)
+    assert made.disposition == "held"
+    release_hold(hold_code=hold.code, stamp=stamp_at(shop, NOON + timedelta(hours=4)))
+    made.refresh_from_db()
+    assert made.disposition == "released"
+
+
+def test_a_lot_the_bill_does_not_ask_for_is_refused(shop: User) -> None:
+    stock(shop, "HALF", 100)
+    resin = stock(shop, "RESIN", 100)
+    batch = running(shop, "BODY")
+    with pytest.raises(LotNotInBillError) as refused:
+        record(
+            draft=EntryDraft(batch_code=batch.code, good=[GoodTally(1)], lots=[LotUse(resin.code)]),
+            stamp=stamp_at(shop),
+        )
+    assert refused.value.facts["bill_asks_for"] == ["ADH-A", "HALF"]
+
+
+def test_more_than_a_lot_holds_is_refused(shop: User) -> None:
+    halves = stock(shop, "HALF", 19)
+    stock(shop, "ADH-A", 100_000)
+    batch = running(shop, "BODY")
+    with pytest.raises(LotShortError):
+        record(
+            draft=EntryDraft(
+                batch_code=batch.code, good=[GoodTally(10)], lots=[LotUse(halves.code, 20)]
+            ),
+            stamp=stamp_at(shop),
+        )
+
+
+def test_what_makes_no_sense_is_refused(shop: User) -> None:
+    halves = stock(shop, "HALF", 100)
+    batch = running(shop, "BODY")
     with pytest.raises(NothingRecordedError):
-        record(draft=EntryDraft(batch_code=gluing.code, **tallies), stamp=stamp_at(shop))
+        record(draft=EntryDraft(batch_code=batch.code), stamp=stamp_at(shop))
+    with pytest.raises(NamedTwiceError):
+        record(
+            draft=EntryDraft(
+                batch_code=batch.code,
+                good=[GoodTally(1)],
+                lots=[LotUse(halves.code), LotUse(halves.code, 2)],
+            ),
+            stamp=stamp_at(shop),
+        )
+    with pytest.raises(ScrapReasonElsewhereError):
+        record(
+            draft=EntryDraft(batch_code=batch.code, scrap=[ScrapTally(1, "SHORT")]),
+            stamp=stamp_at(shop),
+        )
+    with pytest.raises(NotFoundError):
+        record(
+            draft=EntryDraft(batch_code=batch.code, good=[GoodTally(1, equipment_code="WHEEL-9")]),
+            stamp=stamp_at(shop),
+        )
+    with pytest.raises(NotFoundError):
+        record(
+            draft=EntryDraft(batch_code=batch.code, good=[GoodTally(1)], lots=[LotUse("NONE")]),
+            stamp=stamp_at(shop),
+        )
     assert not Entry.objects.exists()
 
 
-def test_an_empty_lot_that_was_scanned_is_not_left_out_without_a_word(
-    shop: User, gluing: Batch
-) -> None:
-    empty = stock(shop, "HALF", 5)
-    dispose_of_lot(lot_code=empty.code, qty_base=5, stamp=stamp_at(shop))
-    with pytest.raises(ScannedNotTakenError) as refused:
-        record(
-            draft=EntryDraft(
-                batch_code=gluing.code, good=[GoodTally(10)], lots=[LotUse(empty.code)]
-            ),
-            stamp=stamp_at(shop),
-        )
-    assert refused.value.facts["lots"] == [{"lot": empty.code, "on_hand_base": 0}]
+def test_only_a_running_batch_takes_entries_and_a_held_one_runs_again(shop: User) -> None:
+    stock(shop, "HALF", 100)
+    stock(shop, "ADH-A", 100_000)
+    batch = running(shop, "BODY")
+    draft = EntryDraft(batch_code=batch.code, good=[GoodTally(1)])
+    hold_batch(batch_code=batch.code, stamp=stamp_at(shop))
+    with pytest.raises(WrongBatchStateError):
+        record(draft=draft, stamp=stamp_at(shop))
+    resume_batch(batch_code=batch.code, stamp=stamp_at(shop))
+    with pytest.raises(WrongBatchStateError):
+        complete_batch(batch_code=batch.code, stamp=stamp_at(shop))
+    record(draft=draft, stamp=stamp_at(shop))
+    complete_batch(batch_code=batch.code, stamp=stamp_at(shop))
+    with pytest.raises(WrongBatchStateError):
+        abort_batch(batch_code=batch.code, stamp=stamp_at(shop))
 
 
-def test_a_lot_scanned_behind_one_that_covers_the_need_is_not_left_out_without_a_word(
-    shop: User, gluing: Batch
-) -> None:
-    first, second = stock(shop, "HALF", 20), stock(shop, "HALF", 20)
-    lots = [LotUse(first.code), LotUse(second.code)]
-    with pytest.raises(ScannedNotTakenError) as refused:
-        record(
-            draft=EntryDraft(batch_code=gluing.code, good=[GoodTally(10)], lots=lots),
-            stamp=stamp_at(shop),
-        )
-    assert refused.value.facts["lots"] == [{"lot": second.code, "on_hand_base": 20}]
-    record(
-        draft=EntryDraft(batch_code=gluing.code, good=[GoodTally(11)], lots=lots),
-        stamp=stamp_at(shop),
+def test_a_batch_is_made_to_the_current_revision_only(shop: User) -> None:
+    with pytest.raises(RevisionNotCurrentError):
+        plan(plan=BatchPlan(item_code="BODY", planned_base=1, revision=2), stamp=stamp_at(shop))
+    with pytest.raises(NotFoundError):
+        plan(plan=BatchPlan(item_code="RESIN", planned_base=1), stamp=stamp_at(shop))
+
+
+def test_a_reversal_restores_exactly_what_the_entry_took_and_made(shop: User) -> None:
+    stock(shop, "HALF", 77, 1_000_003)
+    stock(shop, "ADH-A", 33_333, 777_777)
+    batch = running(shop, "BODY")
+    before = list(Lot.objects.order_by("pk").values_list("code", "on_hand_base", "value_micro"))
+    row = record(draft=EntryDraft(batch_code=batch.code, good=[GoodTally(7)]), stamp=stamp_at(shop))
+    reverse(entry_code=row.code, stamp=stamp_at(shop, NOON + timedelta(hours=1)))
+    after = list(Lot.objects.order_by("pk").values_list("code", "on_hand_base", "value_micro"))
+    assert after == [*before, (row.made[0].lot, 0, 0)]
+    with pytest.raises(NotReversibleError):
+        reverse(entry_code=row.code, stamp=stamp_at(shop, NOON + timedelta(hours=2)))
+
+
+def test_the_right_entry_goes_in_at_the_time_of_the_wrong_one(shop: User) -> None:
+    halves = stock(shop, "HALF", 100)
+    stock(shop, "ADH-A", 100_000)
+    batch = running(shop, "BODY")
+    at = NOON + timedelta(hours=1)
+    wrong = record(
+        draft=EntryDraft(batch_code=batch.code, good=[GoodTally(50)]), stamp=stamp_at(shop, at)
     )
-    assert list(Movement.objects.filter(lot=second, qty_base__lt=0).values_list("qty_base")) == [
-        (-2,)
-    ]
+    reverse(entry_code=wrong.code, stamp=stamp_at(shop, NOON + timedelta(hours=5)))
+    record(draft=EntryDraft(batch_code=batch.code, good=[GoodTally(48)]), stamp=stamp_at(shop, at))
+    halves.refresh_from_db()
+    assert halves.on_hand_base == 4
 
 
-def test_a_lot_that_was_only_at_hand_may_be_left(shop: User, gluing: Batch) -> None:
-    first, second = stock(shop, "HALF", 20), stock(shop, "HALF", 20)
-    lots = [LotUse(first.code), LotUse(second.code, may_be_left=True)]
-    record(
-        draft=EntryDraft(batch_code=gluing.code, good=[GoodTally(10)], lots=lots),
-        stamp=stamp_at(shop),
-    )
-    assert not Movement.objects.filter(lot=second, qty_base__lt=0).exists()
+def test_entries_are_reversed_newest_first(shop: User) -> None:
+    stock(shop, "HALF", 100)
+    stock(shop, "ADH-A", 100_000)
+    batch = running(shop, "BODY")
+    draft = EntryDraft(batch_code=batch.code, good=[GoodTally(1)])
+    first = record(draft=draft, stamp=stamp_at(shop))
+    second = record(draft=draft, stamp=stamp_at(shop))
+    with pytest.raises(NewerEntryError) as refused:
+        reverse(entry_code=first.code, stamp=stamp_at(shop))
+    assert refused.value.facts["newer"] == second.code
 
 
-def rework(by: User) -> Batch:
-    batch = plan(
-        plan=BatchPlan(item_code="BODY", planned_base=4, rework_stage="GLUING"), stamp=stamp_at(by)
-    )
-    return start_batch(batch_code=batch.code, stamp=stamp_at(by))
-
-
-def test_rework_counts_the_pieces_of_the_lots_that_were_weighed_only_in_their_own_item(
+def test_an_entry_whose_output_was_used_or_whose_lot_was_counted_is_not_reversed(
     shop: User,
 ) -> None:
-    bodies, adhesive = stock(shop, "BODY", 10), stock(shop, "ADH-A", 100_000)
-    record(
-        draft=EntryDraft(
-            batch_code=rework(shop).code,
-            good=[GoodTally(4)],
-            lots=[LotUse(bodies.code), LotUse(adhesive.code, 3)],
-        ),
+    halves = stock(shop, "HALF", 100)
+    stock(shop, "ADH-A", 100_000)
+    batch = running(shop, "BODY")
+    draft = EntryDraft(batch_code=batch.code, good=[GoodTally(10)])
+    used = record(draft=draft, stamp=stamp_at(shop))
+    dispose_of_lot(lot_code=used.made[0].lot, qty_base=1, stamp=stamp_at(shop))
+    with pytest.raises(NotReversibleError) as refused:
+        reverse(entry_code=used.code, stamp=stamp_at(shop))
+    in_the_way = refused.value.facts["stands_in_the_way"]
+    assert isinstance(in_the_way, list)
+    assert in_the_way[0]["kind"] == "disposed"
+    counted = record(draft=draft, stamp=stamp_at(shop))
+    count_lots(found=[Found(halves.code, 60)], stamp=stamp_at(shop, NOON + timedelta(hours=1)))
+    with pytest.raises(NotReversibleError):
+        reverse(entry_code=counted.code, stamp=stamp_at(shop, NOON + timedelta(hours=2)))
+
+
+def test_rework_takes_held_bodies_and_what_it_makes_is_held_too(shop: User) -> None:
+    bodies = stock(shop, "BODY", 10, 500)
+    hold = hold_lot(lot_code=bodies.code, stamp=stamp_at(shop))
+    batch = plan(
+        plan=BatchPlan(item_code="BODY", planned_base=4, rework_stage="GLUING"),
         stamp=stamp_at(shop),
     )
-    bodies.refresh_from_db()
-    adhesive.refresh_from_db()
-    assert (bodies.on_hand_base, adhesive.on_hand_base) == (6, 99_997)
-
-
-@pytest.mark.parametrize("qty_base", [0, -1])
-def test_nothing_is_not_an_amount_that_was_taken(shop: User, qty_base: int) -> None:
-    bodies = stock(shop, "BODY", 10)
-    with pytest.raises(AmountsMissingError):
-        record(
-            draft=EntryDraft(
-                batch_code=rework(shop).code,
-                good=[GoodTally(4)],
-                lots=[LotUse(bodies.code, qty_base)],
-            ),
-            stamp=stamp_at(shop),
-        )
-
-
-def test_scrap_of_which_the_bill_takes_nothing_is_no_posting(shop: User) -> None:
-    create_item(
-        code="CUP",
-        fields={
-            "name": "Cup of paint",
-            "kind": "other",
-            "dimension": "count",
-            "display_unit": "each",
-            "storage_place": "SHELF",
-        },
-        by=shop,
-        at=NOON,
+    Batch.objects.filter(pk=batch.pk).update(state="running")
+    row = record(
+        draft=EntryDraft(batch_code=batch.code, good=[GoodTally(4)], lots=[LotUse(bodies.code)]),
+        stamp=stamp_at(shop),
     )
-    lines = [LineDraft(item_code="HALF", per_batch=each("1"))]
-    create_bill(item_code="CUP", stage_code="GLUING", lines=lines, by=shop, at=NOON)
-    release_bill(item_code="CUP", number=1, by=shop, at=NOON)
-    stock(shop, "HALF", 1)
-    batch = running(shop, "CUP")
-    record(draft=EntryDraft(batch_code=batch.code, good=[GoodTally(1)]), stamp=stamp_at(shop))
-    with pytest.raises(NothingRecordedError):
-        record(
-            draft=EntryDraft(batch_code=batch.code, scrap=[ScrapTally(1, "LEAK")]),
-            stamp=stamp_at(shop),
-        )
-    assert Entry.objects.count() == 1
-
-
-@pytest.mark.parametrize("planned_base", [0, -1, AMOUNT_BASE_MAX + 1])
-def test_a_batch_of_nothing_or_of_too_much_is_not_planned(shop: User, planned_base: int) -> None:
-    with pytest.raises(InvalidInputError):
-        plan(plan=BatchPlan(item_code="BODY", planned_base=planned_base), stamp=stamp_at(shop))
-    assert not Batch.objects.exists()
-
-
-@pytest.mark.parametrize("code", ["B-2222", "26/113", "-X"])
-def test_a_batch_has_no_code_that_cannot_be_printed_or_told_apart(shop: User, code: str) -> None:
-    with pytest.raises(OwnCodeError):
-        plan(plan=BatchPlan(item_code="BODY", planned_base=1, code=code), stamp=stamp_at(shop))
-
-
-def test_a_batch_keeps_its_own_code_in_capitals(shop: User) -> None:
-    batch = plan(
-        plan=BatchPlan(item_code="BODY", planned_base=1, code="26-a"), stamp=stamp_at(shop)
-    )
-    assert batch.code == "26-A"
-    assert not Lot.objects.exists()
+    made = Lot.objects.get(code=row.made[0].lot)
+    assert (made.disposition, made.on_hand_base, made.value_micro) == ("held", 4, 200)
+    release_hold(hold_code=hold.code, stamp=stamp_at(shop))
+    made.refresh_from_db()
+    assert made.disposition == "released"
