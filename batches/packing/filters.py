@@ -1,4 +1,4 @@
-"""Filters of the lists of customers, orders, boxes and shipments."""
+"""Filters of the lists of customers, orders, boxes, shipments and returns."""
 
 from __future__ import annotations
 
@@ -11,10 +11,13 @@ from batches.packing.models import (
     Customer,
     CustomerOrder,
     CustomerOrderState,
+    CustomerReturn,
     Shipment,
 )
+from inventory.catalog.filters import code_filter
 from inventory.catalog.models import CODE_LENGTH
 from inventory.stock.models import LOT_CODE_LENGTH
+from shopfloor.codes.alphabet import Prefix, decode
 
 
 class CustomerFilter(django_filters.FilterSet):
@@ -30,9 +33,7 @@ class CustomerFilter(django_filters.FilterSet):
 class CustomerOrderFilter(django_filters.FilterSet):
     """By customer, item, state and days."""
 
-    customer = django_filters.CharFilter(
-        field_name="customer__code", lookup_expr="iexact", max_length=CODE_LENGTH
-    )
+    customer = code_filter("customer__code")
     item = django_filters.CharFilter(
         field_name="lines__item__code", lookup_expr="iexact", max_length=CODE_LENGTH, distinct=True
     )
@@ -48,9 +49,7 @@ class BoxFilter(django_filters.FilterSet):
     """By state, the box it stands in, and a lot now in it."""
 
     state = django_filters.ChoiceFilter(choices=BoxState.choices)
-    parent = django_filters.CharFilter(
-        field_name="parent__code", lookup_expr="iexact", max_length=CODE_LENGTH
-    )
+    parent = code_filter("parent__code")
     lot = django_filters.CharFilter(method="with_lot", max_length=LOT_CODE_LENGTH)
 
     class Meta:
@@ -65,12 +64,8 @@ class BoxFilter(django_filters.FilterSet):
 class ShipmentFilter(django_filters.FilterSet):
     """By customer, order, lot, box, time, and whether reversed."""
 
-    customer = django_filters.CharFilter(
-        field_name="customer__code", lookup_expr="iexact", max_length=CODE_LENGTH
-    )
-    order = django_filters.CharFilter(
-        field_name="order__code", lookup_expr="iexact", max_length=CODE_LENGTH
-    )
+    customer = code_filter("customer__code")
+    order = code_filter("order__code")
     lot = django_filters.CharFilter(
         field_name="lines__lot__code",
         lookup_expr="iexact",
@@ -88,3 +83,27 @@ class ShipmentFilter(django_filters.FilterSet):
     class Meta:
         model = Shipment
         fields = ["customer"]
+
+
+class CustomerReturnFilter(django_filters.FilterSet):
+    """By customer, shipment, lot and time."""
+
+    customer = code_filter("shipment__customer__code")
+    shipment = django_filters.CharFilter(method="of_shipment", max_length=CODE_LENGTH)
+    lot = django_filters.CharFilter(
+        field_name="posting__movements__lot__code",
+        lookup_expr="iexact",
+        max_length=LOT_CODE_LENGTH,
+        distinct=True,
+    )
+    at = django_filters.IsoDateTimeFromToRangeFilter(field_name="posting__at")
+
+    class Meta:
+        model = CustomerReturn
+        fields = ["customer"]
+
+    def of_shipment(
+        self, returns: QuerySet[CustomerReturn], name: str, value: str
+    ) -> QuerySet[CustomerReturn]:
+        """What came back of one shipment; a code with a slip is refused as anywhere."""
+        return returns.filter(shipment=decode(value, Prefix.SHIPMENT)[1])

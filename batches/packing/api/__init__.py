@@ -25,4 +25,5 @@ urlpatterns = [
     path("shipments/<str:code>/", shipments.ShipmentDoor.as_view()),
     path("shipments/<str:code>/reverse/", shipments.ReverseDoor.as_view()),
     path("customer-returns/", shipments.CustomerReturnsDoor.as_view()),
+    path("customer-returns/<str:code>/", shipments.CustomerReturnDoor.as_view()),
 ]

@@ -69,9 +69,9 @@ class NewOrderSerializer(serializers.Serializer[Any]):
 
 
 class OrderLineOut(serializers.Serializer[Any]):
-    """A line of an order."""
+    """A line of an order; pieces."""
 
-    position = serializers.IntegerField()
+    line = serializers.IntegerField(source="position")
     item = serializers.CharField()
     item_name = serializers.CharField()
     ordered = serializers.IntegerField()
@@ -264,16 +264,21 @@ class ReturnLineOut(serializers.Serializer[Any]):
     """Pieces of a lot that came back."""
 
     lot = serializers.CharField()
-    place = serializers.CharField()
+    item = serializers.CharField()
+    item_name = serializers.CharField()
+    place = serializers.CharField(help_text="Where the lot stands now.")
     pieces = serializers.IntegerField()
 
 
 class ReturnOut(serializers.Serializer[Any]):
-    """What came back in one go; quarantined."""
+    """What came back in one go, quarantined, and the direct material in it."""
 
     posting = serializers.CharField()
     shipment = serializers.CharField()
+    customer = serializers.CharField()
+    customer_name = serializers.CharField()
     at = AtField()
+    recorded_at = AtField()
     by = serializers.CharField()
     reason = serializers.CharField()
     cost = MoneyField(source="cost_micro")

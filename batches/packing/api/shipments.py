@@ -15,7 +15,7 @@ from batches.packing.api.shapes import (
     ReturnOut,
     ShipmentOut,
 )
-from batches.packing.filters import ShipmentFilter
+from batches.packing.filters import CustomerReturnFilter, ShipmentFilter
 from shopfloor.doors import ANYONE, PACKERS, Door, ListDoor, StampedDoor, WhenWhySerializer
 
 
@@ -29,9 +29,14 @@ def shipment_json(shipment: Any) -> dict[str, Any]:
     return shipments_json([selectors.shipment_named(shipment.code)])[0]
 
 
+def returns_json(returns: Sequence[Any]) -> list[dict[str, Any]]:
+    """Returns as the API answers them."""
+    return [dict(ReturnOut(row).data) for row in selectors.return_rows(returns)]
+
+
 def return_json(returned: Any) -> dict[str, Any]:
     """A return that an operation answers."""
-    return dict(ReturnOut(selectors.return_row(returned)).data)
+    return returns_json([selectors.customer_return_named(returned.posting.code)])[0]
 
 
 class ShipmentsDoor(ListDoor, StampedDoor):
@@ -105,12 +110,23 @@ class ReverseDoor(StampedDoor):
         )
 
 
-class CustomerReturnsDoor(StampedDoor):
+class CustomerReturnsDoor(ListDoor, StampedDoor):
     """What customers send back."""
 
-    roles: ClassVar = {"POST": PACKERS}
+    roles: ClassVar = {"GET": ANYONE, "POST": PACKERS}
     takes: ClassVar = {"POST": NewReturnSerializer}
-    gives: ClassVar = {"POST": ReturnOut}
+    gives: ClassVar = {"GET": ReturnOut, "POST": ReturnOut}
+    filterset_class = CustomerReturnFilter
+    search_fields = ("shipment__customer__code", "shipment__customer__name", "posting__reason")
+    ordering_fields = ("posting__at", "shipment__customer__code")
+
+    def get_queryset(self) -> Any:
+        """All returns."""
+        return selectors.customer_returns()
+
+    def rows(self, page: Sequence[Any]) -> Sequence[Mapping[str, Any]]:
+        """Rows with their lines."""
+        return returns_json(page)
 
     def post(self, request: Request) -> Response:
         """Take pieces back, quarantined."""
@@ -124,3 +140,14 @@ class CustomerReturnsDoor(StampedDoor):
             place_code=body["place"],
             stamp=self.stamp(body),
         )
+
+
+class CustomerReturnDoor(Door):
+    """One return, by the code of its posting."""
+
+    roles: ClassVar = {"GET": ANYONE}
+    gives: ClassVar = {"GET": ReturnOut}
+
+    def get(self, request: Request, code: str) -> Response:
+        """The return."""
+        return Response(returns_json([selectors.customer_return_named(code)])[0])

@@ -57,15 +57,6 @@ class BoxRow:
     shipment: str | None
 
 
-class LotBox(NamedTuple):
-    """The box that a lot is in, or left in."""
-
-    lot_id: int
-    box_id: int
-    code: str
-    state: str
-
-
 def boxes() -> QuerySet[Box]:
     """Every box, to be filtered and paged; `box_rows` makes rows of a page."""
     return Box.objects.select_related("parent", "by")
@@ -196,34 +187,3 @@ def all_contents(box: Box) -> list[ContentRow]:
     lots, _ = _contents(list(Box.objects.filter(pk__in=inside)))
     rows = [row for rows in lots.values() for row in rows]
     return sorted(rows, key=lambda row: row.lot_id)
-
-
-def lot_ids_of_box(code: str) -> list[int]:
-    """Ids of the lots in a box and in the boxes in it, or that left in them.
-
-    At most five statements.
-
-    Raises:
-        NotFoundError: no box has that code.
-    """
-    return [row.lot_id for row in all_contents(box_named(code))]
-
-
-def boxes_of_lots(lot_ids: Iterable[int]) -> dict[int, list[LotBox]]:
-    """The boxes that lots are in now or left in, by lot id. Two statements."""
-    ids = list(lot_ids)
-    pairs = {
-        LotBox(lot, box, code, state)
-        for lot, box, code, state in Lot.objects.filter(
-            pk__in=ids, on_hand_base__gt=0, place__box__isnull=False
-        ).values_list("pk", "place__box__id", "place__box__code", "place__box__state")
-    } | {
-        LotBox(lot, box, code, state)
-        for lot, box, code, state in ShipmentLine.objects.filter(
-            lot__in=ids, box__isnull=False, shipment__posting__reversed_by__isnull=True
-        ).values_list("lot_id", "box_id", "box__code", "box__state")
-    }
-    found: dict[int, list[LotBox]] = {}
-    for pair in sorted(pairs):
-        found.setdefault(pair.lot_id, []).append(pair)
-    return found

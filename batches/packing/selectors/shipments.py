@@ -48,37 +48,28 @@ class ShipmentRow(NamedTuple):
 
 
 class ReturnLineRow(NamedTuple):
-    """Pieces of a lot that came back, and where it stands."""
+    """Pieces of a lot that came back, and where it stands now."""
 
     lot: str
+    item: str
+    item_name: str
     place: str
     pieces: int
 
 
 class ReturnRow(NamedTuple):
-    """What came back in one go."""
+    """What came back in one go: `cost_micro` is the direct material in it."""
 
     posting: str
-    shipment: str
-    at: datetime
-    by: str
-    reason: str
-    cost_micro: int
-    lines: list[ReturnLineRow]
-
-
-class ShippedLot(NamedTuple):
-    """A lot that left and did not come back by a reversal."""
-
-    lot_id: int
     shipment: str
     customer: str
     customer_name: str
     at: datetime
-    box: str | None
-    pieces: int
-    returned: int
-    purpose: str
+    recorded_at: datetime
+    by: str
+    reason: str
+    cost_micro: int
+    lines: list[ReturnLineRow]
 
 
 def shipments() -> QuerySet[Shipment]:
@@ -164,44 +155,51 @@ def _reversal_code(posting: Posting) -> str | None:
     return None if reversal is None else reversal.code
 
 
-def return_row(returned: CustomerReturn) -> ReturnRow:
-    """What came back in one go. One statement when the posting, person and shipment are loaded."""
+def customer_returns() -> QuerySet[CustomerReturn]:
+    """Every return, to be filtered and paged; `return_rows` makes rows of a page."""
+    return CustomerReturn.objects.select_related("shipment__customer", "posting__by")
+
+
+def customer_return_named(code: str) -> CustomerReturn:
+    """One return, by the code of its posting. One statement.
+
+    Raises:
+        CodeUnreadableError, CodeTypoError, WrongKindOfCodeError: not the code of a posting.
+        NotFoundError: no return has that code.
+    """
+    found = customer_returns().filter(pk=decode(code, Prefix.POSTING)[1]).first()
+    if found is None:
+        raise NotFoundError("No customer return has this code. Look at the list.", posting=code)
+    return found
+
+
+def return_rows(found: Sequence[CustomerReturn]) -> list[ReturnRow]:
+    """Returns with their lines. One statement when loaded by `customer_returns`."""
+    lines: dict[int, list[ReturnLineRow]] = defaultdict(list)
+    for move in (
+        Movement.objects.filter(posting__in=[returned.pk for returned in found])
+        .select_related("lot__item", "lot__place")
+        .order_by("id")
+    ):
+        lot = move.lot
+        lines[move.posting_id].append(
+            ReturnLineRow(lot.code, lot.item.code, lot.item.name, lot.place.code, move.qty_base)
+        )
+    return [_return_row(returned, lines[returned.pk]) for returned in found]
+
+
+def _return_row(returned: CustomerReturn, lines: list[ReturnLineRow]) -> ReturnRow:
     posting = returned.posting
-    movements = posting.movements.select_related("lot__place").order_by("id")
+    customer = returned.shipment.customer
     return ReturnRow(
         posting=posting.code,
         shipment=returned.shipment.code,
+        customer=customer.code,
+        customer_name=customer.name,
         at=posting.at,
+        recorded_at=posting.recorded_at,
         by=posting.by.username,
         reason=posting.reason,
         cost_micro=posting.outside_micro,
-        lines=[ReturnLineRow(m.lot.code, m.lot.place.code, m.qty_base) for m in movements],
+        lines=lines,
     )
-
-
-def shipments_of_lots(lot_ids: Iterable[int]) -> dict[int, list[ShippedLot]]:
-    """Where lots went, by lot id, without reversed shipments. Two statements."""
-    lines = list(
-        ShipmentLine.objects.filter(
-            lot__in=list(lot_ids), shipment__posting__reversed_by__isnull=True
-        )
-        .select_related("shipment__customer", "shipment__posting", "box")
-        .order_by("lot_id", "shipment_id")
-    )
-    returned = returned_sums({line.shipment_id for line in lines})
-    found: dict[int, list[ShippedLot]] = defaultdict(list)
-    for line in lines:
-        found[line.lot_id].append(
-            ShippedLot(
-                lot_id=line.lot_id,
-                shipment=line.shipment.code,
-                customer=line.shipment.customer.code,
-                customer_name=line.shipment.customer.name,
-                at=line.shipment.posting.at,
-                box=None if line.box is None else line.box.code,
-                pieces=line.qty_base,
-                returned=returned.get((line.shipment_id, line.lot_id), (0, 0))[0],
-                purpose=line.purpose,
-            )
-        )
-    return dict(found)

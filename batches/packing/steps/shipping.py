@@ -149,13 +149,13 @@ def refuse_unfit(load: Load, stamp: Stamp) -> None:
         refuse_unusable(lots, stamp.at)
     except ConflictError as refused:
         boxes = {lot.code: _box_code(load, lot) for lot in lots}
-        refused.facts["box"] = boxes.get(str(refused.facts.get("lot")), "")
+        refused.facts["box"] = boxes.get(str(refused.facts.get("lot")))
         raise
 
 
-def _box_code(load: Load, lot: Lot) -> str:
+def _box_code(load: Load, lot: Lot) -> str | None:
     box = load.boxes.get(lot.place_id)
-    return "" if box is None else box.code
+    return None if box is None else box.code
 
 
 def _refuse_boxes(load: Load) -> None:

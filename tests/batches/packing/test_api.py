@@ -116,8 +116,31 @@ def test_from_order_to_shipment_to_return(
             "lines": [{"lot": "M1.1", "pieces": 2}],
         },
     )
-    assert returned["lines"] == [{"lot": "M1.1", "place": "RETURNS", "pieces": 2}]
-    assert returned["cost"] == "2.00"
+    assert returned["lines"] == [
+        {
+            "lot": "M1.1",
+            "item": "MINNOW",
+            "item_name": "Minnow, fire tiger",
+            "place": "RETURNS",
+            "pieces": 2,
+        }
+    ]
+    assert (returned["customer"], returned["cost"]) == ("HEN", "2.00")
+    assert packer_api.get(f"/customer-returns/{returned['posting'].lower()}/") == returned
+    for query in (
+        "",
+        f"?shipment={shipment['code']}",
+        "?lot=m1.1",
+        "?customer=hen",
+        "?search=hook",
+    ):
+        assert packer_api.get(f"/customer-returns/{query}")["results"] == [returned]
+    assert packer_api.get("/customer-returns/?lot=F1.1")["count"] == 0
+    assert packer_api.get("/customer-returns/?shipment=S-2222", 422)["code"] == "code_typo"
+    assert (
+        packer_api.get(f"/customer-returns/{shipment['code']}/", 422)["code"]
+        == "wrong_kind_of_code"
+    )
     assert packer_api.get(f"/shipments/{shipment['code']}/")["lines"][0]["returned"] == 2
 
 
@@ -230,12 +253,16 @@ def test_the_bench_packs_boxes(lot: Lot, client_of: ClientOf) -> None:
     assert bench.post("/boxes/", {"contents": [{"lot": "M1", "pieces": 1}]})["pieces"] == 1
 
 
-@pytest.mark.parametrize("address", ["customers", "customer-orders", "boxes", "shipments"])
+@pytest.mark.parametrize(
+    "address", ["customers", "customer-orders", "boxes", "shipments", "customer-returns"]
+)
 def test_everybody_reads_the_lists(client_of: ClientOf, address: str) -> None:
     assert Caller(client_of(Role.VIEWER)).get(f"/{address}/")["count"] == 0
 
 
-@pytest.mark.parametrize("address", ["customers", "customer-orders", "boxes", "shipments"])
+@pytest.mark.parametrize(
+    "address", ["customers", "customer-orders", "boxes", "shipments", "customer-returns"]
+)
 def test_a_list_takes_the_same_queries_for_any_number_of_rows(
     customer: Customer,
     lot: Lot,
@@ -250,7 +277,10 @@ def test_a_list_takes_the_same_queries_for_any_number_of_rows(
         packer_api.post(f"/boxes/{box['code']}/close/", status=200)
         prices = [{"item": "MINNOW", "price": "1"}]
         body = {"customer": "HEN", "boxes": [box["code"]], "prices": prices}
-        packer_api.post("/shipments/", body)
+        line = packer_api.post("/shipments/", body)
+        back = [{"lot": line["lines"][0]["lot"], "pieces": 1}]
+        body = {"shipment": line["code"], "place": "RETURNS", "reason": "wrong", "lines": back}
+        packer_api.post("/customer-returns/", body)
         packer_api.post("/boxes/", {"contents": [{"lot": "M1", "pieces": 1}]})
 
     def queries() -> int:

@@ -31,11 +31,10 @@ from batches.packing.operations import (
 )
 from batches.packing.selectors import (
     BoxRow,
+    all_contents,
     box_named,
     box_rows,
     boxes,
-    boxes_of_lots,
-    lot_ids_of_box,
 )
 from batches.runs.errors import NamedTwiceError
 from inventory.catalog.errors import DuplicateCodeError
@@ -269,8 +268,7 @@ def test_boxes_stand_in_boxes_and_their_pieces_count(lot: Lot, packer: User) -> 
     assert row_of(carton).boxes == ["INNER"]
     assert row_of(carton).pieces == 17
     assert (row_of(inner).parent, row_of(inner).pieces) == ("CARTON", 12)
-    ids = {Lot.objects.get(code=code).pk for code in ("M1.1", "M1.2")}
-    assert set(lot_ids_of_box("CARTON")) == ids
+    assert [content.lot for content in all_contents(box_named("CARTON"))] == ["M1.1", "M1.2"]
 
 
 def test_a_box_does_not_stand_in_itself_nor_in_one_that_stands_in_it(packer: User) -> None:
@@ -336,18 +334,3 @@ def test_rows_of_any_number_of_boxes_take_at_most_four_statements(
     assert [row.pieces for row in rows] == [1, 2, 3, 4]
     with django_assert_num_queries(3):
         box_rows(some[:1])
-
-
-def test_boxes_of_lots_are_found_in_two_statements(
-    lot: Lot,
-    frogs: Lot,
-    packer: User,
-    django_assert_num_queries: Callable[[int], CaptureQueriesContext],
-) -> None:
-    box = pack_box(contents=[Part("M1", 10)], stamp=stamp_at(packer))
-    part = Lot.objects.get(code="M1.1")
-    with django_assert_num_queries(2):
-        found = boxes_of_lots([lot.pk, part.pk, frogs.pk])
-    assert {lot_id: [each.code for each in each_box] for lot_id, each_box in found.items()} == {
-        part.pk: [box.code]
-    }

@@ -14,6 +14,7 @@ from batches.packing.operations import (
     Part,
     Price,
     cancel_customer_order,
+    create_customer,
     enter_customer_order,
     pack_box,
     put_box_in,
@@ -188,3 +189,10 @@ def test_what_comes_back_while_its_shipment_is_reversed_is_refused(
     )
     assert codes(told) == ["done", "shipment_reversed"]
     assert Lot.objects.get(code="M1.1").on_hand_base == 5
+
+
+def test_of_two_customers_entered_under_one_code_one_is_refused(packer: User) -> None:
+    def enter() -> object:
+        return create_customer(code="HEN", name="A test customer", stamp=stamp_at(packer))
+
+    assert codes(at_once(enter, enter)) == ["done", "duplicate_code"]

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
+from django.test.utils import CaptureQueriesContext
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
@@ -30,15 +32,16 @@ from batches.packing.operations import (
 from batches.packing.selectors import (
     box_named,
     box_rows,
+    customer_returns,
     order_named,
     order_rows,
-    shipments_of_lots,
+    return_rows,
+    shipment_named,
+    shipment_rows,
 )
 from inventory.catalog.models import Item
 from inventory.catalog.operations import create_item, create_place
-from inventory.stock.errors import (
-    NotReversibleError,
-)
+from inventory.stock.errors import NotReversibleError
 from inventory.stock.models import HeldLot, Lot, Posting
 from inventory.stock.operations import (
     OpeningLot,
@@ -205,11 +208,29 @@ def test_a_returned_and_released_lot_is_sold_again(
     back(packer, first, ("M1.1", 2))
     release_lot(lot_code="M1.1", stamp=stamp_at(packer))
     second = send(packer, lots=[LooseLot("M1.1")])
-    part = Lot.objects.get(code="M1.1")
     assert [
-        (where.shipment, where.pieces, where.returned)
-        for where in shipments_of_lots([part.pk])[part.pk]
-    ] == [(first.code, 5, 2), (second.code, 2, 0)]
+        (line.pieces, line.returned)
+        for row in shipment_rows([shipment_named(first.code), shipment_named(second.code)])
+        for line in row.lines
+    ] == [(5, 2), (2, 0)]
+
+
+def test_rows_of_any_number_of_returns_take_one_statement(
+    customer: Customer,
+    lot: Lot,
+    packer: User,
+    django_assert_num_queries: Callable[[int], CaptureQueriesContext],
+) -> None:
+    shipment = send(packer, lots=[LooseLot("M1", 5)])
+    for pieces in (1, 2):
+        back(packer, shipment, ("M1.1", pieces))
+    found = list(customer_returns().order_by("pk"))
+    with django_assert_num_queries(1):
+        rows = return_rows(found)
+    assert [(row.shipment, row.customer, row.lines[0].pieces) for row in rows] == [
+        (shipment.code, "HEN", 1),
+        (shipment.code, "HEN", 2),
+    ]
 
 
 class NothingAppearsOrVanishes(TestCase):

@@ -38,10 +38,8 @@ from batches.packing.operations import (
 from batches.packing.selectors import (
     box_named,
     box_rows,
-    boxes_of_lots,
     shipment_rows,
     shipments,
-    shipments_of_lots,
 )
 from batches.packing.steps.boxes import refuse_changed
 from batches.runs.errors import LotNotOursError, NamedTwiceError
@@ -332,26 +330,7 @@ def test_what_changed_between_looking_and_locking_is_refused() -> None:
         refuse_changed({1, 2}, {1})
 
 
-# --- Found ---
-
-
-def test_lots_are_found_in_the_box_and_shipment_they_left_with(
-    customer: Customer,
-    lot: Lot,
-    frogs: Lot,
-    closed_box: ClosedBox,
-    packer: User,
-    django_assert_num_queries: Callable[[int], CaptureQueriesContext],
-) -> None:
-    box = closed_box(("M1", 24), ("F1", 3))
-    shipment = send(packer, box)
-    ids = [Lot.objects.get(code=code).pk for code in ("M1.1", "F1.1")]
-    with django_assert_num_queries(2):
-        where = shipments_of_lots([*ids, lot.pk])
-    assert {lot_id: found[0].shipment for lot_id, found in where.items()} == dict.fromkeys(
-        ids, shipment.code
-    )
-    assert {found[0].code for found in boxes_of_lots(ids).values()} == {box.code}
+# --- Statements ---
 
 
 def test_a_shipment_takes_the_same_statements_for_any_number_of_lots_and_boxes(
