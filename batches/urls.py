@@ -9,4 +9,5 @@ urlpatterns = [
     path("", include("batches.packing.api")),
     path("", include("batches.labels.api")),
     path("", include("batches.runs.api")),
+    path("", include("batches.trace.api")),
 ]

@@ -1,0 +1,12 @@
+"""Doors of the trace."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from batches.trace.api import traces
+
+urlpatterns = [
+    path("trace/upstream/", traces.UpstreamDoor.as_view()),
+    path("trace/downstream/", traces.DownstreamDoor.as_view()),
+]

@@ -1,0 +1,217 @@
+"""What the doors of the trace ask and give."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from batches.trace.selectors import DEPTH_MAX, EDGES_MAX, NODES_MAX
+from shopfloor.fields import AmountSerializer, AtField, CodeField
+
+STARTS = ("lot", "batch", "box")
+
+
+class TraceSerializer(serializers.Serializer[Any]):
+    """Where the trace begins, and how much of it is wanted."""
+
+    lot = CodeField(required=False)
+    batch = CodeField(required=False)
+    box = CodeField(required=False)
+    item = CodeField(
+        required=False,
+        help_text="Show only the lots of this item, and those the trace begins with. An answer has "
+        f"at most {NODES_MAX} lots and {EDGES_MAX} edges; more is refused as trace_too_large.",
+    )
+    depth = serializers.IntegerField(
+        required=False,
+        min_value=1,
+        max_value=DEPTH_MAX,
+        help_text="Go no further than so many postings from the start.",
+    )
+    fold = serializers.ChoiceField(
+        required=False,
+        choices=["entries", "batches"],
+        help_text="Answer only the edges, posting by posting, or only the sums by batch.",
+    )
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Exactly one start."""
+        given = [name for name in STARTS if name in attrs]
+        if len(given) != 1:
+            raise serializers.ValidationError(
+                f"Give exactly one of {', '.join(STARTS)}: the code to begin with. "
+                f"Given: {', '.join(given) or 'none'}."
+            )
+        return attrs
+
+
+class TraceStartOut(serializers.Serializer[Any]):
+    """Where the trace begins."""
+
+    kind = serializers.ChoiceField(choices=STARTS)
+    code = serializers.CharField()
+    lots = serializers.ListField(child=serializers.CharField())
+    is_undone = serializers.BooleanField(help_text="The posting that made the lot was reversed.")
+    note = serializers.CharField(help_text="What is unusual about it; empty for nothing.")
+
+
+class TraceNodeOut(serializers.Serializer[Any]):
+    """A lot."""
+
+    code = serializers.CharField()
+    item = serializers.CharField()
+    kind = serializers.CharField(help_text="Of the item.")
+    name = serializers.CharField(help_text="Of the item.")
+    grade = serializers.CharField()
+    place = serializers.CharField()
+    disposition = serializers.CharField()
+    supplier = serializers.CharField(allow_null=True)
+    supplier_lot_code = serializers.CharField()
+    born_at = AtField()
+    on_hand = AmountSerializer()
+    depth = serializers.IntegerField(help_text="Least number of postings from the start.")
+
+
+class TraceEdgeOut(serializers.Serializer[Any]):
+    """A lot that went into another.
+
+    Amounts are the posting's: what was taken of this lot went into all the lots made there.
+    """
+
+    posting = serializers.CharField()
+    kind = serializers.CharField()
+    at = AtField()
+    stage = serializers.CharField(allow_null=True, help_text="Null where it was no entry.")
+    batch = serializers.CharField(allow_null=True)
+    entry = serializers.CharField(allow_null=True)
+    taken_lot = serializers.CharField()
+    taken = AmountSerializer()
+    made_lot = serializers.CharField(
+        allow_null=True, help_text="Null where nothing came of it: all was scrapped."
+    )
+    made = AmountSerializer(allow_null=True)
+
+
+class TraceItemAmountOut(serializers.Serializer[Any]):
+    """An amount of an item."""
+
+    item = serializers.CharField()
+    amount = AmountSerializer()
+
+
+class TraceBatchOut(serializers.Serializer[Any]):
+    """A batch with what its entries took and made of the lots of this answer."""
+
+    batch = serializers.CharField()
+    stage = serializers.CharField()
+    item = serializers.CharField()
+    item_name = serializers.CharField()
+    entries = serializers.IntegerField(help_text="How many of its entries are in this answer.")
+    first_at = AtField()
+    last_at = AtField()
+    taken = TraceItemAmountOut(many=True)
+    made = TraceItemAmountOut(many=True)
+    scrapped = AmountSerializer(help_text="By these entries, whatever they took.")
+
+
+class TraceOnHandOut(serializers.Serializer[Any]):
+    """What is still ours."""
+
+    item = serializers.CharField()
+    place = serializers.CharField()
+    disposition = serializers.CharField()
+    lots = serializers.IntegerField()
+    amount = AmountSerializer()
+
+
+class TraceBoxAmountOut(serializers.Serializer[Any]):
+    """What is in a box, or left in it."""
+
+    box = serializers.CharField()
+    state = serializers.CharField()
+    shipment = serializers.CharField(allow_null=True)
+    item = serializers.CharField()
+    amount = AmountSerializer()
+
+
+class TraceShippedOut(serializers.Serializer[Any]):
+    """What left, and what came back of it."""
+
+    shipment = serializers.CharField()
+    at = AtField()
+    customer = serializers.CharField()
+    customer_name = serializers.CharField()
+    purpose = serializers.CharField()
+    item = serializers.CharField()
+    boxes = serializers.ListField(child=serializers.CharField())
+    amount = AmountSerializer()
+    returned = AmountSerializer()
+
+
+class TraceScrappedOut(serializers.Serializer[Any]):
+    """What was scrapped by the entries that took lots of this answer."""
+
+    batch = serializers.CharField()
+    stage = serializers.CharField()
+    item = serializers.CharField()
+    reason = serializers.CharField()
+    reason_name = serializers.CharField()
+    amount = AmountSerializer()
+
+
+class TraceKindOut(serializers.Serializer[Any]):
+    """What came in and went out by one kind of posting."""
+
+    kind = serializers.CharField()
+    came_in = AmountSerializer()
+    went_out = AmountSerializer()
+
+
+class TraceAccountOut(serializers.Serializer[Any]):
+    """Every base unit of an item: what came in less what went out is on hand."""
+
+    item = serializers.CharField()
+    changes = TraceKindOut(many=True)
+    on_hand = AmountSerializer()
+
+
+class TraceReceiptOut(serializers.Serializer[Any]):
+    """How a lot came in."""
+
+    receipt = serializers.CharField()
+    at = AtField()
+    supplier = serializers.CharField()
+    supplier_name = serializers.CharField()
+    supplier_lot_code = serializers.CharField()
+    order = serializers.CharField(allow_null=True)
+    delivery_note = serializers.CharField()
+    lot = serializers.CharField()
+    item = serializers.CharField()
+    amount = AmountSerializer()
+
+
+class TraceOut(serializers.Serializer[Any]):
+    """What both directions answer."""
+
+    start = TraceStartOut()
+    goes_on = serializers.BooleanField(help_text="Lots lie beyond the depth asked for.")
+    nodes = TraceNodeOut(many=True)
+    edges = TraceEdgeOut(many=True, allow_null=True)
+    batches = TraceBatchOut(many=True, allow_null=True)
+
+
+class UpstreamOut(TraceOut):
+    """What went in."""
+
+    receipts = TraceReceiptOut(many=True)
+
+
+class DownstreamOut(TraceOut):
+    """Where it went, and where it is now."""
+
+    on_hand = TraceOnHandOut(many=True)
+    boxes = TraceBoxAmountOut(many=True)
+    shipments = TraceShippedOut(many=True)
+    scrapped = TraceScrappedOut(many=True)
+    account = TraceAccountOut(many=True)

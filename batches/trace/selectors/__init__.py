@@ -1,0 +1,8 @@
+"""Reads of the genealogy: what went in, where it went. Each function states its statements."""
+
+from __future__ import annotations
+
+from batches.trace.selectors.traces import DEPTH_MAX, Question, downstream, upstream
+from batches.trace.selectors.walking import EDGES_MAX, NODES_MAX
+
+__all__ = ["DEPTH_MAX", "EDGES_MAX", "NODES_MAX", "Question", "downstream", "upstream"]

@@ -1,0 +1,291 @@
+"""The part that both directions share: the lots and flows of a trace, and the rows made of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, NamedTuple
+
+from django.db.models import Q
+
+from batches.trace.errors import TraceTooLargeError
+from batches.trace.rules import Edge, Flow, depths, edges_of, flows_of, sums_by_batch, within_depth
+from batches.trace.selectors.rows import BatchRow, EdgeRow, ItemAmountRow, NodeRow, Unit
+from batches.trace.selectors.starts import Start
+from inventory.catalog.models import Item
+from inventory.stock.models import Lot, Posting
+from inventory.stock.selectors.among import Among
+from inventory.stock.selectors.lineage import Direction, flow_sides, reached_ids
+from shopfloor.codes.alphabet import Prefix, encode
+from shopfloor.errors import NotFoundError
+
+NODES_MAX = 20_000
+EDGES_MAX = 60_000
+WALK_MAX = 200_000
+"""Lots gone through where `item` shows only some of them."""
+
+
+class Node(NamedTuple):
+    """A lot of the answer. The box is the one it stands in, None for none."""
+
+    id: int
+    code: str
+    item: str
+    kind: str
+    name: str
+    unit: Unit
+    grade: str
+    place: str
+    disposition: str
+    supplier: str | None
+    supplier_lot_code: str
+    born_at: datetime
+    on_hand_base: int
+    box: str | None
+    box_state: str | None
+
+
+class Run(NamedTuple):
+    """The entry that a posting is."""
+
+    entry: str
+    batch: str
+    stage: str
+    item: str
+    item_name: str
+    unit: Unit
+    scrapped_base: int
+
+
+class Event(NamedTuple):
+    """A posting of the answer; `run` is None for a split or a move."""
+
+    id: int
+    code: str
+    kind: str
+    at: datetime
+    run: Run | None
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """What a trace found.
+
+    Attributes:
+        nodes: Lots to be shown, by id.
+        depth_of: How far each is from the start.
+        flows: Those that have a lot to be shown, cut to the lots that were reached.
+        events: Their postings, by id.
+        goes_on: Whether lots lie beyond the depth asked for.
+    """
+
+    nodes: Mapping[int, Node]
+    depth_of: Mapping[int, int]
+    flows: Sequence[Flow]
+    events: Mapping[int, Event]
+    goes_on: bool
+
+
+def walk(
+    start: Start, direction: Direction, *, depth_max: int | None, item_code: str | None
+) -> Walk:
+    """Go through the genealogy. Four statements, five with an item.
+
+    Raises:
+        NotFoundError: no such item.
+        TraceTooLargeError: more lots than `NODES_MAX`, or than `WALK_MAX` on the way.
+    """
+    upstream = direction is Direction.UPSTREAM
+    item_id = _item_id(item_code)
+    most = NODES_MAX if item_id is None else WALK_MAX
+    ids = reached_ids(start.depth_of, direction, depth_max=depth_max, most=most + 1)
+    if len(ids) > most:
+        raise _too_large("lots", most)
+    flows = flows_of(flow_sides(ids, direction, also=start.also))
+    depth_of = {
+        lot_id: depth
+        for lot_id, depth in depths(flows, start.depth_of, upstream=upstream).items()
+        # What came to be since the walk is left out, and so is what lies too far.
+        if lot_id in ids and (depth_max is None or depth <= depth_max)
+    }
+    flows, goes_on = within_depth(flows, depth_of, depth_max, upstream=upstream)
+    nodes = _nodes(depth_of, item_id, keep=start.depth_of)
+    flows = [flow for flow in flows if any(lot in nodes for lot in (*flow.taken, *flow.made))]
+    return Walk(nodes, depth_of, flows, _events(flow.posting_id for flow in flows), goes_on)
+
+
+def _item_id(code: str | None) -> int | None:
+    if code is None:
+        return None
+    item_id = Item.objects.filter(code=code).values_list("pk", flat=True).first()
+    if item_id is None:
+        raise NotFoundError("No item has this code.", item=code)
+    return item_id
+
+
+def _too_large(what: str, most: int) -> TraceTooLargeError:
+    return TraceTooLargeError(
+        f"This trace has more than {most:,} {what}. Ask for one item with item=, for the nearest "
+        "with depth=, or begin nearer to what you look for.",
+        most=most,
+        of=what,
+        narrow_by=["item", "depth"],
+    )
+
+
+NODE_COLUMNS = (
+    "pk",
+    "code",
+    "item__code",
+    "item__kind",
+    "item__name",
+    "item__dimension",
+    "item__display_unit",
+    "grade",
+    "place__code",
+    "disposition",
+    "supplier__code",
+    "supplier_lot_code",
+    "born_at",
+    "on_hand_base",
+    "place__box__code",
+    "place__box__state",
+)
+
+
+def _nodes(ids: Iterable[int], item_id: int | None, *, keep: Iterable[int]) -> dict[int, Node]:
+    """Details of the lots; with an item only those of it, and the ones to be kept. One statement.
+
+    Raises:
+        TraceTooLargeError: more than `NODES_MAX`.
+    """
+    lots = Lot.objects.filter(Among("pk", ids))
+    if item_id is not None:
+        lots = lots.filter(Q(item=item_id) | Q(Among("pk", keep)))
+    rows: Iterable[tuple[Any, ...]]
+    rows = lots.order_by().values_list(*NODE_COLUMNS)[: NODES_MAX + 1]
+    nodes = {row[0]: Node._make((*row[:5], Unit(row[5], row[6]), *row[7:])) for row in rows}
+    if len(nodes) > NODES_MAX:
+        raise _too_large("lots", NODES_MAX)
+    return nodes
+
+
+def _events(posting_ids: Iterable[int]) -> dict[int, Event]:
+    """The postings, with batch and stage where they are entries. One statement."""
+    batch = "entry__batch__"
+    rows: Iterable[tuple[Any, ...]] = (
+        Posting.objects.filter(Among("pk", posting_ids))
+        .order_by()
+        .values_list(
+            "pk",
+            "kind",
+            "at",
+            *(f"{batch}{name}" for name in ("code", "stage__code", "item__code", "item__name")),
+            *(f"{batch}item__{name}" for name in ("dimension", "display_unit")),
+            "entry__scrapped_base",
+        )
+    )
+    return {
+        number: Event(number, encode(number, Prefix.POSTING), kind, at, _run(number, entry))
+        for number, kind, at, *entry in rows
+    }
+
+
+def _run(number: int, entry: Sequence[Any]) -> Run | None:
+    if entry[0] is None:
+        return None
+    batch, stage, item, name, dimension, unit, scrapped_base = entry
+    return Run(
+        encode(number, Prefix.ENTRY),
+        batch,
+        stage,
+        item,
+        name,
+        Unit(dimension, unit),
+        scrapped_base,
+    )
+
+
+def node_rows(found: Walk) -> list[NodeRow]:
+    """The lots, nearest first. No statement."""
+    return [
+        NodeRow(
+            code=node.code,
+            item=node.item,
+            kind=node.kind,
+            name=node.name,
+            grade=node.grade,
+            place=node.place,
+            disposition=node.disposition,
+            supplier=node.supplier,
+            supplier_lot_code=node.supplier_lot_code,
+            born_at=node.born_at,
+            on_hand=node.unit.row(node.on_hand_base),
+            depth=found.depth_of[node.id],
+        )
+        for node in sorted(
+            found.nodes.values(), key=lambda node: (found.depth_of[node.id], node.id)
+        )
+    ]
+
+
+def edge_rows(found: Walk) -> list[EdgeRow]:
+    """What flowed into what, oldest posting first. No statement.
+
+    Raises:
+        TraceTooLargeError: more than `EDGES_MAX`.
+    """
+    edges = edges_of(found.flows, found.nodes.keys())
+    if len(edges) > EDGES_MAX:
+        raise _too_large("edges", EDGES_MAX)
+    return [_edge_row(edge, found) for edge in edges]
+
+
+def _edge_row(edge: Edge, found: Walk) -> EdgeRow:
+    event, taken = found.events[edge.posting_id], found.nodes[edge.taken_id]
+    made = None if edge.made_id is None else found.nodes[edge.made_id]
+    run = event.run
+    return EdgeRow(
+        posting=event.code,
+        kind=event.kind,
+        at=event.at,
+        stage=None if run is None else run.stage,
+        batch=None if run is None else run.batch,
+        entry=None if run is None else run.entry,
+        taken_lot=taken.code,
+        taken=taken.unit.row(edge.taken_base),
+        made_lot=None if made is None else made.code,
+        made=None if made is None else made.unit.row(edge.made_base),
+    )
+
+
+def batch_rows(found: Walk) -> list[BatchRow]:
+    """The batches, by their first entry of the answer. No statement."""
+    runs = {event.id: event.run for event in found.events.values() if event.run is not None}
+    batch_of = {posting_id: run.batch for posting_id, run in runs.items()}
+    item_of = {node.id: node.item for node in found.nodes.values()}
+    unit_of = {node.item: node.unit for node in found.nodes.values()}
+    rows = []
+    for sums in sums_by_batch(found.flows, batch_of, item_of):
+        run = runs[sums.posting_ids[0]]
+        times = [found.events[posting_id].at for posting_id in sums.posting_ids]
+        rows.append(
+            BatchRow(
+                batch=run.batch,
+                stage=run.stage,
+                item=run.item,
+                item_name=run.item_name,
+                entries=len(sums.posting_ids),
+                first_at=min(times),
+                last_at=max(times),
+                taken=_amounts(sums.taken, unit_of),
+                made=_amounts(sums.made, unit_of),
+                scrapped=run.unit.row(sum(runs[each].scrapped_base for each in sums.posting_ids)),
+            )
+        )
+    return sorted(rows, key=lambda row: row.first_at)
+
+
+def _amounts(sums: Mapping[str, int], unit_of: Mapping[str, Unit]) -> list[ItemAmountRow]:
+    return [ItemAmountRow(item, unit_of[item].row(qty)) for item, qty in sorted(sums.items())]

@@ -1,0 +1,217 @@
+"""Where traced lots are now, and where bought ones came from."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+from typing import NamedTuple
+
+from batches.packing.models import CustomerReturn, ShipmentLine
+from batches.runs.models import EntryTally, ScrapReason
+from batches.trace.selectors.rows import (
+    AccountRow,
+    BoxAmountRow,
+    KindRow,
+    OnHandRow,
+    ReceiptRow,
+    ScrappedRow,
+    ShippedRow,
+    Unit,
+)
+from batches.trace.selectors.walking import Event, Node
+from inventory.purchasing.models import ReceiptLine
+from inventory.stock.models import Movement
+from inventory.stock.selectors.among import Among
+from inventory.stock.selectors.lineage import is_standing, lot_changes
+from shopfloor.codes.alphabet import Prefix, encode
+
+Nodes = Mapping[int, Node]
+
+
+class Shipped(NamedTuple):
+    """A traced lot that left and did not come back by a reversal; base units."""
+
+    lot_id: int
+    shipment_id: int
+    at: datetime
+    customer: str
+    customer_name: str
+    purpose: str
+    box: str | None
+    box_state: str | None
+    qty_base: int
+
+
+def on_hand_rows(nodes: Nodes) -> list[OnHandRow]:
+    """What is still ours, by item, place and disposition. No statement."""
+    sums: dict[tuple[str, str, str], list[Node]] = defaultdict(list)
+    for node in nodes.values():
+        if node.on_hand_base > 0:
+            sums[node.item, node.place, node.disposition].append(node)
+    return [
+        OnHandRow(*key, len(found), found[0].unit.row(sum(node.on_hand_base for node in found)))
+        for key, found in sorted(sums.items())
+    ]
+
+
+def shipped_lots(nodes: Nodes) -> list[Shipped]:
+    """The lots that left, by shipment. One statement."""
+    lines = ShipmentLine.objects.filter(Among("lot_id", nodes), is_standing("shipment_id"))
+    rows = lines.order_by().values_list(
+        "lot_id",
+        "shipment_id",
+        "shipment__posting__at",
+        "shipment__customer__code",
+        "shipment__customer__name",
+        "purpose",
+        "box__code",
+        "box__state",
+        "qty_base",
+    )
+    return sorted(map(Shipped._make, rows), key=lambda row: (row.shipment_id, row.lot_id))
+
+
+def box_rows(nodes: Nodes, shipped: Iterable[Shipped]) -> list[BoxAmountRow]:
+    """What stands in boxes, and what left in them. No statement."""
+    sums: dict[tuple[str, str, int, str], int] = defaultdict(int)
+    for node in nodes.values():
+        if node.box is not None and node.box_state is not None and node.on_hand_base > 0:
+            sums[node.box, node.box_state, 0, node.item] += node.on_hand_base
+    for lot in shipped:
+        if lot.box is not None and lot.box_state is not None:
+            item = nodes[lot.lot_id].item
+            sums[lot.box, lot.box_state, lot.shipment_id, item] += lot.qty_base
+    units = _units(nodes)
+    return [
+        BoxAmountRow(
+            box=box,
+            state=state,
+            shipment=encode(shipment_id, Prefix.SHIPMENT) if shipment_id else None,
+            item=item,
+            amount=units[item].row(qty_base),
+        )
+        for (box, state, shipment_id, item), qty_base in sorted(sums.items())
+    ]
+
+
+def shipment_rows(nodes: Nodes, shipped: Sequence[Shipped]) -> list[ShippedRow]:
+    """What left, by shipment, item and purpose, oldest shipment first. Two statements."""
+    returned = _returned(lot.shipment_id for lot in shipped)
+    groups: dict[tuple[int, str, str], list[Shipped]] = defaultdict(list)
+    for lot in shipped:
+        groups[lot.shipment_id, nodes[lot.lot_id].item, lot.purpose].append(lot)
+    rows = []
+    for (shipment_id, item, purpose), lots in groups.items():
+        unit = nodes[lots[0].lot_id].unit
+        back = sum(returned.get((shipment_id, lot.lot_id), 0) for lot in lots)
+        rows.append(
+            ShippedRow(
+                shipment=encode(shipment_id, Prefix.SHIPMENT),
+                at=lots[0].at,
+                customer=lots[0].customer,
+                customer_name=lots[0].customer_name,
+                purpose=purpose,
+                item=item,
+                boxes=sorted({lot.box for lot in lots if lot.box is not None}),
+                amount=unit.row(sum(lot.qty_base for lot in lots)),
+                returned=unit.row(back),
+            )
+        )
+    return sorted(rows, key=lambda row: row.at)
+
+
+def _returned(shipment_ids: Iterable[int]) -> dict[tuple[int, int], int]:
+    """Base units that came back, by shipment and lot id. Two statements."""
+    returns = dict(
+        CustomerReturn.objects.filter(
+            Among("shipment_id", set(shipment_ids)), is_standing("pk")
+        ).values_list("pk", "shipment_id")
+    )
+    sums: dict[tuple[int, int], int] = defaultdict(int)
+    movements = Movement.objects.filter(Among("posting_id", returns)).order_by()
+    for posting_id, lot_id, qty_base in movements.values_list("posting_id", "lot_id", "qty_base"):
+        sums[returns[posting_id], lot_id] += qty_base
+    return sums
+
+
+def scrapped_rows(events: Mapping[int, Event]) -> list[ScrappedRow]:
+    """What entries that took traced lots scrapped, by batch and reason. Two statements."""
+    runs = {event.id: event.run for event in events.values() if event.run is not None}
+    tallies = EntryTally.objects.filter(Among("entry_id", runs)).order_by()
+    reasons = {reason.pk: reason for reason in ScrapReason.objects.all()}
+    sums: dict[tuple[str, int], int] = defaultdict(int)
+    run_of = {run.batch: run for run in runs.values()}
+    for entry_id, reason_id, qty_base in sorted(
+        tallies.exclude(scrap_reason=None).values_list("entry_id", "scrap_reason_id", "qty_base")
+    ):
+        sums[runs[entry_id].batch, reason_id] += qty_base
+    return [
+        ScrappedRow(
+            batch=batch,
+            stage=run_of[batch].stage,
+            item=run_of[batch].item,
+            reason=reasons[reason_id].code,
+            reason_name=reasons[reason_id].name,
+            amount=run_of[batch].unit.row(qty_base),
+        )
+        for (batch, reason_id), qty_base in sums.items()
+    ]
+
+
+def account_rows(nodes: Nodes) -> list[AccountRow]:
+    """Every base unit of every item, by kind of posting. One statement."""
+    sums: dict[str, dict[str, list[int]]] = defaultdict(lambda: defaultdict(lambda: [0, 0]))
+    for change in lot_changes(nodes):
+        both = sums[nodes[change.lot_id].item][change.kind]
+        both[0] += change.came_in_base
+        both[1] += change.went_out_base
+    units = _units(nodes)
+    return [
+        AccountRow(
+            item=item,
+            changes=[
+                KindRow(kind, units[item].row(came_in), units[item].row(went_out))
+                for kind, (came_in, went_out) in sorted(kinds.items())
+            ],
+            on_hand=units[item].row(sum(came_in - out for came_in, out in kinds.values())),
+        )
+        for item, kinds in sorted(sums.items())
+    ]
+
+
+def receipt_rows(nodes: Nodes) -> list[ReceiptRow]:
+    """How the lots that were bought came in, oldest first. One statement."""
+    lines = ReceiptLine.objects.filter(Among("lot_id", nodes), is_standing("receipt_id"))
+    rows = lines.order_by().values_list(
+        "receipt_id",
+        "lot_id",
+        "receipt__posting__at",
+        "receipt__supplier__code",
+        "receipt__supplier__name",
+        "receipt__order__code",
+        "order_line__order__code",
+        "receipt__delivery_note",
+        "qty_base",
+    )
+    return [
+        ReceiptRow(
+            receipt=encode(receipt_id, Prefix.RECEIPT),
+            at=at,
+            supplier=supplier,
+            supplier_name=name,
+            supplier_lot_code=nodes[lot_id].supplier_lot_code,
+            order=order or line_order,
+            delivery_note=note,
+            lot=nodes[lot_id].code,
+            item=nodes[lot_id].item,
+            amount=nodes[lot_id].unit.row(qty_base),
+        )
+        for receipt_id, lot_id, at, supplier, name, order, line_order, note, qty_base in sorted(
+            rows, key=lambda row: row[:2]
+        )
+    ]
+
+
+def _units(nodes: Nodes) -> dict[str, Unit]:
+    return {node.item: node.unit for node in nodes.values()}

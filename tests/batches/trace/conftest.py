@@ -1,0 +1,177 @@
+"""One run of lures through the made-up shop, from adhesive on a supplier order to a customer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from batches.packing.models import Shipment
+from batches.packing.operations import (
+    Back,
+    Part,
+    Price,
+    close_box,
+    create_customer,
+    pack_box,
+    ship,
+    take_back_from_customer,
+)
+from batches.runs.models import Batch
+from batches.runs.operations import add_scrap_reason, plan, record, start_batch
+from batches.runs.steps.batches import BatchPlan
+from batches.runs.steps.drafts import EntryDraft, GoodTally, LotUse, ScrapTally
+from batches.runs.steps.recorded import RecordedRow
+from inventory.catalog.operations import create_place, create_supplier
+from inventory.purchasing.operations import place_supplier_order, receive_delivery
+from inventory.purchasing.steps import OrderLineDraft, ReceiptLineDraft
+from inventory.stock.models import Lot
+from shopfloor.fields import Amount
+from shopfloor.models import User
+from shopfloor.stamp import Stamp
+from tests.batches import floor
+
+KG = 1_000_000
+
+
+def at_minute(by: User, minute: int) -> Stamp:
+    """So many minutes past noon."""
+    return floor.stamp_at(by, floor.NOON + timedelta(minutes=minute), reason="for the test")
+
+
+def running(item: str, *, by: User, code: str, minute: int = 0, **given: Any) -> Batch:
+    """A batch that takes entries."""
+    wanted = BatchPlan(item_code=item, planned_base=1000, code=code, **given)
+    batch = plan(plan=wanted, stamp=at_minute(by, minute))
+    return start_batch(batch_code=batch.code, stamp=at_minute(by, minute))
+
+
+def entry(
+    batch: str, good: int, *, by: User, minute: int, scrap: int = 0, uses: Any = ()
+) -> RecordedRow:
+    """An entry that takes what the bill proposes, or exactly the lots named with their amounts."""
+    draft = EntryDraft(
+        batch_code=batch,
+        good=[GoodTally(good)] if good else [],
+        scrap=[ScrapTally(scrap, "LEAK")] if scrap else [],
+        lots=[LotUse(code, qty_base) for code, qty_base in uses],
+    )
+    return record(draft=draft, stamp=at_minute(by, minute))
+
+
+def made_by(recorded: RecordedRow) -> Lot:
+    """The first lot that an entry made."""
+    return Lot.objects.get(code=recorded.made[0].lot)
+
+
+@dataclass(frozen=True)
+class Run:
+    """The lots of the run, in the order they came to be."""
+
+    adhesive: Lot
+    glue: Lot
+    body_first: Lot
+    body_second: Lot
+    painted: Lot
+    lure: Lot
+    packed: Lot
+    boxed: tuple[Lot, Lot]
+    shipment: Shipment
+
+
+@pytest.fixture
+def materials(released_bills: None, lead: User) -> Lot:
+    """Everything bought, and halves; answers the adhesive, which came by a supplier order."""
+    add_scrap_reason(code="LEAK", name="Leaks")
+    create_supplier(code="GLUES", fields={"name": "A supplier of glues"}, by=lead, at=floor.NOON)
+    place_supplier_order(
+        supplier_code="GLUES",
+        lines=[
+            OrderLineDraft(
+                item_code="GLUE-A",
+                packs=1,
+                pack=Amount(Decimal(200), "g"),
+                pack_price_micro=10_000_000,
+            )
+        ],
+        stamp=at_minute(lead, 0),
+        code="ORDER-7",
+    )
+    receive_delivery(
+        supplier_code="GLUES",
+        lines=[
+            ReceiptLineDraft(
+                item_code="GLUE-A", amount=Amount(Decimal(200), "g"), supplier_lot_code="GA-17"
+            )
+        ],
+        stamp=at_minute(lead, 0),
+        order_code="ORDER-7",
+        delivery_note="N-1",
+    )
+    floor.take_in("GLUE-B", 200_000, worth="8", by=lead)
+    for code in ("PAINT-BASE", "PAINT-GREEN", "THINNER"):
+        floor.take_in(code, KG, worth="30", by=lead)
+    for code in ("HALF-L", "HALF-R", "HANGER", "RATTLE", "EYE", "RING", "HOOK-6", "BLISTER"):
+        floor.take_in(code, 1000, worth="20", by=lead)
+    floor.take_in("INSERT", 1000, worth="5", by=lead)
+    return Lot.objects.get(item__code="GLUE-A")
+
+
+@pytest.fixture
+def run(materials: Lot, lead: User) -> Run:
+    """Mixed adhesive, two entries of bodies, painted, rigged, packed, boxed; one box left."""
+    for number, (code, item) in enumerate(
+        {
+            "MIX-1": "GLUE",
+            "GLUING-1": "BODY-70",
+            "PAINTING-1": "PAINTED-70-PERCH",
+            "RIGGING-1": "LURE-70-PERCH",
+            "BOXING-1": "PACKED-70-PERCH",
+        }.items()
+    ):
+        running(item, by=lead, code=code, minute=number)
+    glue = made_by(entry("MIX-1", 60_000, by=lead, minute=10))
+    first = made_by(entry("GLUING-1", 40, scrap=2, by=lead, minute=20))
+    second = made_by(entry("GLUING-1", 30, by=lead, minute=25))
+    painted = made_by(entry("PAINTING-1", 60, scrap=1, by=lead, minute=40))
+    lure = made_by(entry("RIGGING-1", 60, by=lead, minute=50))
+    packed = made_by(entry("BOXING-1", 60, by=lead, minute=60))
+    create_customer(code="HEN", name="A test customer", stamp=at_minute(lead, 0))
+    for box in ("BOX-1", "BOX-2"):
+        pack_box(contents=[Part(packed.code, 24)], code=box, stamp=at_minute(lead, 70))
+    close_box(box_code="BOX-1", stamp=at_minute(lead, 75))
+    shipment = ship(
+        customer_code="HEN",
+        box_codes=["BOX-1"],
+        prices=[Price("PACKED-70-PERCH", 8_000_000)],
+        stamp=at_minute(lead, 80),
+    )
+    return Run(
+        adhesive=materials,
+        glue=glue,
+        body_first=first,
+        body_second=second,
+        painted=painted,
+        lure=lure,
+        packed=packed,
+        boxed=(Lot.objects.get(place__code="BOX-1"), Lot.objects.get(place__code="BOX-2")),
+        shipment=shipment,
+    )
+
+
+@pytest.fixture
+def returned(run: Run, lead: User) -> Run:
+    """Two lures came back, to a shelf of their own."""
+    create_place(
+        code="RETURNS", fields={"name": "Returns", "kind": "shelf"}, by=lead, at=floor.NOON
+    )
+    take_back_from_customer(
+        shipment_code=run.shipment.code,
+        lines=[Back(run.boxed[0].code, 2)],
+        place_code="RETURNS",
+        stamp=at_minute(lead, 90),
+    )
+    return run
