@@ -165,6 +165,7 @@ def set_disposition(
     Raises:
         WrongDispositionError: it is not in one of the states that lead there, or it would be
             released past a hold.
+        TooEarlyError: it changed after the time given.
     """
     if lot.disposition not in allowed_from:
         raise WrongDispositionError(
@@ -180,14 +181,23 @@ def set_disposition(
             lot=lot.code,
             disposition=lot.disposition,
         )
+    later = _last_changed([lot] if lot.touched_at > stamp.at else [], stamp.at)
+    if later:
+        raise TooEarlyError(
+            "The lot's state changed after the time given. Give a later time.",
+            lot=lot.code,
+            at=stamp.at.isoformat(),
+            not_before=later[lot.pk].isoformat(),
+        )
     _set_dispositions([(lot, after)], stamp)
 
 
 def _set_dispositions(changes: Sequence[tuple[Lot, Disposition]], stamp: Stamp) -> None:
     """Note the changes as events and bring the caches along.
 
-    Three statements for any number of lots, four when one changed after the time given: its change
-    is dated like that one, so that what a lot was at any time can be read off its events.
+    Three statements for any number of lots, four when one changed after the time given: a hold
+    stops it all the same, dated like that change, so that what a lot was at any time can be read
+    off its events.
     """
     changes = [(lot, after) for lot, after in changes if lot.disposition != after]
     dated = _last_changed([lot for lot, _ in changes if lot.touched_at > stamp.at], stamp.at)

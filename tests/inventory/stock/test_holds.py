@@ -127,3 +127,17 @@ def test_a_hold_on_held_lots_takes_as_many_statements_for_ten_parts_as_for_one(
         split_off(lot_code=part.code, qty_base=1, stamp=stamp_at(lead, NOON))
     assert statements() == of_one_part
     assert HeldLot.objects.filter(hold__release=None).count() == 2 + 2 + 9 * 2 + 11
+
+
+def test_a_lot_is_not_rejected_or_released_at_a_time_before_its_state_changed_last(
+    lot_of_500_hooks: Lot, lead: User
+) -> None:
+    hold = hold_lot(lot_code=lot_of_500_hooks.code, stamp=stamp_at(lead, NOON + 2 * HOUR))
+    release_hold(hold_code=hold.code, stamp=stamp_at(lead, NOON + 4 * HOUR))
+    with pytest.raises(TooEarlyError):
+        reject_lot(lot_code=lot_of_500_hooks.code, stamp=stamp_at(lead, NOON + HOUR))
+    reject_lot(lot_code=lot_of_500_hooks.code, stamp=stamp_at(lead, NOON + 4 * HOUR))
+    with pytest.raises(TooEarlyError):
+        release_lot(lot_code=lot_of_500_hooks.code, stamp=stamp_at(lead, NOON + 3 * HOUR))
+    release_lot(lot_code=lot_of_500_hooks.code, stamp=stamp_at(lead, NOON + 5 * HOUR))
+    assert state_at(lot_of_500_hooks, 4.5) == "rejected"

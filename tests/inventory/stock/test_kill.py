@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import select
 import signal
 import sqlite3
 import time
@@ -166,12 +167,14 @@ def test_fifty_kills_lose_nothing_that_was_told_and_leave_nothing_half_done(
     told: dict[str, list[str]] = {}
     for life in range(KILLS):
         number, reading = in_a_child(database, post_on_and_on(gluing, shop, life))
+        if life % 2:  # else it may be killed before it told of anything
+            select.select([reading], [], [], WAIT_SECONDS_MAX)
         time.sleep(delays.uniform(0, DELAY_SECONDS_MAX))
         os.kill(number, signal.SIGKILL)
         os.waitpid(number, 0)
         told |= dict(told_by(reading))
     after = seen(database)
-    assert len(told) > KILLS
+    assert len(told) >= KILLS // 2
     assert after["differences"] == []
     assert after["unanswered"] == 0
     assert {key: after["answers"].get(key) for key in told} == told
