@@ -1,14 +1,14 @@
-"""History that the database itself refuses to change: append-only tables and their triggers.
+"""History that the database itself refuses to change: append-only and frozen rows, by triggers.
 
-The list is every model that inherits `AppendOnly`. The triggers are put back after every migrate,
-because SQLite
-drops them when it remakes a table; `missing_triggers` lets `verify` and a system check prove that
-they stand.
+The list is every model that inherits `AppendOnly` or says `frozen_when`. The triggers are put back
+after every migrate, because SQLite drops them when it remakes a table; `missing_triggers` lets
+`verify` and a system check prove that they stand.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 from django.apps import apps
 from django.db import connections, models
@@ -34,10 +34,46 @@ def append_only_tables() -> list[str]:
     return sorted(m._meta.db_table for m in apps.get_models() if issubclass(m, AppendOnly))
 
 
-def expected_triggers(vendor: str) -> dict[str, str]:
-    """Trigger name to table, for every append-only table on this kind of database."""
+class _Guard(NamedTuple):
+    """What a trigger refuses: an event on a table, always or under a condition."""
+
+    table: str
+    event: str
+    condition: str = ""
+
+
+def _frozen(vendor: str) -> dict[str, _Guard]:
+    """The triggers of tables whose rows freeze, by name.
+
+    Such a model says `frozen_when`: what refuses an "insert", "update" or "delete", as a condition
+    over OLD and NEW that both databases understand. It may ask other tables.
+    """
+    guards: dict[str, _Guard] = {}
+    for model in apps.get_models():
+        conditions: Mapping[str, str] = getattr(model, "frozen_when", {})
+        table = model._meta.db_table
+        guards |= {
+            f"{table}_no_{event}": _Guard(table, event, condition)
+            for event, condition in conditions.items()
+        }
+        if conditions and vendor == "postgresql":
+            guards[f"{table}_no_truncate"] = _Guard(table, "truncate")
+    return guards
+
+
+def _guards(vendor: str) -> dict[str, _Guard]:
+    """Every trigger there should be on this kind of database, by name."""
     events = ("update", "delete") if vendor == "sqlite" else ("change", "truncate")
-    return {f"{table}_no_{event}": table for table in append_only_tables() for event in events}
+    return _frozen(vendor) | {
+        f"{table}_no_{event}": _Guard(table, event)
+        for table in append_only_tables()
+        for event in events
+    }
+
+
+def expected_triggers(vendor: str) -> dict[str, str]:
+    """Trigger name to table, for every guarded table on this kind of database."""
+    return {name: guard.table for name, guard in _guards(vendor).items()}
 
 
 def install_triggers(using: str = "default") -> None:
@@ -47,10 +83,22 @@ def install_triggers(using: str = "default") -> None:
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
             cursor.execute(PG_FUNCTION)
-        for name, table in expected_triggers(connection.vendor).items():
-            if table in existing:
-                for statement in _trigger_sql(name, table, connection.vendor):
+        for name, guard in _guards(connection.vendor).items():
+            if guard.table in existing:
+                for statement in _trigger_sql(name, guard, connection.vendor):
                     cursor.execute(statement)
+
+
+def make_way_for_migrations(using: str = "default") -> None:
+    """Take away the triggers that ask other tables: SQLite remakes no table that one of them asks.
+
+    They come back with the rest, after the migrate.
+    """
+    connection = connections[using]
+    if connection.vendor == "sqlite":
+        with connection.cursor() as cursor:
+            for name in _frozen(connection.vendor):
+                cursor.execute(f'DROP TRIGGER IF EXISTS "{name}"')
 
 
 def drop_triggers(using: str = "default") -> None:
@@ -79,18 +127,41 @@ def missing_triggers(using: str = "default") -> list[str]:
     return sorted(set(expected_triggers(connection.vendor)) - standing)
 
 
-def _trigger_sql(name: str, table: str, vendor: str) -> Sequence[str]:
-    event = name.rpartition("_no_")[2]
+def _trigger_sql(name: str, guard: _Guard, vendor: str) -> Sequence[str]:
+    table, event, condition = guard
+    words = (
+        f"frozen: this row of {table} is no longer changed"
+        if condition
+        else f"append-only: rows of {table} are never changed or removed"
+    )
     if vendor == "sqlite":
-        words = f"append-only: rows of {table} are never changed or removed"
+        when = f" WHEN {condition}" if condition else ""
         create = (
-            f'CREATE TRIGGER "{name}" BEFORE {event.upper()} ON "{table}"'
+            f'CREATE TRIGGER "{name}" BEFORE {event.upper()} ON "{table}"{when}'
             f" BEGIN SELECT RAISE(ABORT, '{words}'); END"
         )
         return (f'DROP TRIGGER IF EXISTS "{name}"', create)
-    when, each = ("UPDATE OR DELETE", "ROW") if event == "change" else ("TRUNCATE", "STATEMENT")
+    function = f'"{name}"' if condition else "shop_append_only"
+    when, each = {
+        "change": ("UPDATE OR DELETE", "ROW"),
+        "truncate": ("TRUNCATE", "STATEMENT"),
+    }.get(event, (event.upper(), "ROW"))
     create = (
         f'CREATE OR REPLACE TRIGGER "{name}" BEFORE {when} ON "{table}"'
-        f" FOR EACH {each} EXECUTE FUNCTION shop_append_only()"
+        f" FOR EACH {each} EXECUTE FUNCTION {function}()"
     )
-    return (create,)
+    # A function of its own: what a trigger of PostgreSQL says with WHEN may not ask other tables.
+    return (_frozen_function(function, condition, words), create) if condition else (create,)
+
+
+def _frozen_function(function: str, condition: str, words: str) -> str:
+    return f"""
+        CREATE OR REPLACE FUNCTION {function}() RETURNS trigger LANGUAGE plpgsql AS $$
+        BEGIN
+            IF {condition} THEN
+                RAISE EXCEPTION '{words}' USING ERRCODE = 'restrict_violation';
+            END IF;
+            IF TG_OP = 'DELETE' THEN RETURN OLD; END IF;
+            RETURN NEW;
+        END $$
+    """

@@ -8,7 +8,10 @@ from typing import Any
 from django.apps import AppConfig
 from django.core import checks
 from django.db import connections
-from django.db.models.signals import post_migrate  # noqa: TID251 - the one signal that is allowed
+from django.db.models.signals import (  # noqa: TID251 - around a migrate only
+    post_migrate,
+    pre_migrate,
+)
 
 
 class ShopfloorConfig(AppConfig):
@@ -19,7 +22,8 @@ class ShopfloorConfig(AppConfig):
 
     def ready(self) -> None:
         """Called by Django once the tables are known."""
-        # All apps are migrated by then, so one call, for this app, puts all triggers in place.
+        # No app is migrated yet, and all are by then: one call each, for this app, is for all.
+        pre_migrate.connect(_make_way, sender=self)
         post_migrate.connect(_put_triggers_back, sender=self)
         checks.register(triggers_stand, checks.Tags.database)
 
@@ -27,7 +31,7 @@ class ShopfloorConfig(AppConfig):
 def triggers_stand(
     app_configs: Sequence[AppConfig] | None, databases: Sequence[str] | None = None, **_: Any
 ) -> list[checks.CheckMessage]:
-    """Warn where append-only history is not guarded; a warning, so that `migrate` can mend it."""
+    """Warn where history is not guarded; a warning, so that `migrate` can mend it."""
     from shopfloor import append_only  # noqa: PLC0415 - it needs the tables to be known
 
     messages: list[checks.CheckMessage] = []
@@ -36,10 +40,16 @@ def triggers_stand(
         tables = set(connections[using].introspection.table_names())
         for name in append_only.missing_triggers(using):
             if expected[name] in tables:
-                text = f"The append-only table {expected[name]} lacks its trigger {name}."
+                text = f"The table {expected[name]} lacks its trigger {name}."
                 hint = "Run `manage.py migrate`: it puts the triggers back."
                 messages.append(checks.Warning(text, hint=hint, id="shopfloor.W001"))
     return messages
+
+
+def _make_way(*, using: str, **_: Any) -> None:
+    from shopfloor import append_only  # noqa: PLC0415 - as above
+
+    append_only.make_way_for_migrations(using)
 
 
 def _put_triggers_back(*, using: str, **_: Any) -> None:

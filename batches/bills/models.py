@@ -5,11 +5,26 @@ Bills of materials by revision. A released revision never changes.
 
 from __future__ import annotations
 
+from typing import ClassVar, Final
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from inventory.catalog.models import CODE_LENGTH, Item, Place
+
+# SQL for `shopfloor.append_only`: what a released or retired revision says never changes.
+_REVISION_RELEASED: Final = "(SELECT state FROM batches_billrevision WHERE id = {0}) <> 'draft'"
+_LINE_RELEASED: Final = (
+    "(SELECT r.state FROM batches_billline l JOIN batches_billrevision r ON r.id = l.revision_id"
+    " WHERE l.id = {0}) <> 'draft'"
+)
+
+
+def _frozen_with(released: str, column: str) -> dict[str, str]:
+    """Conditions of a table whose rows freeze with what a column points at."""
+    old, new = released.format(f"OLD.{column}"), released.format(f"NEW.{column}")
+    return {"insert": new, "update": f"{old} OR {new}", "delete": old}
 
 
 class Stage(models.Model):
@@ -86,6 +101,16 @@ class BillRevision(models.Model):
     released_at = models.DateTimeField(null=True, blank=True)
     retired_at = models.DateTimeField(null=True, blank=True)
 
+    # Once released it is retired, and nothing else. The day of release is null for a dropped draft.
+    frozen_when: ClassVar = {
+        "update": "OLD.state <> 'draft' AND (NEW.state <> 'retired' OR OLD.state = 'retired'"
+        " OR NEW.id <> OLD.id OR NEW.bill_id <> OLD.bill_id OR NEW.number <> OLD.number"
+        " OR NEW.scrap_ratio <> OLD.scrap_ratio OR NEW.note <> OLD.note OR NEW.by_id <> OLD.by_id"
+        " OR NEW.recorded_at <> OLD.recorded_at OR NEW.released_at IS NULL"
+        " OR NEW.released_at <> OLD.released_at)",
+        "delete": "OLD.state <> 'draft'",
+    }
+
     class Meta:
         ordering = ["bill", "number"]
         constraints = [
@@ -143,6 +168,8 @@ class BillLine(models.Model):
         help_text="By-product only: share of the batch's value it carries.",
     )
 
+    frozen_when: ClassVar = _frozen_with(_REVISION_RELEASED, "revision_id")
+
     class Meta:
         ordering = ["revision", "position"]
         constraints = [
@@ -184,6 +211,8 @@ class BillAlternative(models.Model):
         default=1,
         help_text="Largest share of the line's need it may cover, above 0 to 1.",
     )
+
+    frozen_when: ClassVar = _frozen_with(_LINE_RELEASED, "line_id")
 
     class Meta:
         ordering = ["line", "rank"]
