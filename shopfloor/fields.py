@@ -1,4 +1,4 @@
-"""Serializer fields every door shares: amounts, numbers, money, codes, moments, pieces.
+"""Serializer fields every door shares: amounts, numbers, money, codes, moments, days, pieces.
 
 Each refuses what the database could not take or a person could not mean.
 """
@@ -6,7 +6,7 @@ Each refuses what the database could not take or a person could not mean.
 from __future__ import annotations
 
 import re
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any, Final, NamedTuple
 
@@ -25,6 +25,7 @@ YEAR_MAX: Final = 2099
 
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
 _PIECES = re.compile(r"[0-9]{1,10}")
+_DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 # RFC 3339, section 5.6: full date, full time, an offset; never local time alone.
 _RFC3339 = re.compile(
     r"\d{4}-\d\d-\d\d[Tt]\d\d:\d\d:\d\d(\.\d{1,6})?([Zz]|[+-]\d\d:\d\d)", re.ASCII
@@ -41,6 +42,9 @@ class Amount(NamedTuple):
 
     amount: Decimal
     unit: str
+
+
+_UNIT_NAMES: Final = [(name, unit.label) for name, unit in UNITS.items()]
 
 
 @extend_schema_field({"type": "string", "format": "decimal"})
@@ -81,11 +85,15 @@ class _AmountTextField(NumberField):
         return parse_amount(text, allow_negative=self.allow_negative)
 
 
-class AmountSerializer(serializers.Serializer[Amount]):
-    """`{"amount": "2.5", "unit": "kg"}`, validated to an `Amount`."""
+class AmountFields(serializers.Serializer[Any]):
+    """An amount and its unit, for a body that has them beside other fields."""
 
     amount = _AmountTextField(help_text="A decimal number as text, above or equal to zero.")
-    unit = serializers.ChoiceField(choices=[(name, unit.label) for name, unit in UNITS.items()])
+    unit = serializers.ChoiceField(choices=_UNIT_NAMES)
+
+
+class AmountSerializer(AmountFields):
+    """`{"amount": "2.5", "unit": "kg"}` and nothing else, validated to an `Amount`."""
 
     def to_internal_value(self, data: Any) -> Amount:
         """Read both parts."""
@@ -93,10 +101,29 @@ class AmountSerializer(serializers.Serializer[Amount]):
         return Amount(parts["amount"], parts["unit"])
 
 
-class SignedAmountSerializer(AmountSerializer):
-    """The same, where an amount below zero can be meant."""
+class SignedAmountFields(AmountFields):
+    """The same two fields, where an amount below zero can be meant."""
 
     amount = _AmountTextField(allow_negative=True, help_text="A decimal number as text.")
+
+
+class SignedAmountSerializer(SignedAmountFields, AmountSerializer):
+    """The same, where an amount below zero can be meant."""
+
+
+class OptionalAmountFields(serializers.Serializer[Any]):
+    """Amount and unit, or neither; both are validated to `quantity`, an `Amount`."""
+
+    amount = _AmountTextField(required=False, help_text="A decimal number as text, with its unit.")
+    unit = serializers.ChoiceField(choices=_UNIT_NAMES, required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Amount and unit come together."""
+        if ("amount" in attrs) != ("unit" in attrs):
+            raise serializers.ValidationError("Give amount and unit, or neither.")
+        if "amount" in attrs:
+            attrs["quantity"] = Amount(attrs.pop("amount"), attrs.pop("unit"))
+        return attrs
 
 
 @extend_schema_field({"type": "string", "format": "decimal"})
@@ -168,6 +195,30 @@ class AtField(serializers.DateTimeField):
         if value is None:
             return None
         return rfc3339(value)
+
+
+class DayField(serializers.DateField):
+    """A day as RFC 3339 has it, `2026-05-01`: no other way to write one, in years people mean."""
+
+    default_error_messages = {"not_rfc3339": "Write the day like 2026-05-01."}
+
+    def __init__(self, *, year_max: int = YEAR_MAX, **kwargs: Any) -> None:
+        self.year_max = year_max
+        super().__init__(**kwargs)
+
+    def to_internal_value(self, value: Any) -> date:
+        """Read it."""
+        if not isinstance(value, str) or not _DAY.fullmatch(value):
+            self.fail("not_rfc3339")
+        try:
+            day = date.fromisoformat(value)
+        except ValueError:
+            self.fail("not_rfc3339")
+        if not YEAR_MIN <= day.year <= self.year_max:
+            raise serializers.ValidationError(
+                f"The year lies outside {YEAR_MIN} to {self.year_max}.", code="year"
+            )
+        return day
 
 
 def rfc3339(moment: datetime) -> str:

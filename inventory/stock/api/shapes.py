@@ -7,31 +7,33 @@ from typing import Any
 from rest_framework import serializers
 
 from shopfloor.doors import REASON_LENGTH_MAX, WhenWhySerializer
-from shopfloor.fields import AmountSerializer, AtField, CodeField, SignedAmountSerializer
+from shopfloor.fields import (
+    AmountFields,
+    AmountSerializer,
+    AtField,
+    CodeField,
+    DayField,
+    OptionalAmountFields,
+    SignedAmountFields,
+)
 
 COUNT_LINES_MAX = 500
 
 
-class SplitSerializer(AmountSerializer, WhenWhySerializer):
+class SplitSerializer(AmountFields, WhenWhySerializer):
     """How much becomes a lot of its own, and where, if elsewhere."""
 
     place = CodeField(required=False, default="")
 
 
-class PartSerializer(WhenWhySerializer):
+class PartSerializer(OptionalAmountFields, WhenWhySerializer):
     """The whole lot, or an amount of it."""
 
-    amount = serializers.CharField(required=False)
-    unit = serializers.CharField(required=False)
-
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        """Amount and unit come together."""
-        if ("amount" in attrs) != ("unit" in attrs):
-            raise serializers.ValidationError("Give amount and unit, or neither for the whole lot.")
-        if "amount" in attrs:
-            attrs["part"] = AmountSerializer().run_validation(
-                {"amount": attrs["amount"], "unit": attrs["unit"]}
-            )
+        """The amount is the part."""
+        attrs = super().validate(attrs)
+        if "quantity" in attrs:
+            attrs["part"] = attrs.pop("quantity")
         return attrs
 
 
@@ -41,11 +43,11 @@ class MoveSerializer(PartSerializer):
     place = CodeField()
 
 
-class DisposeSerializer(AmountSerializer, WhenWhySerializer):
+class DisposeSerializer(AmountFields, WhenWhySerializer):
     """How much is thrown away, and why."""
 
 
-class AdjustSerializer(SignedAmountSerializer, WhenWhySerializer):
+class AdjustSerializer(SignedAmountFields, WhenWhySerializer):
     """By how much; a minus takes out."""
 
 
@@ -94,7 +96,7 @@ class CountSerializer(WhenWhySerializer):
 class CloseBooksSerializer(serializers.Serializer[Any]):
     """The last day to close."""
 
-    through = serializers.DateField()
+    through = DayField()
     reason = serializers.CharField(
         max_length=REASON_LENGTH_MAX, required=False, allow_blank=True, default=""
     )
