@@ -1,9 +1,10 @@
-"""What a caller sent, read strictly: valid JSON only, known fields only."""
+"""What a caller sent, read strictly: valid JSON only, known fields only, plain text only."""
 
 from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Mapping
 from typing import IO, Any, cast
 
@@ -18,6 +19,12 @@ from shopfloor.errors import InvalidInputError
 from shopfloor.problems import field_errors
 
 _LISTS = (serializers.ListSerializer, serializers.ListField)
+
+# PostgreSQL keeps no NUL, a spreadsheet none of the others, UTF-8 no half of a pair; a scanner that
+# is set up wrongly sends some. Tab and line ends are text.
+_CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff]")
+_NOT_PLAIN = "Control characters cannot be kept. Leave them out."
+_NOT_TEXT = "Write it as text, in quotes."  # as a number 00712 loses its zeros, and 7E10 its letter
 
 DEPTH_MAX = 32  # no body of ours is half as deep
 
@@ -93,28 +100,74 @@ def validated(serializer_class: type[serializers.BaseSerializer[Any]], data: Any
     problems: dict[str, Any] = {}
     if not serializer.is_valid():
         problems = field_errors(ValidationError(cast("dict[str, Any]", serializer.errors)))
-    problems |= _unknown(serializer, data)
+    problems = _merged(problems, _named(_slips(serializer, data)))
     if problems:
         raise InvalidInputError("Some values cannot be used; the facts name them.", fields=problems)
     return serializer.validated_data
 
 
-def _unknown(serializer: serializers.Field[Any, Any, Any, Any] | None, data: Any) -> dict[str, Any]:
-    """Names the serializer does not know, at every depth: most often a slip of the pen."""
-    if isinstance(serializer, _LISTS) and isinstance(data, list):
-        found = {str(at): _unknown(serializer.child, item) for at, item in enumerate(data)}
-        return {at: inner for at, inner in found.items() if inner}
-    if not isinstance(serializer, serializers.Serializer) or not isinstance(data, Mapping):
-        return {}
-    known = {name: item for name, item in serializer.fields.items() if not item.read_only}
+def has_control_characters(text: str) -> bool:
+    """Whether a text holds what cannot be kept or printed."""
+    return _CONTROL.search(text) is not None
+
+
+def _slips(field: Any, data: Any) -> Any:
+    """What no serializer looks for, at every depth: messages, or the same by name."""
+    if isinstance(data, str):
+        return [_NOT_PLAIN] if has_control_characters(data) else []
     if isinstance(data, QueryDict):
-        return {}  # a form also sends its token, and nests by dotted names
-    problems: dict[str, Any] = {
-        name: [f"Unknown field. Known here: {', '.join(known)}."]
-        for name in data
-        if name not in known
+        return _form_slips(data)
+    if isinstance(data, Mapping):
+        return _object_slips(field, data)
+    if isinstance(data, list):
+        child = field.child if isinstance(field, _LISTS) else None
+        return _found({str(at): _slips(child, item) for at, item in enumerate(data)})
+    is_number = isinstance(data, int | float) and not isinstance(data, bool)
+    return [_NOT_TEXT] if is_number and isinstance(field, serializers.CharField) else []
+
+
+def _form_slips(form: QueryDict) -> dict[str, Any]:
+    # Names are not looked at: a form also sends its token, and nests by dotted names.
+    return {
+        name: [_NOT_PLAIN]
+        for name, values in form.lists()
+        if any(has_control_characters(value) for value in values)
     }
-    for name in data.keys() & known.keys():
-        if inner := _unknown(known[name], data[name]):
-            problems[name] = inner
-    return problems
+
+
+def _object_slips(field: Any, members: Mapping[str, Any]) -> dict[str, Any]:
+    """Unknown names, most often a slip of the pen, and what is wrong inside the known ones."""
+    known = None
+    if isinstance(field, serializers.Serializer):
+        known = {name: item for name, item in field.fields.items() if not item.read_only}
+    child = field.child if isinstance(field, serializers.DictField) else None
+    slips: dict[str, Any] = {}
+    for name, value in members.items():
+        if known is not None and name not in known:
+            slips[name] = [f"Unknown field. Known here: {', '.join(known)}."]
+        elif has_control_characters(name):
+            slips[name] = [_NOT_PLAIN]
+        else:
+            slips[name] = _slips(child if known is None else known[name], value)
+    return _found(slips)
+
+
+def _found(slips: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: inner for name, inner in slips.items() if inner}
+
+
+def _named(slips: Any) -> dict[str, Any]:
+    """Those about a body that is no object stand under `body`."""
+    return {"body": slips} if isinstance(slips, list) and slips else dict(slips)
+
+
+def _merged(first: Mapping[str, Any], second: Mapping[str, Any]) -> dict[str, Any]:
+    """Both; where both speak of one name, all that is said inside, else the second."""
+    merged = dict(first)
+    for name, inner in second.items():
+        before = merged.get(name)
+        if isinstance(before, Mapping) and isinstance(inner, Mapping):
+            merged[name] = _merged(before, inner)
+        else:
+            merged[name] = inner
+    return merged
