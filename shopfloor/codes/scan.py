@@ -21,8 +21,10 @@ _SYMBOLOGY: Final = re.compile(r"\]([A-Za-z][0-9A-Za-z])")
 _ADDRESS: Final = re.compile(
     r"https?://[^/\s]+/(?:[^?#\s]*/)?s/([^/?#\s]+)/?(?:[?#]\S*)?", re.IGNORECASE
 )
-# A lot taken out of another: the parent's code and a number, as deep as it goes.
-_SPLIT: Final = re.compile(r"((?:\.[1-9][0-9]{0,8})*)\Z")
+# A lot's code, the number from 2 on of one of several in a posting, and those of its parts.
+_SPLIT: Final = re.compile(
+    r"([A-Z]-?[A-Z0-9]+)((?:-(?:[2-9]|[1-9][0-9]{1,5}))?(?:\.[1-9][0-9]{0,8})*)"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +90,9 @@ def _read(sent: str, *, symbology: str | None) -> Scan:
 
 
 def _our_code(code: str) -> tuple[Prefix, str]:
-    split = _SPLIT.search(code)
-    assert split is not None  # it matches the empty end
-    kind, number = decode(code[: split.start()])
-    if split[0] and kind is not Prefix.LOT:
+    split = _SPLIT.fullmatch(code)
+    whole, rest = (code, "") if split is None else (split[1], split[2])
+    kind, number = decode(whole)
+    if rest and kind is not Prefix.LOT:
         raise CodeUnreadableError("Only a lot can be a part of another.", text=code)
-    return kind, encode(number, kind) + split[0]
+    return kind, encode(number, kind) + rest

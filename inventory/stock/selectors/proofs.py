@@ -108,7 +108,7 @@ QUESTIONS = (
                 SELECT m.lot_id,
                        SUM(m.qty_base) OVER (PARTITION BY m.lot_id ORDER BY p.at, p.id) AS balance
                 FROM {movement} m JOIN {posting} p ON p.id = m.posting_id
-                WHERE p.reverses_id IS NULL
+                WHERE p.kind <> 'reversed'
                   AND NOT EXISTS (SELECT 1 FROM {posting} r WHERE r.reverses_id = p.id)
             ) line JOIN {lot} l ON l.id = line.lot_id
             WHERE line.balance < 0 GROUP BY l.code

@@ -9,6 +9,7 @@ from django.db.models import Max
 
 from inventory.stock.errors import HoldEndedError, TooEarlyError, WrongDispositionError
 from inventory.stock.models import Disposition, EventKind, HeldLot, Hold, HoldRelease, Lot, LotEvent
+from inventory.stock.selectors.among import Among
 from inventory.stock.selectors.lineage import downstream_ids, upstream_ids
 from shopfloor.stamp import Stamp
 
@@ -26,7 +27,7 @@ def place_hold(lot: Lot, stamp: Stamp) -> Hold:
     )
     lots = [
         each
-        for each in Lot.objects.filter(pk__in=ids).order_by("pk")
+        for each in Lot.objects.filter(Among("pk", ids)).order_by("pk")
         if each.on_hand_base > 0 or each.pk == lot.pk
     ]
     _stop({hold.pk: lots}, stamp)
@@ -57,7 +58,7 @@ def _open_holds(lot_ids: Iterable[int]) -> set[tuple[int, int]]:
     wanted = set(lot_ids)
     if not wanted:
         return set()
-    rows = HeldLot.objects.filter(lot__in=wanted, hold__release__isnull=True)
+    rows = HeldLot.objects.filter(Among("lot", wanted), hold__release__isnull=True)
     return set(rows.values_list("lot_id", "hold_id"))
 
 
@@ -69,7 +70,7 @@ def _lock_downstream(lot: Lot) -> set[int]:
             return locked
         list(
             Lot.objects.select_for_update()
-            .filter(pk__in=found)
+            .filter(Among("pk", found))
             .order_by("pk")
             .values_list("pk", flat=True)
         )
@@ -104,8 +105,12 @@ def _before_holds(lots: Iterable[Lot]) -> dict[int, str]:
     before = {lot.pk: str(lot.disposition) for lot in lots}
     held = [pk for pk, disposition in before.items() if disposition == Disposition.HELD]
     if held:
-        rows = HeldLot.objects.filter(lot__in=held, hold__release__isnull=True).order_by("-pk")
-        before |= dict(rows.values_list("lot_id", "before"))  # the first hold has the last word
+        rows = HeldLot.objects.filter(Among("lot", held), hold__release__isnull=True).order_by(
+            "-pk"
+        )
+        before |= dict(
+            rows.order_by("-pk").values_list("lot_id", "before")
+        )  # the first hold has the last word
     return before
 
 
@@ -153,7 +158,7 @@ def _lock_held(hold: Hold) -> tuple[list[HeldLot], dict[int, Lot]]:
         new = {row.lot_id for row in held} - lots.keys()
         if not new:
             return held, lots
-        locked = Lot.objects.select_for_update().filter(pk__in=new).order_by("pk")
+        locked = Lot.objects.select_for_update().filter(Among("pk", new)).order_by("pk")
         lots |= {lot.pk: lot for lot in locked}
 
 

@@ -203,7 +203,7 @@ def least_balances_since(lot_ids: Sequence[int], at: datetime) -> dict[int, int]
             SELECT m.lot_id, p.at, m.qty_base,
                    SUM(m.qty_base) OVER (PARTITION BY m.lot_id ORDER BY p.at, p.id) AS balance
             FROM {movement} m JOIN {posting} p ON p.id = m.posting_id
-            WHERE m.lot_id IN ({marks}) AND p.reverses_id IS NULL
+            WHERE m.lot_id IN ({marks}) AND p.kind <> 'reversed'
               AND NOT EXISTS (SELECT 1 FROM {posting} r WHERE r.reverses_id = p.id)
         ) AS line
         GROUP BY lot_id

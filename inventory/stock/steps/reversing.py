@@ -81,7 +81,9 @@ def _refuse_touched(posting: Posting, outputs: list[Lot]) -> None:
     touching = (
         Movement.objects.filter(lot__in=outputs)
         .exclude(posting=posting)
-        .filter(posting__reverses__isnull=True, posting__reversed_by__isnull=True)
+        # By kind and not by what it reverses: SQLite would begin with all that reverse nothing.
+        .exclude(posting__kind=PostingKind.REVERSED)
+        .filter(posting__reversed_by__isnull=True)
         .select_related("posting", "lot")
         .order_by("-posting_id")[:20]
     )

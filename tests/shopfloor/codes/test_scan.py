@@ -112,3 +112,15 @@ def test_any_text_is_read_or_refused_and_keeps_nothing_around_it(sent: str) -> N
         return
     assert scan.text
     assert scan.text == scan.text.strip()
+
+
+@pytest.mark.parametrize("rest", ["", "-2", "-12", ".1", "-2.1", "-2.1.13"])
+def test_a_lot_of_several_in_a_posting_and_its_parts_are_read(rest: str) -> None:
+    code = encode(1234, Prefix.LOT) + rest
+    scan = read_scan(code.lower())
+    assert (scan.kind, scan.code, scan.is_mistyped) == (Prefix.LOT, code, False)
+
+
+def test_only_a_lot_has_a_number_behind_its_code() -> None:
+    scan = read_scan(encode(1234, Prefix.BATCH) + "-2")
+    assert scan.kind is None
