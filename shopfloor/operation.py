@@ -1,8 +1,7 @@
 """The one way to write: an operation is one business event in one durable transaction.
 
 A program that sends the same request twice gets the first answer twice: the request's key is the
-first row of the
-transaction and its answer the last, so key and effect stand or fall together.
+first row of the transaction and its answer the last, so key and effect stand or fall together.
 """
 
 from __future__ import annotations
@@ -12,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Generic, ParamSpec, TypeVar
 
-from django.db import OperationalError, connection, transaction
+from django.db import IntegrityError, OperationalError, connection, transaction
 from django.utils import timezone
 
 from shopfloor.errors import InvalidInputError
@@ -21,9 +20,10 @@ from shopfloor.models import RequestKey
 P = ParamSpec("P")
 R = TypeVar("R")
 
-# PostgreSQL names the loser of a deadlock or of a serialization conflict; nothing of it was
-# written, so it may try again.
-RETRY_SQLSTATES = frozenset({"40001", "40P01"})
+# PostgreSQL names the loser of a race: of a serialization conflict, of a deadlock, or of two who
+# wrote the same code at once. Nothing of it was written, so it may try again; of two codes alike
+# it then sees the other and refuses in words.
+RETRY_SQLSTATES = frozenset({"40001", "40P01", "23505"})
 TRIES = 3
 
 
@@ -105,7 +105,7 @@ def _in_transaction(run: Callable[[], R]) -> R:
         try:
             with transaction.atomic(durable=True):
                 return run()
-        except OperationalError as error:
+        except (OperationalError, IntegrityError) as error:
             if left == 0 or getattr(error.__cause__, "sqlstate", None) not in RETRY_SQLSTATES:
                 raise
     raise AssertionError("unreachable: the last try returns or raises")

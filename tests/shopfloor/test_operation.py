@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from django.db import OperationalError, transaction
+from django.db import DatabaseError, IntegrityError, OperationalError, transaction
 
 from shopfloor.errors import ConflictError
 from shopfloor.models import Change, RequestKey, User
@@ -21,6 +21,17 @@ class LostRaceError(Exception):
         self.sqlstate = sqlstate
 
 
+UNIQUE_VIOLATION = "23505"
+
+
+def failure(state: str) -> DatabaseError:
+    """As Django wraps what the driver says."""
+    kind = IntegrityError if state.startswith("23") else OperationalError
+    wrapped = kind(state)
+    wrapped.__cause__ = LostRaceError(state)
+    return wrapped
+
+
 @operation
 def note(*, word: str, by: User, losing: Iterator[str] | None = None) -> Change:
     """Write a word down; lose as many races as there are states in `losing`."""
@@ -28,7 +39,7 @@ def note(*, word: str, by: User, losing: Iterator[str] | None = None) -> Change:
     if word == "refused":
         raise ConflictError("No such word.")
     for state in losing or ():
-        raise OperationalError(state) from LostRaceError(state)
+        raise failure(state)
     return change
 
 
@@ -102,7 +113,7 @@ def test_an_answer_of_nothing_is_kept_too(owner: User) -> None:
     assert words() == ["once"]
 
 
-@pytest.mark.parametrize("state", ["40001", "40P01"])
+@pytest.mark.parametrize("state", ["40001", "40P01", UNIQUE_VIOLATION])
 def test_who_lost_a_race_tries_again_and_leaves_no_trace_of_it(owner: User, state: str) -> None:
     losing = iter([state] * (TRIES - 1))
     asked = note.answering(token(owner), lambda change: change.row_code)
@@ -118,9 +129,17 @@ def test_who_lost_every_race_is_told_and_nothing_is_written(owner: User) -> None
     assert (words(), RequestKey.objects.count()) == ([], 0)
 
 
-def test_another_failure_of_the_database_is_not_tried_again(owner: User) -> None:
-    losing = iter(["57P01", "57P01"])
-    with pytest.raises(OperationalError):
+def test_a_row_that_still_stands_twice_at_the_last_try_is_a_fault(owner: User) -> None:
+    losing = iter([UNIQUE_VIOLATION] * TRIES)
+    with pytest.raises(IntegrityError):
         note(word="never", by=owner, losing=losing)
-    assert list(losing) == ["57P01"]
+    assert (list(losing), words()) == ([], [])
+
+
+@pytest.mark.parametrize("state", ["57P01", "23514"])  # the server ends; a check that is broken
+def test_another_failure_of_the_database_is_not_tried_again(owner: User, state: str) -> None:
+    losing = iter([state, state])
+    with pytest.raises(DatabaseError):
+        note(word="never", by=owner, losing=losing)
+    assert list(losing) == [state]
     assert words() == []

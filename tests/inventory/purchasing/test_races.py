@@ -11,8 +11,9 @@ from django.db import connections
 from inventory.catalog.models import Item, Offer, Supplier
 from inventory.catalog.operations import change_offer, create_item, create_offer
 from inventory.purchasing.models import SupplierOrder
-from inventory.purchasing.operations import cancel_supplier_order
+from inventory.purchasing.operations import cancel_supplier_order, place_supplier_order
 from inventory.purchasing.selectors import open_order_base
+from inventory.purchasing.steps import OrderLineDraft
 from shopfloor.errors import ConflictError
 from shopfloor.models import User
 from tests.inventory.conftest import LATER, NOON, stamp_at
@@ -106,3 +107,19 @@ def test_a_code_entered_twice_at_once_is_refused_once(lead: User) -> None:
         * 2
     )
     assert outcome == ["DuplicateCodeError", "Item"]
+
+
+def test_an_order_number_given_twice_at_once_is_refused_once(lead: User, hook_offer: Offer) -> None:
+    need_threads()
+    outcome = at_once(
+        *[
+            lambda: place_supplier_order(
+                supplier_code="HOOKS",
+                code="PO-7",
+                lines=[OrderLineDraft(item_code="HOOK-6", packs=5)],
+                stamp=stamp_at(lead),
+            )
+        ]
+        * 4
+    )
+    assert outcome == ["DuplicateCodeError"] * 3 + ["SupplierOrder"]
