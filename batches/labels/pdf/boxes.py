@@ -20,26 +20,20 @@ class Type(NamedTuple):
     """Sizes of the items: few are read across a room, many at arm's length.
 
     Attributes:
-        most: Most items drawn so.
         title: Of model and colorway.
         pieces: Of the count; none: it stands beside the title.
         detail: Of lots and dates.
         lot_lines: Most lines of lots an item.
     """
 
-    most: int
     title: float
     pieces: float | None
     detail: float
     lot_lines: int
 
 
-TYPES: Final = (
-    Type(1, 30, 34, 14, 4),
-    Type(2, 18, 18, 11, 2),
-    Type(4, 12, 11, 8, 2),
-    Type(999, 9, None, 7, 1),
-)
+TYPES: Final = (Type(30, 34, 14, 4), Type(18, 18, 11, 2), Type(12, 11, 8, 2), Type(9, None, 7, 1))
+NOTICE_PT: Final = LINE_HEIGHT * DETAIL_MIN_PT
 
 
 def write_box_label(label: BoxLabel, file: IO[bytes]) -> None:
@@ -69,11 +63,12 @@ def _head(sheet: Sheet, label: BoxLabel) -> float:
 
 
 def _items(sheet: Sheet, label: BoxLabel, top: float, bottom: float) -> None:
-    look = next(look for look in TYPES if len(label.items) <= look.most)
+    """All items as large as they fit, else as many as do, and how many are left out."""
+    look = next((look for look in TYPES if top + _heights(label, look) <= bottom), TYPES[-1])
     for place, item in enumerate(label.items):
         rest = len(label.items) - place
-        for_notice = 0 if rest == 1 else LINE_HEIGHT * DETAIL_MIN_PT
-        if bottom - top < _height(item, look) + for_notice:
+        after = 0 if rest == 1 else GAP_PT + NOTICE_PT
+        if top + _height(item, look) + after > bottom:
             sheet.line(
                 f"and {rest} more: scan the code for all that is in the box",
                 at=(sheet.margin_pt, top),
@@ -86,6 +81,10 @@ def _items(sheet: Sheet, label: BoxLabel, top: float, bottom: float) -> None:
         top = _item(sheet, item, look, top) + GAP_PT
 
 
+def _heights(label: BoxLabel, look: Type) -> float:
+    return sum(_height(item, look) + GAP_PT for item in label.items) - GAP_PT
+
+
 def _height(item: BoxItem, look: Type) -> float:
     """The most that an item takes."""
     titles = 1 if look.pieces is None or not item.subtitle else 2
@@ -96,7 +95,7 @@ def _height(item: BoxItem, look: Type) -> float:
 def _item(sheet: Sheet, item: BoxItem, look: Type, top: float) -> float:
     left, space = sheet.margin_pt, sheet.inner_width_pt
     title_min = look.title / 2
-    count = f"{item.pieces} pieces"
+    count = _pieces(item.pieces)
     if look.pieces is None:
         for text, start, width in ((item.title, 0.0, 0.44), (item.subtitle, 0.46, 0.32)):
             sheet.line(
@@ -135,11 +134,19 @@ def _item(sheet: Sheet, item: BoxItem, look: Type, top: float) -> float:
         face=BOLD,
     )
     top = _lots(sheet, item, look, top, "")
-    return sheet.lines(
-        wrapped(item.dates, PLAIN, space_pt=space, size_pt=look.detail)[:1],
+    if not item.dates:
+        return top
+    return sheet.line(
+        item.dates,
         at=(left, top),
+        space_pt=space,
         size_pt=look.detail,
+        size_min_pt=SIZE_MIN_PT,
     )
+
+
+def _pieces(count: int) -> str:
+    return f"{count} piece" if count == 1 else f"{count} pieces"
 
 
 def _count(sheet: Sheet, count: str, top: float, size: float) -> float:
@@ -176,7 +183,7 @@ def _foot(sheet: Sheet, label: BoxLabel, top: float) -> None:
         label.code, at=(beside, top), space_pt=space, size_pt=38, size_min_pt=8, face=BOLD
     )
     sheet.line(
-        f"{label.pieces} pieces in all",
+        f"{_pieces(label.pieces)} in all",
         at=(beside, below + GAP_PT),
         space_pt=space,
         size_pt=16,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final
 
 SAFETY_ADVICE: Final = "Follow the safety data sheet; local codes and your safety officer decide."
@@ -91,7 +91,11 @@ class TravelerNeed:
 
 @dataclass(frozen=True, slots=True)
 class Traveler:
-    """The sheet that goes with a batch."""
+    """The sheet that goes with a batch.
+
+    Attributes:
+        hazards: Codes of the items, taken or made, that carry hazard data.
+    """
 
     head: Letterhead
     stock: str
@@ -103,4 +107,5 @@ class Traveler:
     planned_on: str = ""
     bill: str = ""
     note: str = ""
-    needs: tuple[TravelerNeed, ...] = field(default=())
+    needs: tuple[TravelerNeed, ...] = ()
+    hazards: tuple[str, ...] = ()

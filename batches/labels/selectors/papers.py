@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Final
 
@@ -111,7 +111,7 @@ def _until(moment: datetime | None) -> str:
 
 
 def traveler(code: str, *, stock: str, dpi: int, at: datetime) -> Traveler:
-    """A batch, with what its bill takes for the pieces planned. At most three statements.
+    """A batch, with what its bill takes for the pieces planned. At most four statements.
 
     Args:
         code: Of the batch.
@@ -127,6 +127,7 @@ def traveler(code: str, *, stock: str, dpi: int, at: datetime) -> Traveler:
     if batch is None:
         raise NotFoundError("No batch has this code. Check it, or scan the traveler.", batch=code)
     item = batch.item
+    taken = () if batch.revision_id is None else sheet(batch.revision_id).taken
     return Traveler(
         head=letterhead(dpi),
         stock=stock,
@@ -138,7 +139,8 @@ def traveler(code: str, *, stock: str, dpi: int, at: datetime) -> Traveler:
         planned_on="" if batch.planned_on is None else batch.planned_on.isoformat(),
         bill="" if batch.revision is None else f"revision {batch.revision.number}",
         note=batch.note,
-        needs=_needs(batch, at),
+        needs=_needs(taken, batch.planned_base, at),
+        hazards=_hazards([item.pk, *(line.item.id for line in taken)]),
     )
 
 
@@ -146,15 +148,18 @@ def _amount(qty_base: int, item: Item) -> str:
     return display(qty_base, item.display_unit, measure_of(item))
 
 
-def _needs(batch: Batch, at: datetime) -> tuple[TravelerNeed, ...]:
+def _needs(taken: Sequence[SheetLine], planned_base: int, at: datetime) -> tuple[TravelerNeed, ...]:
     """The bill's lines for the pieces planned, scrap not counted, and the lots to take first."""
-    if batch.revision_id is None:
-        return ()
-    taken = sheet(batch.revision_id).taken
     lots: dict[int, list[Lot]] = {}
-    for lot in usable_lots(item_ids=[line.item.id for line in taken], at=at):
+    for lot in usable_lots(item_ids=[line.item.id for line in taken], at=at) if taken else ():
         lots.setdefault(lot.item_id, []).append(lot)
-    return tuple(_need(line, batch.planned_base, lots.get(line.item.id, [])) for line in taken)
+    return tuple(_need(line, planned_base, lots.get(line.item.id, [])) for line in taken)
+
+
+def _hazards(item_ids: Iterable[int]) -> tuple[str, ...]:
+    """Codes of the items that carry hazard data."""
+    items = Item.objects.filter(pk__in=list(item_ids)).order_by("code")
+    return tuple(items.exclude(hazard_text="", hazard_pictograms="").values_list("code", flat=True))
 
 
 def _need(line: SheetLine, pieces: int, lots: Sequence[Lot]) -> TravelerNeed:

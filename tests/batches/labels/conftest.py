@@ -12,6 +12,7 @@ import numpy.typing as npt
 import pypdfium2
 import pytest
 import zxingcpp
+from pypdfium2 import raw
 from rest_framework.test import APIClient
 
 from batches.labels.rules.papers import Letterhead
@@ -77,6 +78,31 @@ def is_dark_within(pdf: bytes, *, margin_pt: float) -> bool:
         and rows.max() <= last_row
         and columns.max() <= last_column
     )
+
+
+def overprinted(pdf: bytes, page: int = 0) -> list[str]:
+    """Lines of text that lie on another line, on a rule or on a symbol; DEMO lies on its black."""
+    found = pypdfium2.PdfDocument(pdf)[page]
+    textpage = found.get_textpage()
+    drawn = list(found.get_objects(textpage=textpage))
+    texts = [
+        (each.extract(), each.get_bounds())
+        for each in drawn
+        if isinstance(each, pypdfium2.PdfTextObj)
+    ]
+    others = [(None, each.get_bounds()) for each in drawn if each.type == raw.FPDF_PAGEOBJ_PATH]
+    return [
+        text
+        for place, (text, bounds) in enumerate(texts)
+        for other, around in [*texts[:place], *others]
+        if _meet(bounds, around) and (text != "DEMO" or other is not None)
+    ]
+
+
+def _meet(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
+    """Whether two boxes (left, bottom, right, top) share a point."""
+    is_beside = one[2] < other[0] or other[2] < one[0]
+    return not is_beside and one[1] < other[3] and other[1] < one[3]
 
 
 def stamp_at(by: User, at: datetime = TUESDAY, reason: str = "for the test") -> Stamp:

@@ -165,7 +165,7 @@ def test_a_life_that_ends_within_a_day_says_the_time(owner: User, stock_of: Stoc
 def test_a_traveler_names_what_the_batch_takes_and_the_lots_to_take_first(
     api: APIClient, batch: Batch, django_assert_num_queries: Queries
 ) -> None:
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(4):
         paper = traveler(batch.code, stock="letter", dpi=203, at=TUESDAY)
     assert [(need.item, need.amount, need.lots) for need in paper.needs] == [
         ("HALF", "20 each", ("H1", "H2"))
@@ -173,6 +173,14 @@ def test_a_traveler_names_what_the_batch_takes_and_the_lots_to_take_first(
     answer = api.get(f"{LABELS}/batches/{batch.code}.pdf")
     assert symbols(rendered(answer.content, dpi=203)) == [("DataMatrix", batch.code)]
     assert "Gluing" in words(answer.content)
+
+
+def test_a_traveler_names_the_items_that_carry_hazard_data(owner: User, batch: Batch) -> None:
+    assert traveler(batch.code, stock="letter", dpi=203, at=TUESDAY).hazards == ()
+    change_item(code="HALF", fields={"hazard_text": "Dust."}, by=owner, at=MONDAY)
+    change_item(code="BODY", fields={"hazard_pictograms": ["GHS07"]}, by=owner, at=MONDAY)
+    paper = traveler(batch.code, stock="letter", dpi=203, at=TUESDAY)
+    assert paper.hazards == ("BODY", "HALF")
 
 
 def test_a_traveler_says_what_is_short(owner: User, batch: Batch) -> None:

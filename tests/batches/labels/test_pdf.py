@@ -27,6 +27,7 @@ from tests.batches.labels.conftest import (
     HEAD,
     drawn,
     is_dark_within,
+    overprinted,
     rendered,
     symbols,
     words,
@@ -179,7 +180,7 @@ def test_a_made_up_shop_says_demo_on_every_paper(write: Callable[..., None], lab
     assert "DEMO" in words(drawn(write, replace(label, head=replace(HEAD, is_demo=True))))
 
 
-@pytest.mark.parametrize("count", [1, 2, 3, 5, 10])
+@pytest.mark.parametrize("count", [1, 2, 3, 4, 5, 10])
 def test_every_item_of_a_mixed_box_is_named_with_its_count(count: int) -> None:
     items = tuple(box_item(number, title=f"Model {number}.") for number in range(count))
     said = words(drawn(write_box_label, box("X-2223", *items)))
@@ -201,6 +202,17 @@ def test_lots_that_do_not_fit_are_counted_and_none_is_cut() -> None:
     named = [one for one in lots if one in said.replace("\n", " ")]
     assert 0 < len(named) < 60
     assert f"and {60 - len(named)} more" in said.replace("\n", " ")
+
+
+def test_dates_of_many_kinds_stand_whole() -> None:
+    dates = "Made 2026-03-01 to 2026-03-04; On hand since 2026-01-01 to 2026-02-01"
+    assert dates in words(drawn(write_box_label, box("X-2223", box_item(dates=dates))))
+
+
+def test_one_piece_is_not_called_pieces() -> None:
+    said = words(drawn(write_box_label, box("X-2223", box_item(pieces=1))))
+    assert "1 piece in all" in said
+    assert "pieces" not in said
 
 
 def test_hazard_text_stands_whole_on_the_label_with_the_advice() -> None:
@@ -240,6 +252,22 @@ def test_a_traveler_names_the_lots_to_take_first_and_a_long_bill_goes_on() -> No
     said = words(pdf) + words(pdf, page=1)
     assert all(f"PART-{n}. Part" in said and f"L-{n}" in said for n in range(60))
     assert "Test shop" in words(pdf, page=1)
+    assert "Batch B-2225, continued" in words(pdf, page=1)
+
+
+def test_nothing_that_a_traveler_says_is_cut() -> None:
+    need = TravelerNeed("ITEM-1", LONG, "1234567.891 each", tuple(f"L-{n}" for n in range(30)))
+    full = replace(TRAVELER, item_name=LONG, note=LONG * 3, stage=LONG, needs=(need,))
+    said = words(drawn(write_traveler, full)).replace("\n", " ")
+    assert said.count(LONG) == 6
+    assert all(f"L-{n}" in said for n in range(30))
+    assert "…" not in said
+
+
+def test_a_traveler_says_which_items_carry_hazard_data_and_where_to_read_it() -> None:
+    said = words(drawn(write_traveler, replace(TRAVELER, hazards=("GLUE-A", "PAINT"))))
+    assert f"HAZARD: GLUE-A, PAINT. {SAFETY_ADVICE}" in said.replace("\n", " ")
+    assert "HAZARD" not in words(drawn(write_traveler, TRAVELER))
 
 
 # --- Where it stands ---
@@ -280,9 +308,16 @@ def test_nothing_is_drawn_outside_the_margins(write: Callable[..., None], label:
     assert is_dark_within(drawn(write, label), margin_pt=72 / 16)
 
 
+@pytest.mark.parametrize(("write", "label"), WORST)
+def test_nothing_is_drawn_over_a_line_of_text(write: Callable[..., None], label: Any) -> None:
+    assert overprinted(drawn(write, label)) == []
+
+
 def test_nothing_of_a_traveler_is_drawn_outside_its_margins() -> None:
     crowded = replace(TRAVELER, item_name=LONG * 2, note=LONG * 3, stage=LONG)
-    assert is_dark_within(drawn(write_traveler, crowded), margin_pt=36)
+    pdf = drawn(write_traveler, crowded)
+    assert is_dark_within(pdf, margin_pt=36)
+    assert overprinted(pdf) == []
 
 
 # --- Text ---
