@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
-from shopfloor.errors import ConflictError, InvalidInputError, NotFoundError
+from shopfloor.errors import ConflictError, InvalidInputError
 
 
 class BillStandsError(ConflictError):
     """The item has a bill already; it takes a new revision instead."""
 
     code = "bill_stands"
-
-
-class NoCurrentRevisionError(NotFoundError):
-    """The item has no bill, or none of its revisions is released."""
-
-    code = "no_current_revision"
 
 
 class RevisionReleasedError(ConflictError):

@@ -103,11 +103,6 @@ class RolledUpCost:
     rows: tuple[CostRow, ...]
     unknown: tuple[str, ...]
 
-    @property
-    def rounded_micro(self) -> int | None:
-        """To the nearest millionth, a half to the even one: a figure to read, not to post."""
-        return None if self.micro_per_piece is None else round(self.micro_per_piece)
-
 
 class Difference(NamedTuple, Generic[K, V]):
     """Lines that only the later bill has, that only the earlier has, and that differ."""
@@ -167,15 +162,6 @@ def items_over_share(
         for item, base in taken_base.items()
         if item in largest_ratio
         and base > share_base_max(whole_base=whole_base, largest_ratio=largest_ratio[item])
-    )
-
-
-def shares_within(
-    *, whole_base: int, taken_base: Mapping[str, int], largest_ratio: Mapping[str, Decimal]
-) -> bool:
-    """Whether every alternative stays within its largest share of the whole."""
-    return not items_over_share(
-        whole_base=whole_base, taken_base=taken_base, largest_ratio=largest_ratio
     )
 
 

@@ -291,7 +291,9 @@ class CostSourceOut(serializers.Serializer[Any]):
     """Where a unit cost comes from."""
 
     kind = serializers.ChoiceField(choices=SOURCE_KINDS)
-    code = serializers.CharField(help_text="The receipt, or the supplier of the offer.")
+    code = serializers.CharField(
+        allow_null=True, help_text="The receipt, or the supplier of the offer."
+    )
 
 
 class UnitCostOut(serializers.Serializer[Any]):

@@ -33,11 +33,11 @@ class CostSource:
     Attributes:
         kind: Its bill; the average of our released lots on hand; else the last receipt; else an
             offer, the preferred or the cheapest; else not known.
-        code: The receipt, or the supplier of the offer.
+        code: The receipt, or the supplier of the offer; else None.
     """
 
     kind: SourceKind
-    code: str = ""
+    code: str | None = None
 
 
 Sourced = tuple[UnitCost, CostSource]
@@ -163,7 +163,7 @@ def _bought(items: Iterable[SheetItem]) -> dict[str, Sourced]:
     return _from_offers(codes) | _from_receipts(codes) | _from_lots(codes)
 
 
-def _sourced(micro_per_base: Fraction, kind: SourceKind, code: str = "") -> Sourced:
+def _sourced(micro_per_base: Fraction, kind: SourceKind, code: str | None = None) -> Sourced:
     return UnitCost(micro_per_base=micro_per_base, source=kind), CostSource(kind, code)
 
 

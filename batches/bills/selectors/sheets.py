@@ -10,8 +10,8 @@ from typing import Any, Final, NamedTuple
 
 from django.db.models import Q
 
-from batches.bills.errors import NoCurrentRevisionError
-from batches.bills.models import BillLine, BillRevision, LineRole, RevisionState
+from batches.bills.models import BillRevision, LineRole, RevisionState
+from batches.bills.rules import line_need_base
 from inventory.catalog.selectors import items_by_code
 from shopfloor.errors import NotFoundError
 from shopfloor.units import Dimension, Measure
@@ -87,6 +87,16 @@ class SheetLine:
     value_ratio: Decimal = Decimal(0)
     alternatives: tuple[SheetAlternative, ...] = ()
 
+    def need_base(self, pieces: int, *, is_first_entry: bool) -> int:
+        """Base units that an entry of so many pieces, good and scrapped, takes or gives off."""
+        return line_need_base(
+            per_piece_base=self.per_piece_base,
+            pieces=pieces,
+            per_batch_base=self.per_batch_base,
+            loss_ratio=self.loss_ratio,
+            first_entry=is_first_entry,
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BillSheet:
@@ -114,33 +124,6 @@ class BillSheet:
     def by_products(self) -> tuple[SheetLine, ...]:
         """The lines that come off beside the good pieces."""
         return tuple(line for line in self.lines if line.role == LineRole.BY_PRODUCT)
-
-
-class CurrentRevision(NamedTuple):
-    """The revision that a new batch is made to."""
-
-    revision_id: int
-    number: int
-    scrap_ratio: Decimal
-    item_id: int
-    item_code: str
-    stage_id: int
-    stage_code: str
-    stage_is_mixing: bool
-
-
-class CurrentEdge(NamedTuple):
-    """What one piece of an item takes of another, by the current revisions.
-
-    Attributes:
-        per_piece: Base units a piece worked on; line loss not in it.
-        per_batch: Base units once a batch.
-    """
-
-    parent_item_id: int
-    child_item_id: int
-    per_piece: Decimal
-    per_batch: int
 
 
 def sheet(revision_id: int) -> BillSheet:
@@ -171,36 +154,6 @@ def sheets_in_force(item_code: str, number: int | None) -> list[BillSheet]:
         return current_sheets()
     is_item = Q(bill__item__code=item_code)
     return _sheets((is_item & Q(number=number)) | (~is_item & Q(state=RevisionState.CURRENT)))
-
-
-def current_revision(item_code: str) -> CurrentRevision:
-    """The revision that a new batch of the item is made to. One statement.
-
-    Raises:
-        NoCurrentRevisionError: the item has no bill, or none that is released.
-    """
-    row = (
-        BillRevision.objects.filter(bill__item__code=item_code, state=RevisionState.CURRENT)
-        .values_list(
-            "pk", "number", "scrap_ratio", "bill__item_id", "bill__item__code",
-            "bill__stage_id", "bill__stage__code", "bill__stage__is_mixing",
-        )
-        .first()
-    )  # fmt: skip
-    if row is None:
-        raise NoCurrentRevisionError(
-            "The item has no released bill of materials. Release a revision first.", item=item_code
-        )
-    return CurrentRevision(*row)
-
-
-def current_edges() -> list[CurrentEdge]:
-    """Every taken line of every current revision; alternatives are not edges. One statement."""
-    rows = BillLine.objects.filter(
-        revision__state=RevisionState.CURRENT, role=LineRole.TAKEN
-    ).order_by("revision_id", "position")
-    columns = ("revision__bill__item_id", "item_id", "per_piece_base", "per_batch_base")
-    return [CurrentEdge(*row) for row in rows.values_list(*columns)]
 
 
 def sheet_items(codes: Iterable[str]) -> dict[str, SheetItem]:

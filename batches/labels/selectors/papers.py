@@ -8,7 +8,6 @@ from typing import Final
 
 from django.conf import settings
 
-from batches.bills.rules import line_need_base
 from batches.bills.selectors.sheets import SheetLine, sheet
 from batches.labels.rules.geometry import lot_stock
 from batches.labels.rules.papers import (
@@ -163,13 +162,7 @@ def _hazards(item_ids: Iterable[int]) -> tuple[str, ...]:
 
 
 def _need(line: SheetLine, pieces: int, lots: Sequence[Lot]) -> TravelerNeed:
-    wanted = line_need_base(
-        per_piece_base=line.per_piece_base,
-        pieces=pieces,
-        per_batch_base=line.per_batch_base,
-        loss_ratio=line.loss_ratio,
-        first_entry=True,
-    )
+    wanted = line.need_base(pieces, is_first_entry=True)
     offers = [
         LotOffer(
             lot_id=lot.pk,

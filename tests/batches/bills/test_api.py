@@ -200,7 +200,7 @@ def test_cost_is_answered_level_by_level_with_its_sources(
         "batch": 100,
         "makes": {"amount": "1", "unit": "each"},
         "cost": "0.0171",
-        "source": {"kind": "bill", "code": ""},
+        "source": {"kind": "bill", "code": None},
         "unknown": [],
         "lines": [
             {
@@ -209,7 +209,7 @@ def test_cost_is_answered_level_by_level_with_its_sources(
                 "need": {"amount": "0.0057", "unit": "kg"},
                 "unit_cost": {"value": "3.00", "per": {"amount": "1", "unit": "kg"}},
                 "cost": "0.0171",
-                "source": {"kind": "lots", "code": ""},
+                "source": {"kind": "lots", "code": None},
             }
         ],
     }
@@ -221,7 +221,7 @@ def test_an_unknown_cost_is_null_and_named(
     found = calling(viewer).get("bills/HALF-L/cost/").json()
     assert (found["cost"], found["unknown"]) == (None, ["COLORANT", "RESIN"])
     assert found["lines"][0]["unit_cost"] is None
-    assert found["lines"][0]["source"] == {"kind": "unknown", "code": ""}
+    assert found["lines"][0]["source"] == {"kind": "unknown", "code": None}
 
 
 def test_two_revisions_are_compared(

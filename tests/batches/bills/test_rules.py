@@ -18,7 +18,6 @@ from batches.bills.rules import (
     low_level_codes,
     scaled_paint,
     share_base_max,
-    shares_within,
 )
 from shopfloor.errors import InvalidInputError
 
@@ -114,8 +113,10 @@ def test_an_alternative_may_fill_its_largest_share_and_not_one_base_unit_more() 
     limits = {"REGRIND": Decimal("0.15")}
     most, more = {"RESIN": 8_501, "REGRIND": 1_500}, {"RESIN": 8_500, "REGRIND": 1_501}
     assert share_base_max(whole_base=10_001, largest_ratio=Decimal("0.15")) == 1_500
-    assert shares_within(whole_base=10_001, taken_base=most, largest_ratio=limits)
-    assert not shares_within(whole_base=10_001, taken_base=more, largest_ratio=limits)
+    assert items_over_share(whole_base=10_001, taken_base=most, largest_ratio=limits) == ()
+    assert items_over_share(whole_base=10_001, taken_base=more, largest_ratio=limits) == (
+        "REGRIND",
+    )
 
 
 def test_alternatives_over_their_share_are_named_and_those_without_a_limit_are_not() -> None:
@@ -129,7 +130,8 @@ def test_alternatives_over_their_share_are_named_and_those_without_a_limit_are_n
 
 def test_nothing_of_an_alternative_is_within_any_share_of_nothing() -> None:
     limits = {"REGRIND": Decimal("0.15")}
-    assert shares_within(whole_base=0, taken_base={"REGRIND": 0}, largest_ratio=limits)
+    nothing = {"REGRIND": 0}
+    assert items_over_share(whole_base=0, taken_base=nothing, largest_ratio=limits) == ()
 
 
 # Circles

@@ -8,7 +8,6 @@ from fractions import Fraction
 import pytest
 from pytest_django import DjangoAssertNumQueries
 
-from batches.bills.errors import NoCurrentRevisionError
 from batches.bills.operations import (
     change_revision,
     create_revision,
@@ -17,14 +16,7 @@ from batches.bills.operations import (
 )
 from batches.bills.selectors.bills import bill_detail, comparison
 from batches.bills.selectors.graph import Use, where_used
-from batches.bills.selectors.sheets import (
-    CurrentEdge,
-    current_edges,
-    current_revision,
-    current_sheets,
-    sheet,
-    sheet_items,
-)
+from batches.bills.selectors.sheets import current_sheets, sheet
 from shopfloor.errors import NotFoundError
 from shopfloor.models import User
 from tests.batches.floor import LATER, draft_bill, enter_item, instead, line
@@ -39,9 +31,9 @@ def released(item: str, stage: str, by: User, *lines: object, scrap_ratio: str =
 def test_a_sheet_has_all_a_run_needs_in_one_statement(
     released_bills: None, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
-    current = current_revision("HALF-L")
+    revision_id = bill_detail("HALF-L").sheet.revision_id
     with django_assert_num_queries(1):
-        found = sheet(current.revision_id)
+        found = sheet(revision_id)
     resin, colorant, regrind = found.lines
     assert (found.item.code, found.stage_code, found.state) == ("HALF-L", "MOLDING", "current")
     assert (found.number, found.scrap_ratio) == (1, Decimal("0.02"))
@@ -55,6 +47,8 @@ def test_a_sheet_has_all_a_run_needs_in_one_statement(
         ("REGRIND", Decimal("0.2"))
     ]
     assert (regrind.role, regrind.per_piece_base) == ("by_product", Decimal(1100))
+    assert resin.need_base(10, is_first_entry=True) == 10 * 4200 + 150_000
+    assert resin.need_base(10, is_first_entry=False) == 10 * 4200
 
 
 def test_a_sheet_without_lines_is_a_sheet(floor_ready: None, lead: User) -> None:
@@ -65,30 +59,6 @@ def test_a_sheet_without_lines_is_a_sheet(floor_ready: None, lead: User) -> None
 def test_a_sheet_that_there_is_not_is_not_found(db: None) -> None:
     with pytest.raises(NotFoundError):
         sheet(1)
-
-
-def test_the_current_revision_is_found_in_one_statement_or_said_to_be_missing(
-    released_bills: None, lead: User, django_assert_num_queries: DjangoAssertNumQueries
-) -> None:
-    create_revision(item_code="HALF-L", by=lead, at=LATER)
-    with django_assert_num_queries(1):
-        found = current_revision("HALF-L")
-    assert (found.number, found.item_code, found.stage_code) == (1, "HALF-L", "MOLDING")
-    retire_bill(item_code="HALF-L", number=1, by=lead, at=LATER)
-    with pytest.raises(NoCurrentRevisionError):
-        current_revision("HALF-L")
-
-
-def test_edges_are_the_taken_lines_of_current_revisions(
-    floor_ready: None, lead: User, django_assert_num_queries: DjangoAssertNumQueries
-) -> None:
-    resin = line("RESIN", "4.2 g", per_batch="150 g", alternatives=(instead("REGRIND", "0.2"),))
-    released("HALF-L", "MOLDING", lead, resin, line("REGRIND", "1 g", role="by_product"))
-    draft_bill("HALF-R", "MOLDING", line("RESIN", "9 g"), by=lead)
-    ids = {code: item.id for code, item in sheet_items(["HALF-L", "RESIN"]).items()}
-    with django_assert_num_queries(1):
-        edges = current_edges()
-    assert edges == [CurrentEdge(ids["HALF-L"], ids["RESIN"], Decimal(4200), 150_000)]
 
 
 def test_every_current_sheet_comes_in_one_statement(
