@@ -105,12 +105,9 @@ def _before_holds(lots: Iterable[Lot]) -> dict[int, str]:
     before = {lot.pk: str(lot.disposition) for lot in lots}
     held = [pk for pk, disposition in before.items() if disposition == Disposition.HELD]
     if held:
-        rows = HeldLot.objects.filter(Among("lot", held), hold__release__isnull=True).order_by(
-            "-pk"
-        )
-        before |= dict(
-            rows.order_by("-pk").values_list("lot_id", "before")
-        )  # the first hold has the last word
+        rows = HeldLot.objects.filter(Among("lot", held), hold__release__isnull=True)
+        # Newest first, so that the first hold has the last word.
+        before |= dict(rows.order_by("-pk").values_list("lot_id", "before"))
     return before
 
 
