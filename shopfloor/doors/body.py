@@ -24,6 +24,7 @@ _LISTS = (serializers.ListSerializer, serializers.ListField)
 # is set up wrongly sends some. Tab and line ends are text.
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff]")
 _NOT_PLAIN = "Control characters cannot be kept. Leave them out."
+_TWICE = "It stands twice. Give it once."
 _NOT_TEXT = "Write it as text, in quotes."  # as a number 00712 loses its zeros, and 7E10 its letter
 
 DEPTH_MAX = 32  # no body of ours is half as deep
@@ -104,6 +105,17 @@ def validated(serializer_class: type[serializers.BaseSerializer[Any]], data: Any
     if problems:
         raise InvalidInputError("Some values cannot be used; the facts name them.", fields=problems)
     return serializer.validated_data
+
+
+def refuse_unclear(params: QueryDict) -> None:
+    """Refuse a query that says something twice or in characters nobody can have meant.
+
+    Raises:
+        InvalidInputError: `facts["fields"]` has the messages by parameter.
+    """
+    twice = {name: [_TWICE] for name, values in params.lists() if len(values) > 1}
+    if problems := twice | _form_slips(params):
+        raise InvalidInputError("Some values cannot be used; the facts name them.", fields=problems)
 
 
 def has_control_characters(text: str) -> bool:

@@ -13,7 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from shopfloor.doors.body import StrictJSONParser, validated
+from shopfloor.doors.body import StrictJSONParser, refuse_unclear, validated
 from shopfloor.doors.once import KEY_HEADER, request_token
 from shopfloor.doors.schema import DoorSchema
 from shopfloor.errors import InvalidInputError
@@ -96,6 +96,7 @@ class Door(APIView):
                 unknown=unknown,
                 known=list(known),
             )
+        refuse_unclear(request.query_params)
 
     def known_parameters(self) -> Sequence[str]:
         """Names of the query parameters this method takes."""

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, ClassVar
 
+from django import forms
 from django.db.models import QuerySet
+from django.http import QueryDict
 from django_filters import FilterSet
+from django_filters.fields import DateRangeField, IsoDateTimeField, IsoDateTimeRangeField
 from django_filters.rest_framework import DjangoFilterBackend
+from rest_framework import serializers
 from rest_framework.filters import OrderingFilter, SearchFilter
 from rest_framework.generics import GenericAPIView
 from rest_framework.mixins import ListModelMixin
@@ -18,9 +23,13 @@ from rest_framework.views import APIView
 
 from shopfloor.doors.door import Door
 from shopfloor.errors import InvalidInputError
+from shopfloor.fields import AtField, DayField
 
 PAGE_SIZE = 50
 PAGE_SIZE_MAX = 200
+SEARCH_LENGTH_MAX = 100  # every word is a condition more, and a database takes so many
+
+_ROWS = re.compile(r"[1-9][0-9]{0,8}")
 
 
 class OrderingUnknownError(InvalidInputError):
@@ -37,6 +46,21 @@ class Pages(PageNumberPagination):
     page_size_query_description = f"Rows a page; at most {PAGE_SIZE_MAX}, more is cut to that."
     max_page_size = PAGE_SIZE_MAX
 
+    def get_page_size(self, request: Request) -> int:
+        """Rows a page.
+
+        Raises:
+            ValidationError: not a number of rows.
+        """
+        text = request.query_params.get(self.page_size_query_param)
+        if text is None:
+            return PAGE_SIZE
+        if not _ROWS.fullmatch(text):
+            raise serializers.ValidationError(
+                {self.page_size_query_param: ["A whole number above zero."]}
+            )
+        return min(int(text), PAGE_SIZE_MAX)
+
     def get_paginated_response_schema(self, schema: dict[str, Any]) -> dict[str, Any]:
         """What the description says of a page; the first and the last have one neighbor only."""
         described: dict[str, Any] = super().get_paginated_response_schema(schema)
@@ -45,14 +69,78 @@ class Pages(PageNumberPagination):
         return described
 
 
+class Filters(DjangoFilterBackend):
+    """Filters that refuse what they cannot read.
+
+    By themselves they take `?is_active=maybe` for nothing asked, and a moment beyond all years for
+    one that the database can compare.
+    """
+
+    def get_filterset_kwargs(
+        self, request: Request, queryset: QuerySet[Any], view: APIView
+    ) -> dict[str, Any]:
+        """What the filter set is made of.
+
+        Raises:
+            ValidationError: a parameter that cannot be read.
+        """
+        kwargs: dict[str, Any] = super().get_filterset_kwargs(request, queryset, view)
+        filterset_class = self.get_filterset_class(view, queryset)
+        return {**kwargs, "data": _as_read(filterset_class, request.query_params)}
+
+
+# How texts are read that a filter's own field reads too kindly, by that field.
+_READERS: Sequence[tuple[type[forms.Field], serializers.Field[Any, Any, Any, Any]]] = (
+    (forms.NullBooleanField, serializers.BooleanField()),
+    (IsoDateTimeRangeField, AtField()),
+    (IsoDateTimeField, AtField()),
+    (DateRangeField, DayField()),
+    (forms.DateField, DayField()),
+)
+
+
+def _as_read(filterset_class: type[FilterSet], params: QueryDict) -> QueryDict:
+    data, wrong = params.copy(), {}
+    for name, field in _parameters(filterset_class):
+        reader = next((reader for kind, reader in _READERS if isinstance(field, kind)), None)
+        text = params.get(name)
+        if reader is None or not text:
+            continue
+        try:
+            value = reader.run_validation(text)
+        except serializers.ValidationError as error:
+            wrong[name] = error.detail
+        else:
+            data[name] = str(value) if isinstance(value, bool) else text
+    if wrong:
+        raise serializers.ValidationError(wrong)
+    return data
+
+
 class Search(SearchFilter):
     """`?search=`, where the door has `search_fields`."""
+
+    def get_search_terms(self, request: Request) -> list[str]:
+        """The words.
+
+        Raises:
+            ValidationError: too many.
+        """
+        text = request.query_params.get(self.search_param, "")
+        if len(text) > SEARCH_LENGTH_MAX:
+            raise serializers.ValidationError(
+                {self.search_param: [f"At most {SEARCH_LENGTH_MAX} characters."]}
+            )
+        return super().get_search_terms(request)
 
     def get_schema_operation_parameters(self, view: APIView) -> list[dict[str, Any]]:
         """What the description says of it."""
         if not getattr(view, "search_fields", ()):
             return []
-        return super().get_schema_operation_parameters(view)
+        described = super().get_schema_operation_parameters(view)
+        for parameter in described:
+            parameter["schema"]["maxLength"] = SEARCH_LENGTH_MAX
+        return described
 
 
 class SteadyOrder(OrderingFilter):
@@ -110,7 +198,7 @@ class ListDoor(Door, ListModelMixin, GenericAPIView[Any]):
     ordering_fields: ClassVar[Sequence[str]] = ()
     ordering: ClassVar[Sequence[str]] = ()
     pagination_class = Pages
-    filter_backends = [DjangoFilterBackend, Search, SteadyOrder]
+    filter_backends = [Filters, Search, SteadyOrder]
 
     def get_queryset(self) -> QuerySet[Any]:
         """What the selector answers, not yet filtered."""
@@ -138,17 +226,17 @@ class ListDoor(Door, ListModelMixin, GenericAPIView[Any]):
         """Filters, search, ordering and page, as far as the door has them."""
         if self.request.method not in {"GET", "HEAD"}:
             return ()
-        filters = _filter_parameters(self.filterset_class) if self.filterset_class else []
+        filters = (
+            [name for name, _ in _parameters(self.filterset_class)] if self.filterset_class else []
+        )
         search = ["search"] if self.search_fields else []
         ordering = ["ordering"] if self.ordering_fields else []
         return [*filters, *search, *ordering, "page", "page_size"]
 
 
-def _filter_parameters(filterset_class: type[FilterSet]) -> list[str]:
-    """Query parameters of a filter set; a range has two (`made_at_after`, `made_at_before`)."""
-    names = []
+def _parameters(filterset_class: type[FilterSet]) -> Iterator[tuple[str, forms.Field]]:
+    """Query parameters with their fields; a range has two (`made_at_after`, `made_at_before`)."""
     filters: dict[str, Any] = vars(filterset_class)["base_filters"]
     for name, item in filters.items():
-        suffixes = getattr(item.field.widget, "suffixes", None)
-        names += [f"{name}_{suffix}" for suffix in suffixes] if suffixes else [name]
-    return names
+        for suffix in getattr(item.field.widget, "suffixes", None) or [None]:
+            yield (name if suffix is None else f"{name}_{suffix}"), item.field
