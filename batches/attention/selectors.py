@@ -7,16 +7,19 @@ from datetime import datetime, timedelta
 from itertools import islice
 from typing import NamedTuple
 
-from django.db.models import Count, Sum
+from django.db.models import Count, Q, Sum
+from django.db.models.functions import Coalesce, Least
 
 from batches.packing.selectors import promised_base
 from batches.runs.models import Batch, BatchState
 from inventory.catalog.models import Item
+from inventory.catalog.selectors import measure_of
 from inventory.reorder.selectors import reorder_list
 from inventory.stock.models import Disposition, Hold, Lot
-from inventory.stock.selectors.amounts import amount_row
+from inventory.stock.selectors.lots import NEVER, usable_until
 from shopfloor.days import shop_day
 from shopfloor.money import money_shown
+from shopfloor.units import display
 
 MOST = 8  # lines of each list; the lists of the API have all
 EXPIRING_DAYS = 21
@@ -41,13 +44,13 @@ class HeldRow(NamedTuple):
 
 
 class ExpiringRow(NamedTuple):
-    """A lot that soon may no longer be used."""
+    """A lot that soon may no longer be used: it expires, or was open long enough."""
 
     lot: str
     item: str
     amount: str
-    expires_on: str
-    is_expired: bool
+    use_by: str
+    is_past: bool
 
 
 class DueRow(NamedTuple):
@@ -79,16 +82,18 @@ class Overview(NamedTuple):
 
 
 def overview(*, now: datetime) -> Overview:
-    """The shop at a moment. At most sixteen statements, whatever its size."""
-    on_hand = Lot.objects.filter(on_hand_base__gt=0, owner="")
-    sums = on_hand.aggregate(
-        lots=Count("id"), items=Count("item", distinct=True), value=Sum("value_micro")
+    """The shop at a moment. At most fifteen statements, whatever its size."""
+    sums = Lot.objects.filter(on_hand_base__gt=0, owner="").aggregate(
+        lots=Count("id"),
+        items=Count("item", distinct=True),
+        value=Sum("value_micro"),
+        quarantined=Count("id", filter=Q(disposition=Disposition.QUARANTINED)),
     )
     return Overview(
         lots=sums["lots"],
         items=sums["items"],
         value=money_shown(int(sums["value"] or 0)),
-        quarantined=on_hand.filter(disposition=Disposition.QUARANTINED).count(),
+        quarantined=sums["quarantined"],
         due=_due(now),
         running=_running(),
         holds=_holds(),
@@ -97,9 +102,7 @@ def overview(*, now: datetime) -> Overview:
 
 
 def _due(now: datetime) -> list[DueRow]:
-    rows = [
-        row for row in reorder_list(on=shop_day(now), promised_base=promised_base()) if row.is_due
-    ]
+    rows = reorder_list(on=shop_day(now), promised_base=promised_base())
     return [
         DueRow(
             item=f"{row.item.code} {row.item.name}",
@@ -112,8 +115,7 @@ def _due(now: datetime) -> list[DueRow]:
 
 
 def _shown(qty_base: int, item: Item) -> str:
-    shown = amount_row(qty_base, dimension=item.dimension, unit=item.display_unit)
-    return f"{shown.amount} {shown.unit}"
+    return display(qty_base, item.display_unit, measure_of(item))
 
 
 def _running() -> list[RunningRow]:
@@ -139,25 +141,23 @@ def _holds() -> list[HeldRow]:
 
 def _expiring(now: datetime) -> list[ExpiringRow]:
     found = (
-        Lot.objects.filter(
-            on_hand_base__gt=0,
-            owner="",
-            disposition=Disposition.RELEASED,
-            expires_at__lt=now + timedelta(days=EXPIRING_DAYS),
-        )
+        Lot.objects.filter(on_hand_base__gt=0, owner="", disposition=Disposition.RELEASED)
+        .annotate(ends_at=Least(Coalesce("discard_at", NEVER), Coalesce("expires_at", NEVER)))
+        .filter(ends_at__lt=now + timedelta(days=EXPIRING_DAYS))
         .select_related("item")
-        .order_by("expires_at", "id")[:MOST]
+        .order_by("ends_at", "id")[:MOST]
     )
     rows = []
     for lot in found:
-        assert lot.expires_at is not None, "the filter asks for a date"
+        ends_at = usable_until(lot)
+        assert ends_at is not None, "the filter asks for one"
         rows.append(
             ExpiringRow(
                 lot=lot.code,
                 item=lot.item.name,
                 amount=_shown(lot.on_hand_base, lot.item),
-                expires_on=shop_day(lot.expires_at).isoformat(),
-                is_expired=lot.expires_at < now,
+                use_by=shop_day(ends_at).isoformat(),
+                is_past=ends_at < now,
             )
         )
     return rows
