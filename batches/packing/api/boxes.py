@@ -37,7 +37,7 @@ def _parts(body: Mapping[str, Any]) -> list[operations.Part]:
 
 
 class BoxesDoor(ListDoor, StampedDoor):
-    """Boxes and what is in them, or left in them."""
+    """Boxes and what is in them, or left in them; newest first."""
 
     roles: ClassVar = {"GET": ANYONE, "POST": WRITERS}
     takes: ClassVar = {"POST": NewBoxSerializer}
@@ -45,6 +45,7 @@ class BoxesDoor(ListDoor, StampedDoor):
     filterset_class = BoxFilter
     search_fields = ("code",)
     ordering_fields = ("code", "packed_at")
+    ordering: ClassVar = ("-pk",)
 
     def get_queryset(self) -> Any:
         """All boxes."""

@@ -46,6 +46,7 @@ class CustomersDoor(ListDoor, StampedDoor):
     filterset_class = CustomerFilter
     search_fields = ("code", "name")
     ordering_fields = ("code", "name")
+    ordering: ClassVar = ("code",)
 
     def get_queryset(self) -> Any:
         """All of them."""
@@ -90,14 +91,15 @@ class ChangeCustomerDoor(StampedDoor):
 
 
 class CustomerOrdersDoor(ListDoor, StampedDoor):
-    """What customers ordered, what was shipped of it and what is open."""
+    """What customers ordered, what was shipped of it and what is open; newest first."""
 
     roles: ClassVar = {"GET": ANYONE, "POST": PACKERS}
     takes: ClassVar = {"POST": NewOrderSerializer}
     gives: ClassVar = {"GET": OrderOut, "POST": OrderOut}
     filterset_class = CustomerOrderFilter
-    search_fields = ("code", "customer__name", "note")
+    search_fields = ("code", "customer__code", "customer__name", "note")
     ordering_fields = ("code", "ordered_on", "customer__code")
+    ordering: ClassVar = ("-pk",)
 
     def get_queryset(self) -> Any:
         """All orders."""

@@ -40,7 +40,7 @@ def return_json(returned: Any) -> dict[str, Any]:
 
 
 class ShipmentsDoor(ListDoor, StampedDoor):
-    """What left to whom."""
+    """What left to whom, newest first."""
 
     roles: ClassVar = {"GET": ANYONE, "POST": PACKERS}
     takes: ClassVar = {"POST": NewShipmentSerializer}
@@ -48,6 +48,7 @@ class ShipmentsDoor(ListDoor, StampedDoor):
     filterset_class = ShipmentFilter
     search_fields = ("customer__code", "customer__name", "order__code", "carrier")
     ordering_fields = ("posting__at", "customer__code")
+    ordering: ClassVar = ("-pk",)
 
     def get_queryset(self) -> Any:
         """All shipments."""
@@ -111,7 +112,7 @@ class ReverseDoor(StampedDoor):
 
 
 class CustomerReturnsDoor(ListDoor, StampedDoor):
-    """What customers send back."""
+    """What customers sent back, newest first."""
 
     roles: ClassVar = {"GET": ANYONE, "POST": PACKERS}
     takes: ClassVar = {"POST": NewReturnSerializer}
@@ -119,6 +120,7 @@ class CustomerReturnsDoor(ListDoor, StampedDoor):
     filterset_class = CustomerReturnFilter
     search_fields = ("shipment__customer__code", "shipment__customer__name", "posting__reason")
     ordering_fields = ("posting__at", "shipment__customer__code")
+    ordering: ClassVar = ("-pk",)
 
     def get_queryset(self) -> Any:
         """All returns."""

@@ -14,7 +14,7 @@ from batches.packing.errors import (
 from batches.packing.models import Box, BoxState, CustomerReturn, Shipment
 from batches.packing.selectors.boxes import boxes_around
 from batches.packing.selectors.shipments import returned_sums
-from batches.packing.steps.locking import lock_lots_there_by_id
+from batches.packing.steps.locking import lock_boxes_by_id, lock_lots_there_by_id
 from inventory.catalog.models import Place
 from inventory.stock.errors import NotReversibleError
 from inventory.stock.models import (
@@ -70,8 +70,8 @@ def undo_shipment(shipment: Shipment, stamp: Stamp) -> None:
     reverse_posting(shipment.posting, stamp)
     # Only boxes of this very shipment can be around its boxes: a shipped box is moved no more.
     around = boxes_around({line.box_id for line in lines if line.box_id is not None})
-    boxes = Box.objects.filter(pk__in=set().union(*around.values()), state=BoxState.SHIPPED)
-    boxes.update(state=BoxState.CLOSED)
+    boxes = lock_boxes_by_id(set().union(*around.values()))
+    Box.objects.filter(pk__in=[box.pk for box in boxes]).update(state=BoxState.CLOSED)
 
 
 def take_back(

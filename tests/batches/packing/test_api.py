@@ -294,3 +294,11 @@ def test_a_list_takes_the_same_queries_for_any_number_of_rows(
     one_more(3)
     assert queries() == few
     assert CustomerOrder.objects.count() == 3
+
+
+def test_the_newest_come_first(lot: Lot, packer_api: Caller) -> None:
+    for code in ("B1", "B2"):
+        packer_api.post("/boxes/", {"code": code})
+    assert [row["code"] for row in packer_api.get("/boxes/")["results"]] == ["B2", "B1"]
+    by_code = packer_api.get("/boxes/?ordering=code")["results"]
+    assert [row["code"] for row in by_code] == ["B1", "B2"]
