@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -16,9 +16,31 @@ from inventory.purchasing.steps import OrderLineDraft, ReceiptLineDraft
 from inventory.stock.models import Lot, Movement
 from shopfloor.fields import Amount
 from shopfloor.models import User
-from tests.inventory.conftest import NOON, stamp_at
+from tests.inventory.conftest import NOON, Caller, stamp_at
+
+Calling = Callable[[User], Caller]
 
 ORDERED_ON = date(2026, 1, 5)
+
+AT = "2026-03-02T12:00:00-06:00"
+"""The same noon as a program would write it."""
+
+FIVE_PACKS: dict[str, Any] = {
+    "supplier": "hooks",
+    "ordered_on": "2026-01-05",
+    "lines": [{"item": "hook-6", "packs": 5, "promised_on": "2026-03-16"}],
+}
+
+
+def with_line(**fields: Any) -> dict[str, Any]:
+    """An order of one line."""
+    return {**FIVE_PACKS, "lines": [{"item": "hook-6", "packs": 5, **fields}]}
+
+
+def delivery(**fields: Any) -> dict[str, Any]:
+    """A thousand hooks for 45.00, as one line."""
+    line = {"item": "hook-6", "amount": "1000", "unit": "each", "value": "45", **fields}
+    return {"supplier": "hooks", "at": AT, "lines": [line]}
 
 
 @pytest.fixture

@@ -1,9 +1,8 @@
-"""Supplier orders: placed, closed, cancelled, and what is refused."""
+"""Supplier orders: what is ordered, at which price, and what is refused."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -14,24 +13,16 @@ from inventory.catalog.models import Item, Offer, Supplier
 from inventory.catalog.operations import change_item, change_offer, change_supplier, create_offer
 from inventory.catalog.steps import PriceBreak
 from inventory.purchasing.models import SupplierOrder
-from inventory.purchasing.operations import place_supplier_order, reverse_receipt
-from inventory.purchasing.selectors import open_order_base
+from inventory.purchasing.operations import place_supplier_order
 from inventory.purchasing.steps import OrderLineDraft
-from shopfloor.models import Change, User
-from tests.inventory.conftest import LATER, NOON, Caller, stamp_at
-from tests.inventory.purchasing.conftest import ORDERED_ON, each, hooks, receive
-
-Calling = Callable[[User], Caller]
-
-FIVE_PACKS = {
-    "supplier": "hooks",
-    "ordered_on": "2026-01-05",
-    "lines": [{"item": "hook-6", "packs": 5, "promised_on": "2026-03-16"}],
-}
-
-
-def with_line(**fields: Any) -> dict[str, Any]:
-    return {**FIVE_PACKS, "lines": [{"item": "hook-6", "packs": 5, **fields}]}
+from shopfloor.models import User
+from tests.inventory.conftest import LATER, NOON, stamp_at
+from tests.inventory.purchasing.conftest import (
+    FIVE_PACKS,
+    Calling,
+    each,
+    with_line,
+)
 
 
 def test_an_order_takes_pack_and_price_from_the_offer(
@@ -265,141 +256,3 @@ def test_any_number_of_lines_takes_the_same_few_statements(
     # Nine and the two of the savepoint that stands for the transaction in a test.
     with django_assert_max_num_queries(11):
         place_supplier_order(supplier_code="HOOKS", lines=lines, stamp=stamp_at(lead))
-
-
-def test_a_line_is_closed_with_a_reason_and_the_order_with_its_last_line(
-    calling: Calling, lead: User, hook_offer: Offer
-) -> None:
-    caller = calling(lead)
-    body = {**FIVE_PACKS, "lines": [{"item": "HOOK-6", "packs": 1}] * 2}
-    address = f"supplier-orders/{caller.post('supplier-orders/', body).json()['code']}/close/"
-    closed = caller.post(address, {"line": 2, "reason": "sold out"})
-    assert closed.status_code == 200, closed.json()
-    assert [line["is_closed"] for line in closed.json()["lines"]] == [False, True]
-    assert closed.json()["lines"][1]["open"] == {"amount": "0", "unit": "each"}
-    assert closed.json()["state"] == "open"
-    again = caller.post(address, {"line": 2, "reason": "sold out"})
-    assert (again.status_code, again.json()["code"]) == (409, "order_not_open")
-    assert caller.post(address, {"line": 3, "reason": "?"}).json()["code"] == "order_line"
-    assert caller.post(address, {"line": 1, "reason": "late"}).json()["state"] == "closed"
-    over = caller.post(address, {"reason": "late"})
-    assert (over.status_code, over.json()["code"]) == (409, "order_not_open")
-    kept = Change.objects.order_by("id").last()
-    assert kept is not None
-    assert kept.after == {"state": "closed", "open_lines": [], "reason": "late"}
-
-
-def test_a_whole_order_is_closed_at_once(
-    calling: Calling, lead: User, order: SupplierOrder
-) -> None:
-    closed = calling(lead).post(f"supplier-orders/{order.code}/close/", {"reason": "no answer"})
-    assert (closed.json()["state"], closed.json()["lines"][0]["is_closed"]) == ("closed", True)
-    assert open_order_base(on=LATER.date()) == {}
-
-
-@pytest.mark.parametrize("body", [{}, {"reason": ""}, {"reason": "  "}, {"reason": "x" * 301}])
-def test_closing_and_cancelling_say_why(
-    calling: Calling, lead: User, order: SupplierOrder, body: dict[str, str]
-) -> None:
-    for action in ("close", "cancel"):
-        refused = calling(lead).post(f"supplier-orders/{order.code}/{action}/", body)
-        assert (refused.status_code, refused.json()["code"]) == (422, "invalid_input")
-
-
-def test_an_order_of_which_nothing_came_is_cancelled(
-    calling: Calling, lead: User, order: SupplierOrder
-) -> None:
-    address = f"supplier-orders/{order.code}/cancel/"
-    cancelled = calling(lead).post(address, {"reason": "ordered twice"})
-    assert (cancelled.status_code, cancelled.json()["state"]) == (200, "cancelled")
-    assert open_order_base(on=LATER.date()) == {}
-    again = calling(lead).post(address, {"reason": "ordered twice"})
-    assert (again.status_code, again.json()["code"]) == (409, "order_not_open")
-
-
-def test_an_order_is_not_cancelled_once_something_came_unless_that_was_reversed(
-    calling: Calling, lead: User, order: SupplierOrder
-) -> None:
-    came = receive(lead, hooks(1), order=order)
-    address = f"supplier-orders/{order.code}/cancel/"
-    refused = calling(lead).post(address, {"reason": "late"})
-    assert (refused.status_code, refused.json()["code"]) == (409, "order_received")
-    assert refused.json()["facts"] == {"order": order.code, "lines": [1]}
-    reverse_receipt(receipt_code=came.code, stamp=stamp_at(lead, LATER, reason="not ours"))
-    assert calling(lead).post(address, {"reason": "late"}).json()["state"] == "cancelled"
-
-
-def test_only_owner_and_lead_order_and_everybody_reads(
-    calling: Calling, molder: User, packer: User, viewer: User, order: SupplierOrder
-) -> None:
-    for person in (molder, packer, viewer):
-        caller = calling(person)
-        one = f"supplier-orders/{order.code}/"
-        for address in ("supplier-orders/", f"{one}close/", f"{one}cancel/"):
-            assert caller.post(address, FIVE_PACKS).status_code == 403
-        assert caller.get("supplier-orders/").json()["count"] == 1
-        assert caller.get(one).status_code == 200
-
-
-def test_what_is_not_there_is_said_so(calling: Calling, lead: User) -> None:
-    caller = calling(lead)
-    assert caller.get("supplier-orders/F-2222/").json()["code"] == "not_found"
-    for action in ("close", "cancel"):
-        refused = caller.post(f"supplier-orders/F-2222/{action}/", {"reason": "none"})
-        assert (refused.status_code, refused.json()["code"]) == (404, "not_found")
-
-
-def test_orders_are_filtered_and_searched(
-    calling: Calling, lead: User, viewer: User, hook_offer: Offer
-) -> None:
-    first = calling(lead).post("supplier-orders/", FIVE_PACKS).json()["code"]
-    second = calling(lead).post(
-        "supplier-orders/", {**with_line(packs=1), "ordered_on": "2026-02-01", "note": "by phone"}
-    )
-    second_code = second.json()["code"]
-    calling(lead).post(f"supplier-orders/{second_code}/cancel/", {"reason": "no"})
-
-    def codes(**query: str) -> list[str]:
-        found = calling(viewer).get("supplier-orders/", **query).json()
-        return [row["code"] for row in found["results"]]
-
-    assert codes() == [second_code, first]
-    assert codes(ordering="ordered_on") == [first, second_code]
-    assert codes(state="open") == [first]
-    assert codes(item="hook-6", supplier="hooks") == [second_code, first]
-    assert codes(ordered_on_after="2026-01-15") == [second_code]
-    assert codes(search="phone") == [second_code]
-    assert codes(open_promised_before="2026-03-16") == []
-    assert codes(open_promised_before="2026-03-17") == [first]
-
-
-def test_a_page_of_orders_takes_three_queries(
-    calling: Calling,
-    lead: User,
-    order: SupplierOrder,
-    django_assert_num_queries: DjangoAssertNumQueries,
-) -> None:
-    calling(lead).post("supplier-orders/", FIVE_PACKS)
-    with django_assert_num_queries(3):
-        assert calling(lead).get("supplier-orders/").json()["count"] == 2
-    with django_assert_num_queries(3):
-        calling(lead).get(f"supplier-orders/{order.code}/")
-
-
-def test_what_is_on_order_is_what_is_still_to_come(
-    lead: User,
-    order: SupplierOrder,
-    django_assert_num_queries: DjangoAssertNumQueries,
-) -> None:
-    hook_id = order.lines.get().item_id
-    receive(lead, hooks(1200), order=order)
-    place_supplier_order(
-        supplier_code="HOOKS",
-        lines=[OrderLineDraft(item_code="HOOK-6", packs=1)],
-        ordered_on=date(2026, 3, 1),
-        stamp=stamp_at(lead),
-    )
-    with django_assert_num_queries(1):
-        assert open_order_base(on=date(2026, 3, 1)) == {hook_id: 3800 + 1000}
-    assert open_order_base(on=date(2026, 2, 28)) == {hook_id: 3800}
-    assert open_order_base(on=ORDERED_ON - timedelta(days=1)) == {}
