@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -14,7 +14,9 @@ from shopfloor.fields import (
     AmountSerializer,
     AtField,
     CodeField,
+    DayField,
     NumberField,
+    OptionalAmountFields,
     PiecesField,
     SignedAmountSerializer,
 )
@@ -75,6 +77,40 @@ def test_a_moment_is_written_in_utc() -> None:
     assert AtField().to_representation(moment) == "2026-05-01T14:30:00Z"
 
 
+@pytest.mark.parametrize("sent", ["2000-01-01", "2024-02-29", "2099-12-31"])
+def test_a_day_is_read(sent: str) -> None:
+    assert DayField().run_validation(sent) == date.fromisoformat(sent)
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        "1999-12-31",
+        "2100-01-01",
+        "0001-01-01",
+        "9999-12-31",
+        "2026-02-29",
+        "2026-1-5",
+        "20260105",
+        "2026-W01-1",
+        "2026-03-٢٣",
+        " 2026-01-05",
+        "2026-01-05T00:00:00Z",
+        20260105,
+        None,
+    ],
+)
+def test_a_day_written_otherwise_or_beyond_the_years_is_refused(sent: Any) -> None:
+    with pytest.raises(ValidationError):
+        DayField().run_validation(sent)
+
+
+def test_some_days_may_lie_further_on() -> None:
+    assert DayField(year_max=2199).run_validation("2199-12-31") == date(2199, 12, 31)
+    with pytest.raises(ValidationError):
+        DayField(year_max=2199).run_validation("2200-01-01")
+
+
 @pytest.mark.parametrize(
     ("sent", "read"), [("l-7.1", "L-7.1"), (" A_b ", "A_B"), ("9" * 60, "9" * 60)]
 )
@@ -108,6 +144,18 @@ def test_a_unit_that_is_none_is_refused(unit: Any) -> None:
     with pytest.raises(ValidationError) as refused:
         AmountSerializer().run_validation({"amount": "1", "unit": unit})
     assert set(refused.value.detail) == {"unit"}
+
+
+def test_an_amount_beside_other_fields_is_whole_or_not_there() -> None:
+    both = OptionalAmountFields().run_validation({"amount": "2.5", "unit": "kg"})
+    assert both == {"quantity": Amount(Decimal("2.5"), "kg")}
+    assert OptionalAmountFields().run_validation({}) == {}
+
+
+@pytest.mark.parametrize("sent", [{"amount": "1"}, {"unit": "kg"}])
+def test_half_an_amount_beside_other_fields_is_refused(sent: Any) -> None:
+    with pytest.raises(ValidationError):
+        OptionalAmountFields().run_validation(sent)
 
 
 def test_an_amount_below_zero_is_read_where_it_can_be_meant() -> None:

@@ -7,29 +7,35 @@ from typing import Any, TypeVar
 from rest_framework import serializers
 
 from batches.runs.selectors.batches import GRADES
+from shopfloor.codes.alphabet import OWN_CODE_LENGTH_MAX
 from shopfloor.doors import REASON_LENGTH_MAX, WhenWhySerializer
-from shopfloor.fields import AmountSerializer, AtField, CodeField, PiecesField
+from shopfloor.fields import (
+    Amount,
+    AmountFields,
+    AmountSerializer,
+    AtField,
+    CodeField,
+    DayField,
+    OptionalAmountFields,
+    PiecesField,
+)
 
 R = TypeVar("R")
 
 ROWS_MAX = 500
+MINUTES_MAX = 100_000
 
 
-class QuantitySerializer(serializers.Serializer[Any]):
+class QuantitySerializer(OptionalAmountFields):
     """Whole pieces, or an amount with its unit (for a mixture)."""
 
     pieces = PiecesField(required=False, min_value=1)
-    amount = serializers.CharField(required=False)
-    unit = serializers.CharField(required=False)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Pieces, or amount and unit."""
-        if ("pieces" in attrs) == ("amount" in attrs) or ("amount" in attrs) != ("unit" in attrs):
+        attrs = super().validate(attrs)
+        if ("pieces" in attrs) == ("quantity" in attrs):
             raise serializers.ValidationError("Give pieces, or amount and unit.")
-        if "amount" in attrs:
-            attrs["quantity"] = AmountSerializer().run_validation(
-                {"amount": attrs["amount"], "unit": attrs["unit"]}
-            )
         return attrs
 
 
@@ -37,12 +43,12 @@ class PlanSerializer(QuantitySerializer):
     """What to make."""
 
     item = CodeField()
-    planned_on = serializers.DateField(required=False, allow_null=True, default=None)
-    revision = serializers.IntegerField(
+    planned_on = DayField(required=False, allow_null=True, default=None)
+    revision = PiecesField(
         required=False, min_value=1, max_value=10**6, allow_null=True, default=None
     )
     rework_stage = CodeField(required=False, default="")
-    code = serializers.CharField(max_length=24, required=False, default="")
+    code = CodeField(max_length=OWN_CODE_LENGTH_MAX, required=False, default="")
     note = serializers.CharField(max_length=300, required=False, allow_blank=True, default="")
 
 
@@ -60,33 +66,21 @@ class ScrapSerializer(QuantitySerializer):
     equipment = CodeField(required=False, default="")
 
 
-class UseSerializer(serializers.Serializer[Any]):
+class UseSerializer(OptionalAmountFields):
     """A lot that was taken; with an amount if it was weighed or counted."""
 
     lot = CodeField()
-    amount = serializers.CharField(required=False)
-    unit = serializers.CharField(required=False)
-
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        """Amount and unit come together."""
-        if ("amount" in attrs) != ("unit" in attrs):
-            raise serializers.ValidationError("Give amount and unit, or neither.")
-        if "amount" in attrs:
-            attrs["quantity"] = AmountSerializer().run_validation(
-                {"amount": attrs["amount"], "unit": attrs["unit"]}
-            )
-        return attrs
 
 
-class ByProductSerializer(AmountSerializer):
+class ByProductSerializer(AmountFields):
     """A by-product that was weighed."""
 
     item = CodeField()
 
     def to_internal_value(self, data: Any) -> Any:
         """Item and amount."""
-        item = CodeField().run_validation(data.get("item")) if isinstance(data, dict) else None
-        return {"item": item, "quantity": super().to_internal_value(data)}
+        parts = super().to_internal_value(data)
+        return {"item": parts["item"], "quantity": Amount(parts["amount"], parts["unit"])}
 
 
 class FactorSerializer(serializers.Serializer[Any]):
@@ -105,9 +99,7 @@ class EntrySerializer(WhenWhySerializer):
     by_products = serializers.ListField(child=ByProductSerializer(), max_length=50, default=list)
     equipment = serializers.ListField(child=CodeField(), max_length=100, default=list)
     factors = serializers.ListField(child=FactorSerializer(), max_length=50, default=list)
-    minutes = serializers.IntegerField(
-        min_value=0, max_value=100_000, required=False, allow_null=True, default=None
-    )
+    minutes = PiecesField(max_value=MINUTES_MAX, required=False, allow_null=True, default=None)
     done_by = serializers.CharField(max_length=40, required=False, default="")
     override_reason = serializers.CharField(
         max_length=REASON_LENGTH_MAX, required=False, allow_blank=True, default=""
@@ -132,7 +124,7 @@ def _once(rows: list[R], names: list[str]) -> list[R]:
 class ScrapReasonSerializer(serializers.Serializer[Any]):
     """A reason for scrap."""
 
-    code = serializers.CharField(max_length=24)
+    code = CodeField(max_length=OWN_CODE_LENGTH_MAX)
     name = serializers.CharField(max_length=120)
     stage = CodeField(required=False, default="")
 

@@ -16,7 +16,7 @@ from inventory.purchasing.filters import OrderFilter
 from inventory.purchasing.selectors import progress
 from inventory.purchasing.steps import OrderLineDraft
 from shopfloor.doors import ANYONE, LEADS, Door, ListDoor, StampedDoor
-from shopfloor.fields import AmountSerializer, AtField, CodeField, MoneyField, PiecesField
+from shopfloor.fields import AmountSerializer, AtField, CodeField, DayField, MoneyField, PiecesField
 
 LINES_MAX = 200
 PACKS_MAX = 10**6
@@ -84,7 +84,7 @@ class SupplierOrderLineSerializer(serializers.Serializer[Any]):
         required=False, help_text="How much is in a pack; else as in the supplier's offer."
     )
     pack_price = MoneyField(required=False, help_text="Else the offer's for so many packs.")
-    promised_on = serializers.DateField(required=False, allow_null=True)
+    promised_on = DayField(required=False, allow_null=True)
 
 
 class NewSupplierOrderSerializer(serializers.Serializer[Any]):
@@ -92,7 +92,7 @@ class NewSupplierOrderSerializer(serializers.Serializer[Any]):
 
     supplier = CodeField()
     code = CodeField(required=False, help_text="The shop's own; else one is made.")
-    ordered_on = serializers.DateField(required=False, help_text="Else today.")
+    ordered_on = DayField(required=False, help_text="Else today.")
     note = serializers.CharField(
         max_length=NOTE_LENGTH_MAX, required=False, allow_blank=True, default=""
     )

@@ -16,11 +16,20 @@ from inventory.purchasing import operations, selectors
 from inventory.purchasing.api.orders import ReasonSerializer
 from inventory.purchasing.filters import ReceiptFilter
 from inventory.purchasing.steps import ReceiptLineDraft, ReturnDraft
+from inventory.purchasing.steps.receipts import EXPIRY_YEAR_MAX
 from inventory.stock.api.shapes import PostingOut
 from inventory.stock.selectors.lots import as_json
 from inventory.stock.selectors.postings import posting_row
 from shopfloor.doors import ANYONE, LEADS, WRITERS, Door, ListDoor, StampedDoor
-from shopfloor.fields import Amount, AmountSerializer, AtField, CodeField, MoneyField, PiecesField
+from shopfloor.fields import (
+    Amount,
+    AmountFields,
+    AtField,
+    CodeField,
+    DayField,
+    MoneyField,
+    PiecesField,
+)
 
 LINES_MAX = 200
 TEXT_LENGTH_MAX = 60
@@ -92,7 +101,7 @@ class ReceiptOut(serializers.Serializer[Any]):
         return None if undoing is None else undoing.code
 
 
-class ReceiptLineSerializer(AmountSerializer):
+class ReceiptLineSerializer(AmountFields):
     """One lot that came; a field left out is taken from the item or from the order line."""
 
     item = CodeField()
@@ -102,8 +111,11 @@ class ReceiptLineSerializer(AmountSerializer):
     supplier_lot_code = serializers.CharField(
         max_length=TEXT_LENGTH_MAX, required=False, allow_blank=True
     )
-    expires_on = serializers.DateField(
-        required=False, allow_null=True, help_text="The last day it may be used."
+    expires_on = DayField(
+        year_max=EXPIRY_YEAR_MAX,
+        required=False,
+        allow_null=True,
+        help_text="The last day it may be used.",
     )
     place = CodeField(required=False, help_text="Else the item's storage place.")
     disposition = serializers.ChoiceField(
@@ -116,9 +128,9 @@ class ReceiptLineSerializer(AmountSerializer):
         help_text="A customer, if it is theirs; then it has no value.",
     )
 
-    def to_internal_value(self, data: Any) -> ReceiptLineDraft:  # type: ignore[override]
+    def to_internal_value(self, data: Any) -> ReceiptLineDraft:
         """Read it as the operation takes it."""
-        line = serializers.Serializer.to_internal_value(self, data)
+        line = super().to_internal_value(data)
         return ReceiptLineDraft(
             item_code=line["item"],
             amount=Amount(line["amount"], line["unit"]),
@@ -147,14 +159,14 @@ class NewReceiptSerializer(serializers.Serializer[Any]):
     )
 
 
-class SupplierReturnLineSerializer(AmountSerializer):
+class SupplierReturnLineSerializer(AmountFields):
     """How much of which lot goes back."""
 
     lot = CodeField()
 
-    def to_internal_value(self, data: Any) -> ReturnDraft:  # type: ignore[override]
+    def to_internal_value(self, data: Any) -> ReturnDraft:
         """Read it as the operation takes it."""
-        line = serializers.Serializer.to_internal_value(self, data)
+        line = super().to_internal_value(data)
         return ReturnDraft(line["lot"], Amount(line["amount"], line["unit"]))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -12,6 +12,7 @@ from pytest_django import DjangoAssertNumQueries
 from inventory.catalog.models import Item, Offer, Supplier
 from inventory.catalog.operations import change_item, change_offer, change_supplier, create_offer
 from inventory.catalog.steps import PriceBreak
+from inventory.purchasing.errors import DateImpossibleError
 from inventory.purchasing.models import SupplierOrder
 from inventory.purchasing.operations import place_supplier_order
 from inventory.purchasing.steps import OrderLineDraft
@@ -19,6 +20,7 @@ from shopfloor.models import User
 from tests.inventory.conftest import LATER, NOON, stamp_at
 from tests.inventory.purchasing.conftest import (
     FIVE_PACKS,
+    ORDERED_ON,
     Calling,
     each,
     with_line,
@@ -155,7 +157,8 @@ def test_which_pack_is_asked_where_several_offers_fit(
         ({"pack_price": "1e9"}, "number_too_large"),
         ({"pack_price": 1.5}, "invalid_input"),
         ({"promised_on": "2026-01-04"}, "date_impossible"),
-        ({"promised_on": "2100-01-01"}, "date_impossible"),
+        ({"promised_on": "2100-01-01"}, "invalid_input"),
+        ({"promised_on": "20260316"}, "invalid_input"),
         ({"promised_on": "soon"}, "invalid_input"),
         ({"item": "RESIN"}, "not_found"),
         ({"quantity": 5}, "invalid_input"),
@@ -177,8 +180,8 @@ def test_a_line_that_cannot_be_meant_is_refused(
         ({"lines": []}, "invalid_input"),
         ({"lines": [{"item": "HOOK-6", "packs": 1}] * 201}, "invalid_input"),
         ({"code": "F-234"}, "own_code_refused"),
-        ({"ordered_on": "1999-12-31"}, "date_impossible"),
-        ({"ordered_on": "9999-12-31"}, "date_impossible"),
+        ({"ordered_on": "1999-12-31"}, "invalid_input"),
+        ({"ordered_on": "9999-12-31"}, "invalid_input"),
         ({"note": "x" * 301}, "invalid_input"),
         ({"due": "2026-01-01"}, "invalid_input"),
     ],
@@ -199,6 +202,20 @@ def test_an_order_goes_out_today_at_the_latest(
     assert calling(lead).post("supplier-orders/", future).json()["code"] == "date_impossible"
     past = {**with_line(), "ordered_on": (now - timedelta(days=1)).date().isoformat()}
     assert calling(lead).post("supplier-orders/", past).status_code == 201
+
+
+@pytest.mark.parametrize(
+    ("ordered_on", "promised_on"),
+    [(date(1999, 12, 31), None), (date(9999, 12, 31), None), (ORDERED_ON, date(2100, 1, 1))],
+)
+def test_days_nobody_means_are_refused_whichever_way_an_order_comes_in(
+    lead: User, hook_offer: Offer, ordered_on: date, promised_on: date | None
+) -> None:
+    line = OrderLineDraft(item_code="HOOK-6", packs=1, promised_on=promised_on)
+    with pytest.raises(DateImpossibleError):
+        place_supplier_order(
+            supplier_code="HOOKS", lines=[line], ordered_on=ordered_on, stamp=stamp_at(lead)
+        )
 
 
 def test_fewer_packs_than_the_supplier_sells_need_pack_and_price(
