@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from batches.packing.errors import BoxEmptyError, BoxInBoxError, BoxNotClosedError
+from batches.packing.errors import BoxEmptyError, BoxNotClosedError
 from batches.packing.models import Box, BoxState
 from batches.packing.steps.boxes import (
     Part,
@@ -15,6 +15,7 @@ from batches.packing.steps.boxes import (
     new_box,
     place_outside_boxes,
     put_lots,
+    refuse_in_closed,
     refuse_not_open,
     refuse_twice,
     take_lots_out,
@@ -141,12 +142,7 @@ def reopen_box(*, box_code: str, stamp: Stamp) -> Box:
     if box.state != BoxState.CLOSED:
         refuse_not_open(box)
         raise BoxNotClosedError("This box is open already.", box=box.code)
-    if box.parent is not None and box.parent.state != BoxState.OPEN:
-        raise BoxInBoxError(
-            "The box stands in a closed one. Reopen that one first.",
-            box=box.code,
-            parent=box.parent.code,
-        )
+    refuse_in_closed(box)
     change_state(box, BoxState.OPEN, stamp)
     return box
 

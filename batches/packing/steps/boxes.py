@@ -105,6 +105,20 @@ def refuse_not_open(box: Box) -> None:
         raise BoxNotOpenError("This box is closed. Reopen it first.", box=box.code)
 
 
+def refuse_in_closed(box: Box) -> None:
+    """Refuse to touch a locked box that stands in a closed one.
+
+    Raises:
+        BoxInBoxError: as named.
+    """
+    if box.parent is not None and box.parent.state != BoxState.OPEN:
+        raise BoxInBoxError(
+            "The box stands in a closed one. Reopen that one first.",
+            box=box.code,
+            parent=box.parent.code,
+        )
+
+
 def change_state(box: Box, state: BoxState, stamp: Stamp) -> None:
     """Set a locked box's state; the audit keeps who did and why."""
     before = facts_of(box)
@@ -135,12 +149,7 @@ def change_parent(box_code: str, parent_code: str | None, stamp: Stamp) -> Box:
     box = found[box_code]
     if box.state == BoxState.SHIPPED:
         raise BoxShippedError("This box left the shop.", box=box.code)
-    if box.parent is not None and box.parent.state != BoxState.OPEN:
-        raise BoxInBoxError(
-            "The box stands in a closed one. Reopen that one first.",
-            box=box.code,
-            parent=box.parent.code,
-        )
+    refuse_in_closed(box)
     parent = None if parent_code is None else found[parent_code]
     if parent is not None:
         refuse_not_open(parent)

@@ -18,7 +18,7 @@ from batches.packing.errors import (
     LotInBoxError,
     OrderOfOtherCustomerError,
 )
-from batches.packing.models import Box, Customer
+from batches.packing.models import Box, Customer, CustomerOrder
 from batches.packing.operations import (
     LooseLot,
     OrderLine,
@@ -160,14 +160,19 @@ def test_price_and_purpose_are_the_lots_own_else_the_items_else_the_orders(
     assert shipment.posting.document_code == order.code
 
 
-def test_the_orders_price_is_that_of_the_line_that_the_lot_answers(
-    customer: Customer, lot: Lot, packer: User
-) -> None:
-    order = enter_customer_order(
+@pytest.fixture
+def order(customer: Customer, lot: Lot, packer: User) -> CustomerOrder:
+    """Ten minnows at 7.00 and ten at 6.00."""
+    return enter_customer_order(
         customer_code="HEN",
         lines=[OrderLine("MINNOW", 10, 7 * DOLLAR), OrderLine("MINNOW", 10, 6 * DOLLAR)],
         stamp=stamp_at(packer),
     )
+
+
+def test_the_orders_price_is_that_of_the_line_that_the_lot_answers(
+    order: CustomerOrder, packer: User
+) -> None:
     first, second = (
         send(packer, lots=[LooseLot("M1", 10)], prices=[], order_code=order.code) for _ in range(2)
     )
@@ -179,13 +184,8 @@ def test_the_orders_price_is_that_of_the_line_that_the_lot_answers(
 
 
 def test_a_lot_that_answers_lines_of_different_prices_needs_one_of_its_own(
-    customer: Customer, lot: Lot, packer: User
+    order: CustomerOrder, packer: User
 ) -> None:
-    order = enter_customer_order(
-        customer_code="HEN",
-        lines=[OrderLine("MINNOW", 10, 7 * DOLLAR), OrderLine("MINNOW", 10, 6 * DOLLAR)],
-        stamp=stamp_at(packer),
-    )
     with pytest.raises(PriceMissingError) as refused:
         send(packer, lots=[LooseLot("M1", 11)], prices=[], order_code=order.code)
     assert refused.value.facts["order_lines"] == [1, 2]
