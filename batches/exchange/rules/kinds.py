@@ -92,7 +92,7 @@ def read_code(cell: str) -> str:
         InvalidInputError: a character no code has.
     """
     if len(cell) > CODE_LENGTH_MAX or not _CODE.fullmatch(cell):
-        raise InvalidInputError("A code has only letters, digits, dots, dashes and underscores.")
+        raise InvalidInputError("A code has no spaces: letters, digits, hyphens and points alone.")
     return cell.upper()
 
 
