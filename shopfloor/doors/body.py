@@ -16,7 +16,7 @@ from rest_framework.exceptions import ParseError, ValidationError
 from rest_framework.parsers import JSONParser
 
 from shopfloor.errors import InvalidInputError
-from shopfloor.problems import field_errors
+from shopfloor.problems import field_errors, slip_words
 
 _LISTS = (serializers.ListSerializer, serializers.ListField)
 
@@ -103,7 +103,7 @@ def validated(serializer_class: type[serializers.BaseSerializer[Any]], data: Any
         problems = field_errors(ValidationError(cast("dict[str, Any]", serializer.errors)))
     problems = _merged(problems, _named(_slips(serializer, data)))
     if problems:
-        raise InvalidInputError("Some values cannot be used; the facts name them.", fields=problems)
+        raise InvalidInputError(slip_words(problems), fields=problems)
     return serializer.validated_data
 
 
@@ -115,7 +115,7 @@ def refuse_unclear(params: QueryDict) -> None:
     """
     twice = {name: [_TWICE] for name, values in params.lists() if len(values) > 1}
     if problems := twice | _form_slips(params):
-        raise InvalidInputError("Some values cannot be used; the facts name them.", fields=problems)
+        raise InvalidInputError(slip_words(problems), fields=problems)
 
 
 def has_control_characters(text: str) -> bool:
@@ -156,12 +156,17 @@ def _object_slips(field: Any, members: Mapping[str, Any]) -> dict[str, Any]:
     slips: dict[str, Any] = {}
     for name, value in members.items():
         if known is not None and name not in known:
-            slips[name] = [f"Unknown field. Known here: {', '.join(known)}."]
+            slips[name] = [_unknown_among(known)]
         elif has_control_characters(name):
             slips[name] = [_NOT_PLAIN]
         else:
             slips[name] = _slips(child if known is None else known[name], value)
     return _found(slips)
+
+
+def _unknown_among(known: Mapping[str, Any]) -> str:
+    listed = f"Known here: {', '.join(known)}." if known else "None is known here."
+    return f"Unknown field. {listed}"
 
 
 def _found(slips: Mapping[str, Any]) -> dict[str, Any]:

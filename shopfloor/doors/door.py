@@ -51,6 +51,10 @@ class AnyAccept(BaseContentNegotiation):
         return first, first.media_type
 
 
+class NoFields(serializers.Serializer[Any]):
+    """The body of an action that takes none: a reason sent along must not be lost in silence."""
+
+
 class Door(APIView):
     """Reads a request, calls one operation or selector, answers.
 
@@ -138,7 +142,12 @@ class Door(APIView):
             render: The answer's body out of the operation's result; run inside its transaction.
             status: That of a success; the one in `gives` when left out.
             kwargs: The operation's arguments.
+
+        Raises:
+            InvalidInputError: a body where this door takes none.
         """
+        if (request.method or "") not in self.takes:
+            validated(NoFields, request.data or {})
         token = request_token(
             user_id=self.person.pk,
             key=request.headers.get(KEY_HEADER),

@@ -98,12 +98,22 @@ def refuse_after_writing(*, username: str) -> int:
 
 
 class OnceDoor(Door):
-    """Enters one more person a call."""
+    """Enters one more person a call, whatever is sent."""
+
+    roles: ClassVar = {"POST": ANYONE}
+    takes: ClassVar = {"POST": BodySerializer}
+
+    def post(self, request: Request) -> Response:
+        return self.once(request, count_calls, lambda people: {"people": people}, username="p")
+
+
+class NoBodyDoor(Door):
+    """Enters one more person a call; takes no body."""
 
     roles: ClassVar = {"POST": ANYONE}
 
     def post(self, request: Request) -> Response:
-        return self.once(request, count_calls, lambda people: {"people": people}, username="p")
+        return self.once(request, count_calls, lambda people: {"people": people}, username="n")
 
 
 class RefuseDoor(Door):
@@ -177,6 +187,7 @@ urlpatterns = [
     path("api/probe/half/", HalfDoor.as_view()),
     path("api/probe/read/", ReadDoor.as_view()),
     path("api/probe/once/", OnceDoor.as_view()),
+    path("api/probe/no-body/", NoBodyDoor.as_view()),
     path("api/probe/refuse/", RefuseDoor.as_view()),
     path("api/probe/fault/<str:fault>/", FaultDoor.as_view()),
     path("probe/fault/<str:fault>/", fault_page),

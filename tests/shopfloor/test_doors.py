@@ -18,6 +18,7 @@ ClientOf = Callable[[User], APIClient]
 
 BARE, HALF, READ = "/api/probe/bare/", "/api/probe/half/", "/api/probe/read/"
 ONCE, REFUSE = "/api/probe/once/", "/api/probe/refuse/"
+BARELY = "/api/probe/no-body/"
 
 
 def keyed(key: str = "k1") -> dict[str, str]:
@@ -239,6 +240,19 @@ def test_a_refusal_writes_nothing_and_leaves_the_key_free(owner_api: APIClient) 
     assert (answer.status_code, answer.json()["code"]) == (409, "bench_full")
     assert not User.objects.filter(username="written").exists()
     assert not RequestKey.objects.exists()
+
+
+def test_a_body_where_none_is_taken_is_refused_not_left_out(owner_api: APIClient) -> None:
+    answer = owner_api.post(BARELY, {"reason": "left us"}, headers=keyed())
+    assert (answer.status_code, answer.json()["code"]) == (422, "invalid_input")
+    assert answer.json()["facts"]["fields"] == {"reason": ["Unknown field. None is known here."]}
+    assert owner_api.post(BARELY, {}, headers=keyed()).status_code == 201
+    assert owner_api.post(BARELY, headers=keyed("k2")).status_code == 201
+
+
+def test_a_list_where_no_body_is_taken_is_refused(owner_api: APIClient) -> None:
+    answer = owner_api.post(BARELY, [1], headers=keyed())
+    assert (answer.status_code, set(answer.json()["facts"]["fields"])) == (422, {"body"})
 
 
 # --- Pages ---
