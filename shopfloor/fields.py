@@ -45,6 +45,9 @@ class Amount(NamedTuple):
 
 
 _UNIT_NAMES: Final = [(name, unit.label) for name, unit in UNITS.items()]
+_UNIT_WORDS: Final[dict[str, Any]] = {
+    "invalid_choice": '"{input}" is no unit here. Use one of: ' + ", ".join(UNITS) + "."
+}
 
 
 @extend_schema_field({"type": "string", "format": "decimal"})
@@ -89,7 +92,7 @@ class AmountFields(serializers.Serializer[Any]):
     """An amount and its unit, for a body that has them beside other fields."""
 
     amount = _AmountTextField(help_text="A decimal number as text, above or equal to zero.")
-    unit = serializers.ChoiceField(choices=_UNIT_NAMES)
+    unit = serializers.ChoiceField(choices=_UNIT_NAMES, error_messages=_UNIT_WORDS)
 
 
 class AmountSerializer(AmountFields):
@@ -115,7 +118,7 @@ class OptionalAmountFields(serializers.Serializer[Any]):
     """Amount and unit, or neither; both are validated to `quantity`, an `Amount`."""
 
     amount = _AmountTextField(required=False, help_text="A decimal number as text, with its unit.")
-    unit = serializers.ChoiceField(choices=_UNIT_NAMES, required=False)
+    unit = serializers.ChoiceField(choices=_UNIT_NAMES, required=False, error_messages=_UNIT_WORDS)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Amount and unit come together."""
@@ -150,7 +153,7 @@ class CodeField(serializers.CharField):
     """A public code: letters, digits, dot, dash, underscore. Upper case, however it was typed."""
 
     default_error_messages = {
-        "code": "A code has only letters, digits, dots, dashes and underscores."
+        "code": "A code has no spaces: letters, digits, hyphens and points alone."
     }
 
     def __init__(self, **kwargs: Any) -> None:

@@ -29,6 +29,8 @@ from shopfloor.errors import ShopError
 
 API_PREFIX = "/api/"
 PROBLEM_TYPE = "application/problem+json"
+PLACE_LENGTH = 80
+"""Characters of the name of a field that are repeated in a sentence."""
 RETRY_AFTER_SECONDS = 5
 SERVER_FAULT = 500
 
@@ -137,12 +139,8 @@ _PLAIN: tuple[tuple[type[BaseException], Problem], ...] = (
 
 def _drf_problem(exc: drf.APIException) -> Problem:
     if isinstance(exc, drf.ValidationError):
-        return Problem(
-            422,
-            "invalid_input",
-            "Some values cannot be used; the facts name them.",
-            {"fields": field_errors(exc)},
-        )
+        fields = field_errors(exc)
+        return Problem(422, "invalid_input", slip_words(fields), {"fields": fields})
     headers = {}
     if challenge := getattr(exc, "auth_header", None):
         headers["WWW-Authenticate"] = challenge
@@ -181,6 +179,27 @@ def field_errors(exc: drf.ValidationError) -> dict[str, Any]:
         ("body" if name == "non_field_errors" else str(name)): _texts(messages)
         for name, messages in detail.items()
     }
+
+
+def slip_words(fields: Mapping[str, Any]) -> str:
+    """The first of the messages by field as a sentence, and whether there are more."""
+    slips = list(_leaves(fields))
+    if not slips:
+        return "Some values cannot be used; the facts name them."
+    where, words = slips[0][0][:PLACE_LENGTH], slips[0][1]
+    more = " More is wrong: the facts name all of it." if len(slips) > 1 else ""
+    return f"{where}: {words}{more}"
+
+
+def _leaves(fields: Any, path: str = "") -> Iterator[tuple[str, str]]:
+    if isinstance(fields, Mapping):
+        for name, inner in fields.items():
+            yield from _leaves(inner, f"{path}.{name}" if path else str(name))
+    elif isinstance(fields, list):
+        for inner in fields:
+            yield from _leaves(inner, path)
+    else:
+        yield path, str(fields)
 
 
 def _texts(detail: Any) -> Any:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from typing import Final
 
 from batches.bills.rules import line_need_base
 from batches.bills.selectors.sheets import BillSheet, SheetLine, sheet
@@ -42,6 +43,14 @@ from shopfloor.codes.alphabet import Prefix, decode
 from shopfloor.errors import NotFoundError
 from shopfloor.roles import LEADS
 from shopfloor.stamp import Stamp
+
+_NEXT: Final[dict[str, str]] = {
+    BatchState.PLANNED: "Start it first.",
+    BatchState.IDLE: "Start it first.",
+    BatchState.HELD: "Resume it first.",
+    BatchState.COMPLETE: "Plan another batch.",
+    BatchState.ABORTED: "Plan another batch.",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +167,7 @@ def _override(draft: EntryDraft, stamp: Stamp) -> Override | None:
 def _refuse_draft(draft: EntryDraft, batch: Batch) -> None:
     if batch.state != BatchState.RUNNING:
         raise WrongBatchStateError(
-            f"The batch is {batch.state}. Only a running batch takes entries.",
+            f"The batch is {batch.state}. Only a running batch takes entries. {_NEXT[batch.state]}",
             batch=batch.code,
             state=batch.state,
         )

@@ -179,7 +179,8 @@ def lock_open_order(order_code: str) -> SupplierOrder:
         raise NotFoundError("No supplier order has this code. Look at the list.", order=order_code)
     if order.state != OrderState.OPEN:
         raise OrderNotOpenError(
-            f"The order is {order.state}. Nothing more is expected of it.",
+            f"The order is {order.state}. Nothing more is expected of it; what still comes is "
+            "received without an order.",
             order=order.code,
             state=order.state,
         )

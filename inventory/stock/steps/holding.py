@@ -170,8 +170,9 @@ def set_disposition(
         TooEarlyError: it changed after the time given.
     """
     if lot.disposition not in allowed_from:
+        words = f"The lot is {lot.disposition} and cannot become {after} from there."
         raise WrongDispositionError(
-            f"The lot is {lot.disposition} and cannot become {after} from there.",
+            f"The lot is {after} already." if lot.disposition == after else words,
             lot=lot.code,
             disposition=lot.disposition,
             possible_from=[str(state) for state in allowed_from],
