@@ -8,7 +8,7 @@ from math import ceil
 from typing import Any
 
 from django.conf import settings
-from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.forms import AuthenticationForm, UsernameField
 from django.contrib.auth.views import LoginView, LogoutView
 from django.http import Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
@@ -20,10 +20,14 @@ from shopfloor.errors import ShopError
 from shopfloor.problems import Problem, page_problem
 
 MINUTE = timedelta(minutes=1)
+USERNAME_LENGTH_MAX = 40
 
 
 class SignInForm(AuthenticationForm):
     """Name and password, with a message that says what to do."""
+
+    # Django only tells the browser; the log of failed sign-ins takes no name of any length.
+    username = UsernameField(max_length=USERNAME_LENGTH_MAX)
 
     error_messages = {
         "invalid_login": "That name and password do not go together. "

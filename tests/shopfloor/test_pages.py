@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from axes.models import AccessAttempt
 from django.test import Client
 
 from shopfloor.models import User
@@ -41,6 +42,15 @@ def test_a_wrong_password_says_what_to_do(owner: User) -> None:
     answer = sign_in(Client(), password="wrong")
     assert answer.status_code == 200
     assert "do not go together" in answer.content.decode()
+
+
+@pytest.mark.parametrize(("length", "attempts"), [(40, 1), (41, 0), (100_000, 0)])
+def test_a_name_longer_than_any_is_refused_before_it_is_looked_up_or_kept(
+    owner: User, length: int, attempts: int
+) -> None:
+    answer = Client().post("/sign-in/", {"username": "x" * length, "password": "wrong"})
+    assert answer.status_code == 200
+    assert AccessAttempt.objects.count() == attempts
 
 
 def test_who_was_shut_out_cannot_sign_in(owner: User, enter: Enter) -> None:
