@@ -28,7 +28,7 @@ def test_the_description_is_drawn_after_signing_in_and_asks_nobody_else(
     page.fill("input[name=password]", PASSWORD)
     page.press("input[name=password]", "Enter")
 
-    expect(page.locator(".opblock-tag-section").first).to_be_visible(timeout=30_000)
+    expect(page.locator(".opblock-tag").first).to_be_visible(timeout=30_000)
     assert complaints == []
     ours = (live_server.url, "data:")
     assert [url for url in asked if not url.startswith(ours)] == []
