@@ -34,7 +34,8 @@ _NAME: Final = Column("name", text(120), "what people call it", required=True)
 
 PEOPLE: Final = Sheet(
     name="people",
-    about="A person. Nobody can sign in with what stands here: an owner gives each a password.",
+    about="A person. Nobody can sign in with what stands here: an owner gives each a password, and "
+    "makes other owners.",
     key=("username",),
     gives="username",
     columns=(
@@ -42,7 +43,7 @@ PEOPLE: Final = Sheet(
         Column("display_name", text(80), "the name others see", required=True),
         Column(
             "role",
-            choice("owner", "lead", "bench", "packer", "viewer"),
+            choice("lead", "bench", "packer", "viewer"),
             "what the person may do",
             required=True,
         ),

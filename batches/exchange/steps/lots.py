@@ -8,14 +8,22 @@ from typing import Final
 
 from batches.exchange.rules.reading import Row
 from batches.exchange.steps.rowing import Importing, amount_in, refusals_of
-from inventory.catalog.models import Place
+from batches.packing.errors import LotInBoxError
+from batches.packing.steps.boxes import place_outside_boxes
+from inventory.catalog.models import PlaceKind
 from inventory.catalog.selectors import positive_base
 from inventory.purchasing.steps.receipts import ReceiptLineDraft, add_receipt
-from inventory.stock.errors import LotNotThereYetError, LotOpenedBeforeError, WrongDispositionError
+from inventory.stock.errors import (
+    LotNotThereYetError,
+    LotOpenedBeforeError,
+    NothingToDoError,
+    WrongDispositionError,
+)
 from inventory.stock.models import Disposition, Grade, Hold, Lot, OutsideKind, PostingKind
 from inventory.stock.steps import change_place, lock_lots_by_id, open_whole, post, split_lot, take
 from inventory.stock.steps.holding import end_hold, place_hold, set_disposition
 from inventory.stock.steps.opening import OpeningLot, post_opening_lots
+from inventory.stock.steps.refusals import refuse_closed_books
 from shopfloor.days import day_end
 from shopfloor.stamp import Stamp
 
@@ -97,6 +105,7 @@ def _open(lot: Lot, qty_base: int | None, _: Row, stamp: Stamp) -> None:
         raise LotOpenedBeforeError(
             "This lot was opened before.", opened_at=lot.opened_at.isoformat()
         )
+    refuse_closed_books(stamp, locked=lot)
     if qty_base is not None and qty_base != lot.on_hand_base:
         lot = split_lot(lot, qty_base, stamp)
     open_whole(lot, stamp)
@@ -109,29 +118,35 @@ def _hold(lot: Lot, _: int | None, __: Row, stamp: Stamp) -> None:
 
 
 def _release(lot: Lot, _: int | None, __: Row, stamp: Stamp) -> None:
-    """End the holds placed on this very lot, or its quarantine."""
-    holds = Hold.objects.filter(lot=lot, release__isnull=True).order_by("pk")
-    if lot.disposition == Disposition.HELD and holds:
-        for hold in holds:
-            end_hold(hold, stamp)
-        return
-    set_disposition(
-        lot,
-        Disposition.RELEASED,
-        stamp,
-        allowed_from=[Disposition.QUARANTINED, Disposition.REJECTED],
-    )
+    """End the one hold that was placed on this very lot, or its quarantine."""
+    holds = list(Hold.objects.filter(held_lots__lot=lot, release__isnull=True).order_by("pk"))
+    if not holds:
+        waiting = [Disposition.QUARANTINED, Disposition.REJECTED]
+        set_disposition(lot, Disposition.RELEASED, stamp, allowed_from=waiting)
+    elif [hold.lot_id for hold in holds] == [lot.pk] and lot.disposition == Disposition.HELD:
+        end_hold(holds[0], stamp)
+    else:
+        raise WrongDispositionError(
+            "Holds of other lots keep this one. Release them first.",
+            holds=[hold.code for hold in holds],
+        )
 
 
 def _move(lot: Lot, qty_base: int | None, row: Row, stamp: Stamp) -> None:
-    place = Place.objects.get(code=row["place"])
+    place = place_outside_boxes(row["place"])
+    if lot.place.kind == PlaceKind.BOX:
+        raise LotInBoxError("The lot is in a box.", box=lot.place.code)
     if qty_base is not None and qty_base != lot.on_hand_base:
         split_lot(lot, qty_base, stamp, place=place)
+    elif lot.place_id == place.pk:
+        raise NothingToDoError("The lot is there already.")
     else:
         change_place(lot, place, stamp)
 
 
 def _dispose(lot: Lot, qty_base: int | None, _: Row, stamp: Stamp) -> None:
+    if not lot.on_hand_base:
+        raise NothingToDoError("Nothing is left of the lot.")
     post(
         kind=PostingKind.DISPOSED,
         stamp=stamp,

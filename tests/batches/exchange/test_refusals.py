@@ -77,7 +77,7 @@ def test_all_problems_are_told_together_in_the_order_of_sheets_and_rows() -> Non
     sheets = changed("runs.csv", "LOST:1,,,,20,hand", "LOST:1,,,,20,foot")
     sheets["people.csv"] = "username,display_name,role\nhand,A hand,boss\nleft,Left,bench\n"
     assert problems_in(bytes_of(sheets)) == [
-        "people.csv row 2, role “boss”: Use one of: owner, lead, bench, packer, viewer.",
+        "people.csv row 2, role “boss”: Use one of: lead, bench, packer, viewer.",
         "runs.csv row 6, done_by “foot”: No person foot in people.csv or in this shop.",
     ]
 
