@@ -10,12 +10,19 @@ import pytest
 from django.core.management.commands import flush
 from django.db import connection
 from django.test import override_settings
+from hypothesis import settings
 
 from shopfloor import append_only
 from tests.needs import need_program
 
 # Playwright runs an event loop in the thread that also asks the database.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+# The same examples on every machine and on every day; `--hypothesis-profile=explore` looks for
+# others. No deadline: a machine that is busy is not a mistake.
+settings.register_profile("house", derandomize=True, deadline=None)
+settings.register_profile("explore", settings.get_profile("house"), derandomize=False)
+settings.load_profile("house")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
