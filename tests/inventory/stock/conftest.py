@@ -21,11 +21,6 @@ def stamp_at(by: User, at: datetime, reason: str = "for the test") -> Stamp:
 
 
 @pytest.fixture
-def lead(db: None) -> User:
-    return User.objects.create(username="lead", display_name="Lead", role="lead", created_at=NOON)
-
-
-@pytest.fixture
 def shelf(db: None) -> Place:
     return Place.objects.create(code="SHELF-A", name="Shelf A", kind="shelf")
 
