@@ -200,16 +200,24 @@ def to_base(*, amount: Decimal, unit: str, item: Measure) -> int:
 
 
 def from_base(*, qty_base: int, unit: str, item: Measure) -> Decimal:
-    """The amount in a unit, exact where `FROM_BASE_DECIMALS` places suffice, else half to even.
+    """The amount in a unit, without trailing zeros and never in exponent form.
 
-    Without trailing zeros and never in exponent form. Within one dimension `to_base` gives the same
-    base units back, except pieces in dozens or gross that do not come out even.
+    Within one dimension the shortest number that `to_base` takes back to the same base units, so
+    that what was 50 lb reads 50 and not 49.999998897689; between dimensions, and for pieces in
+    dozens or gross that do not come out even, exact or half to even at `FROM_BASE_DECIMALS`.
 
     Raises:
         UnknownUnitError: no such unit.
         UnitMismatchError: the unit measures something else and nothing bridges it.
     """
-    return _decimal(_amount_in(qty_base, unit, item=item), places=FROM_BASE_DECIMALS)
+    exact = _amount_in(qty_base, unit, item=item)
+    of_unit = UNITS[unit]
+    if of_unit.dimension is item.dimension and of_unit.dimension is not Dimension.COUNT:
+        for places in range(FROM_BASE_DECIMALS):
+            short = _decimal(exact, places=places)
+            if round(Fraction(short) * of_unit.factor) == qty_base:
+                return short
+    return _decimal(exact, places=FROM_BASE_DECIMALS)
 
 
 def display(qty_base: int, unit: str, item: Measure) -> str:

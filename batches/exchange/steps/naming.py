@@ -16,6 +16,7 @@ from batches.runs.steps.recorded import Recorded
 from inventory.catalog.models import Item, PlaceKind
 from inventory.catalog.selectors import measure_of
 from inventory.stock.models import Lot
+from inventory.stock.selectors.amounts import amount_of
 from inventory.stock.selectors.lots import usable_lots, usable_until
 from shopfloor.errors import NotFoundError
 from shopfloor.units import to_base
@@ -121,11 +122,12 @@ def spread(lots: Sequence[Lot], qty_base: int) -> list[tuple[Lot, int]]:
     ]
     proposal = split_by_first_expired(qty_base, offers)
     if proposal.short_base:
+        item = lots[0].item
         raise MaterialShortError(
             "These lots hold less.",
             lots=[lot.code for lot in lots],
-            wanted_base=qty_base,
-            missing_base=proposal.short_base,
+            wanted=amount_of(item, qty_base)._asdict(),
+            missing=amount_of(item, proposal.short_base)._asdict(),
         )
     by_id = {lot.pk: lot for lot in lots}
     return [(by_id[lot_id], part) for lot_id, part in proposal.takes]

@@ -97,6 +97,8 @@ def _facts(facts: Mapping[str, object]) -> str:
 
 
 def _plain(value: object) -> str:
+    if isinstance(value, Mapping) and set(value) == {"amount", "unit"}:
+        return f"{value['amount']} {value['unit']}"
     if isinstance(value, Mapping):
         return ", ".join(f"{name} {_plain(part)}" for name, part in value.items())
     if isinstance(value, Sequence) and not isinstance(value, str):

@@ -27,6 +27,7 @@ from inventory.catalog.models import DimensionKind, Place, PlaceKind
 from inventory.stock.errors import LotNotThereYetError, LotShortError
 from inventory.stock.models import Lot
 from inventory.stock.steps import change_place, refuse_unusable, split_lot
+from inventory.stock.steps.refusals import shortfall
 from shopfloor.allocation import next_id
 from shopfloor.audit import facts_of
 from shopfloor.codes.alphabet import Prefix, encode, own_code
@@ -259,8 +260,9 @@ def refuse_not_there(lot: Lot, pieces: int | None, stamp: Stamp) -> None:
     wanted = 1 if pieces is None else pieces
     if wanted > lot.on_hand_base:
         raise LotShortError(
-            "A lot holds less than is wanted of it. Take less, or take the rest from another lot.",
-            lots=[{"lot": lot.code, "on_hand_base": lot.on_hand_base, "wanted_base": wanted}],
+            f"Lot {lot.code} holds less than is wanted of it."
+            " Take less, or take the rest from another lot.",
+            lots=[shortfall(lot, wanted)],
         )
     if lot.born_at > stamp.at:
         raise LotNotThereYetError(

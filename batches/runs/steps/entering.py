@@ -22,9 +22,10 @@ from batches.runs.models import Batch, BatchState, Entry, EntryFactor, EntryTall
 from batches.runs.rules import entry_values
 from batches.runs.steps.drafts import EntryDraft
 from batches.runs.steps.naming import Names, look_up_names
-from batches.runs.steps.recorded import Recorded, Shown
+from batches.runs.steps.recorded import Recorded
 from batches.runs.steps.taking import takes_by_bill, takes_without_bill
 from inventory.stock.models import EventKind, Lot, LotEvent, OutsideKind, PostingKind
+from inventory.stock.selectors.amounts import Shown
 from inventory.stock.steps import (
     Change,
     Document,

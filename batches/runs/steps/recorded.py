@@ -5,30 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
 from batches.runs.models import Batch, Entry
 from batches.runs.selectors.batches import LotAmountRow
 from inventory.stock.models import Lot
-from inventory.stock.selectors.amounts import AmountRow, amount_row
+from inventory.stock.selectors.amounts import AmountRow, Shown, amount_of
 from inventory.stock.steps import Change, Posted
 from shopfloor.money import money_text
-
-
-class Shown(Protocol):
-    """An item as far as its amounts are shown."""
-
-    @property
-    def code(self) -> str:
-        """Its public code."""
-
-    @property
-    def dimension(self) -> str:
-        """What its amounts are kept in."""
-
-    @property
-    def display_unit(self) -> str:
-        """The unit people see."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +52,8 @@ def recorded_row(recorded: Recorded) -> RecordedRow:
         batch=recorded.batch.code,
         posting=recorded.posted.posting.code,
         at=recorded.posted.posting.at,
-        good=_amount(item, entry.good_base),
-        scrapped=_amount(item, entry.scrapped_base),
+        good=amount_of(item, entry.good_base),
+        scrapped=amount_of(item, entry.scrapped_base),
         taken=[
             _lot_amount(change.lot, change.lot.item, -change.qty_base, -change.value_micro)
             for change in recorded.taken
@@ -83,9 +67,8 @@ def recorded_row(recorded: Recorded) -> RecordedRow:
 
 def _lot_amount(lot: Lot, item: Shown, qty_base: int, value_micro: int) -> LotAmountRow:
     return LotAmountRow(
-        lot=lot.code, item=item.code, amount=_amount(item, qty_base), value=money_text(value_micro)
+        lot=lot.code,
+        item=item.code,
+        amount=amount_of(item, qty_base),
+        value=money_text(value_micro),
     )
-
-
-def _amount(item: Shown, qty_base: int) -> AmountRow:
-    return amount_row(qty_base, dimension=item.dimension, unit=item.display_unit)

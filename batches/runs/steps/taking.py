@@ -22,7 +22,8 @@ from batches.runs.errors import (
 from batches.runs.rules import LotOffer, Take, split_by_first_expired
 from batches.runs.steps.drafts import LotUse
 from inventory.stock.models import Lot
-from inventory.stock.selectors.lots import unusable_lots, usable_lots, usable_until
+from inventory.stock.selectors.amounts import amount_of, in_words
+from inventory.stock.selectors.lots import as_json, unusable_lots, usable_lots, usable_until
 from shopfloor.errors import NotFoundError
 
 
@@ -254,8 +255,11 @@ def _short_error(short: Sequence[tuple[SheetLine, int]], at: datetime) -> Materi
         item_id: line.item.code for line, _ in short for item_id in _family(line)
     }
     blocked = unusable_lots(item_ids=family_of, at=at)
+    told = [(line.item.code, amount_of(line.item, missing)) for line, missing in short]
+    words = ", ".join(f"{in_words(missing)} of {code}" for code, missing in told)
     return MaterialShortError(
-        "There is not enough released material. Receive or release some, or record fewer pieces.",
-        short=[{"item": line.item.code, "missing_base": missing} for line, missing in short],
-        not_usable=[row._asdict() for row in blocked],
+        f"There is not enough released material; missing: {words}."
+        " Receive or release some, or record fewer pieces.",
+        short=[{"item": code, "missing": missing._asdict()} for code, missing in told],
+        not_usable=as_json(blocked),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 from inventory.catalog.selectors import measure_of
 from inventory.stock.errors import NothingToDoError
@@ -26,6 +26,22 @@ class AmountRow(NamedTuple):
 
     amount: str
     unit: str
+
+
+class Shown(Protocol):
+    """An item as far as its amounts are shown."""
+
+    @property
+    def code(self) -> str:
+        """Its public code."""
+
+    @property
+    def dimension(self) -> str:
+        """What its amounts are kept in."""
+
+    @property
+    def display_unit(self) -> str:
+        """The unit people see."""
 
 
 class Wanted(NamedTuple):
@@ -54,6 +70,16 @@ def amount_row(qty_base: int, *, dimension: str, unit: str) -> AmountRow:
     if is_count and (qty_base / UNITS[unit].factor).denominator != 1:
         unit = BASE_UNIT[Dimension.COUNT]
     return AmountRow(f"{from_base(qty_base=qty_base, unit=unit, item=measure):f}", unit)
+
+
+def amount_of(item: Shown, qty_base: int) -> AmountRow:
+    """Base units of an item in its display unit."""
+    return amount_row(qty_base, dimension=item.dimension, unit=item.display_unit)
+
+
+def in_words(amount: AmountRow) -> str:
+    """An amount in a sentence: `2.5 kg`."""
+    return f"{amount.amount} {amount.unit}"
 
 
 def lots_qty_base(wanted: Sequence[Wanted]) -> list[int]:

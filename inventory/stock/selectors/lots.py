@@ -10,7 +10,7 @@ from django.db.models import Count, Q, QuerySet, Value
 from django.db.models.functions import Coalesce, Least
 
 from inventory.stock.models import Disposition, HeldLot, Hold, Lot, LotEvent, Movement
-from inventory.stock.selectors.amounts import AmountRow, amount_row
+from inventory.stock.selectors.amounts import AmountRow, amount_of, amount_row
 from shopfloor.codes.alphabet import Prefix, decode, encode
 from shopfloor.errors import NotFoundError
 from shopfloor.fields import rfc3339
@@ -282,7 +282,7 @@ class BlockedRow(NamedTuple):
 
     lot: str
     item: str
-    on_hand_base: int
+    on_hand: AmountRow
     why: str
 
 
@@ -295,7 +295,10 @@ def unusable_lots(*, item_ids: Collection[int], at: datetime, most: int = 20) ->
         .select_related("item")
         .order_by("-on_hand_base", "id")[:most]
     )
-    return [BlockedRow(lot.code, lot.item.code, lot.on_hand_base, _why(lot, at)) for lot in found]
+    return [
+        BlockedRow(lot.code, lot.item.code, amount_of(lot.item, lot.on_hand_base), _why(lot, at))
+        for lot in found
+    ]
 
 
 def _why(lot: Lot, at: datetime) -> str:

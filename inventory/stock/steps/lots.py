@@ -29,7 +29,7 @@ from inventory.stock.models import (
 )
 from inventory.stock.steps.holding import inherit_holds
 from inventory.stock.steps.posting import Make, post, take
-from inventory.stock.steps.refusals import refuse_closed_books, released_elsewhere
+from inventory.stock.steps.refusals import refuse_closed_books, released_elsewhere, shortfall
 from shopfloor.errors import NotFoundError
 from shopfloor.stamp import Stamp
 
@@ -257,7 +257,7 @@ def split_lot(
     if qty_base >= lot.on_hand_base:
         raise LotShortError(
             "A part must be less than the whole lot. Move the whole lot, or take less.",
-            lots=[{"lot": lot.code, "on_hand_base": lot.on_hand_base, "wanted_base": qty_base}],
+            lots=[shortfall(lot, qty_base)],
             elsewhere=released_elsewhere([lot]),
         )
     change = take(lot, qty_base)

@@ -20,6 +20,7 @@ from inventory.stock.errors import (
     LotShortError,
 )
 from inventory.stock.models import BooksClosing, CountLine, Disposition, Lot, Movement, Posting
+from inventory.stock.selectors.amounts import amount_of, in_words
 from shopfloor.days import shop_day
 from shopfloor.money import VALUE_MICRO_MAX, money_text
 from shopfloor.numerals import NumberTooLargeError
@@ -132,15 +133,23 @@ def _refuse_short(taken: Sequence[tuple[Lot, int]]) -> None:
     short = [(lot, wanted) for lot, wanted in taken if wanted > lot.on_hand_base]
     if not short:
         return
-    lots = [
-        {"lot": lot.code, "on_hand_base": lot.on_hand_base, "wanted_base": wanted}
-        for lot, wanted in short
-    ]
+    first, wanted = short[0]
     raise LotShortError(
-        "A lot holds less than is wanted of it. Take less, or take the rest from another lot.",
-        lots=lots,
+        f"Lot {first.code} holds {in_words(amount_of(first.item, first.on_hand_base))}, and "
+        f"{in_words(amount_of(first.item, wanted))} are wanted of it."
+        " Take less, or take the rest from another lot.",
+        lots=[shortfall(lot, wanted) for lot, wanted in short],
         elsewhere=released_elsewhere([lot for lot, _ in short]),
     )
+
+
+def shortfall(lot: Lot, wanted_base: int) -> dict[str, object]:
+    """A lot that holds less than is wanted of it, as a fact of a refusal."""
+    return {
+        "lot": lot.code,
+        "on_hand": amount_of(lot.item, lot.on_hand_base)._asdict(),
+        "wanted": amount_of(lot.item, wanted_base)._asdict(),
+    }
 
 
 def released_elsewhere(lots: Sequence[Lot], most: int = 10) -> list[dict[str, Any]]:
@@ -154,16 +163,16 @@ def released_elsewhere(lots: Sequence[Lot], most: int = 10) -> list[dict[str, An
         )
         .exclude(pk__in=[lot.pk for lot in lots])
         .order_by("-on_hand_base", "id")
-        .values("code", "item__code", "place__code", "on_hand_base")[:most]
+        .select_related("item", "place")[:most]
     )
     return [
         {
-            "lot": r["code"],
-            "item": r["item__code"],
-            "place": r["place__code"],
-            "on_hand_base": r["on_hand_base"],
+            "lot": lot.code,
+            "item": lot.item.code,
+            "place": lot.place.code,
+            "on_hand": amount_of(lot.item, lot.on_hand_base)._asdict(),
         }
-        for r in found
+        for lot in found
     ]
 
 
@@ -179,7 +188,11 @@ def _refuse_below_zero(taken: Sequence[tuple[Lot, int]], at: datetime) -> None:
             " Correct the later entries first, or take it from another lot.",
             at=at.isoformat(),
             lots=[
-                {"lot": lot.code, "least_since_base": least.get(lot.pk, 0), "wanted_base": wanted}
+                {
+                    "lot": lot.code,
+                    "least_since": amount_of(lot.item, least.get(lot.pk, 0))._asdict(),
+                    "wanted": amount_of(lot.item, wanted)._asdict(),
+                }
                 for lot, wanted in low
             ],
         )

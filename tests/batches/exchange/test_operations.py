@@ -155,8 +155,8 @@ def test_a_run_that_used_more_than_there_was_is_named_and_nothing_is_written(
     sheets = changed("opening_lots.csv", "ADH-B,500,g", "ADH-B,14,g")
     (problem,) = refused_by(imports, sheets)
     assert problem == (
-        "runs.csv row 3: There is not enough released material. Receive or release some, or record "
-        "fewer pieces. (short item ADH-B, missing_base 1000)"
+        "runs.csv row 3: There is not enough released material; missing: 1 g of ADH-B. Receive or "
+        "release some, or record fewer pieces. (short item ADH-B, missing 1 g)"
     )
     assert (Item.objects.count(), Posting.objects.count(), User.objects.count()) == (0, 0, 1)
 
@@ -165,7 +165,7 @@ def test_a_box_of_more_than_was_left_is_named(imports: Imports) -> None:
     sheets = changed("boxes.csv", "batch:RG1/second,1", "batch:RG1/second,4")
     (problem,) = refused_by(imports, sheets)
     assert problem.startswith("boxes.csv row 3: These lots hold less. (lots L-")
-    assert problem.endswith("wanted_base 4; missing_base 1)")
+    assert problem.endswith("wanted 4 each; missing 1 each)")
 
 
 def test_a_shipment_of_a_box_that_is_still_open_is_named(imports: Imports) -> None:
@@ -181,7 +181,7 @@ def test_a_shipment_of_a_box_that_is_still_open_is_named(imports: Imports) -> No
 def test_a_lot_used_before_it_came_is_named(imports: Imports) -> None:
     sheets = changed("receipts.csv", "2026-03-03 08:00", "2026-03-04 11:00")
     (problem,) = refused_by(imports, sheets)
-    assert problem.startswith("runs.csv row 5: There is not enough released material.")
+    assert problem.startswith("runs.csv row 5: There is not enough released material;")
 
 
 def test_a_bill_in_a_circle_is_named(imports: Imports) -> None:

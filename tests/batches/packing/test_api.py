@@ -193,7 +193,13 @@ def test_an_order_ends_over_the_api(
 def test_a_refusal_is_a_problem_with_its_facts(lot: Lot, packer_api: Caller) -> None:
     problem = packer_api.post("/boxes/", {"contents": [{"lot": "M1", "pieces": 101}]}, 409)
     assert problem["code"] == "lot_short"
-    assert problem["facts"]["lots"] == [{"lot": "M1", "on_hand_base": 100, "wanted_base": 101}]
+    assert problem["facts"]["lots"] == [
+        {
+            "lot": "M1",
+            "on_hand": {"amount": "100", "unit": "each"},
+            "wanted": {"amount": "101", "unit": "each"},
+        }
+    ]
 
 
 @pytest.mark.parametrize(

@@ -123,7 +123,13 @@ def test_more_than_the_lot_holds_is_refused_and_nothing_is_written(
 ) -> None:
     with pytest.raises(LotShortError) as refused:
         pack_box(contents=[Part("F1", 5), Part("M1", 101)], stamp=stamp_at(packer))
-    assert refused.value.facts["lots"] == [{"lot": "M1", "on_hand_base": 100, "wanted_base": 101}]
+    assert refused.value.facts["lots"] == [
+        {
+            "lot": "M1",
+            "on_hand": {"amount": "100", "unit": "each"},
+            "wanted": {"amount": "101", "unit": "each"},
+        }
+    ]
     assert not Box.objects.exists()
     assert not Place.objects.filter(kind="box").exists()
     assert Movement.objects.filter(lot=frogs).count() == 1

@@ -113,9 +113,16 @@ def test_too_little_material_says_what_is_missing_and_what_may_not_be_used(shop:
     batch = running(shop, "BODY")
     with pytest.raises(MaterialShortError) as refused:
         record(draft=EntryDraft(batch_code=batch.code, good=[GoodTally(20)]), stamp=stamp_at(shop))
-    assert refused.value.facts["short"] == [{"item": "HALF", "missing_base": 30}]
+    assert refused.value.facts["short"] == [
+        {"item": "HALF", "missing": {"amount": "30", "unit": "each"}}
+    ]
     assert refused.value.facts["not_usable"] == [
-        {"lot": held.code, "item": "HALF", "on_hand_base": 90, "why": "held"}
+        {
+            "lot": held.code,
+            "item": "HALF",
+            "on_hand": {"amount": "90", "unit": "each"},
+            "why": "held",
+        }
     ]
     assert not Entry.objects.exists()
 

@@ -44,6 +44,10 @@ from shopfloor.stamp import InFutureError, ReasonMissingError, Stamp
 from tests.inventory.stock.conftest import LATER, NOON, stamp_at
 
 
+def each(pieces: int) -> dict[str, str]:
+    return {"amount": str(pieces), "unit": "each"}
+
+
 def moved(lot: Lot) -> list[tuple[int, int]]:
     return list(
         Movement.objects.filter(lot=lot).order_by("id").values_list("qty_base", "value_micro")
@@ -56,7 +60,7 @@ def test_taking_more_than_a_lot_holds_is_refused_and_writes_nothing(
     with pytest.raises(LotShortError) as refused:
         dispose_of_lot(lot_code=lot_of_500_hooks.code, qty_base=501, stamp=stamp_at(lead, NOON))
     assert refused.value.facts["lots"] == [
-        {"lot": lot_of_500_hooks.code, "on_hand_base": 500, "wanted_base": 501}
+        {"lot": lot_of_500_hooks.code, "on_hand": each(500), "wanted": each(501)}
     ]
     assert moved(lot_of_500_hooks) == [(500, 10_000_000)]
 
@@ -269,7 +273,7 @@ def test_a_backdated_posting_may_not_leave_too_little_at_any_time_since(
             stamp=stamp_at(lead, NOON + timedelta(hours=1)),
         )
     assert refused.value.facts["lots"] == [
-        {"lot": lot_of_500_hooks.code, "least_since_base": 50, "wanted_base": 51}
+        {"lot": lot_of_500_hooks.code, "least_since": each(50), "wanted": each(51)}
     ]
     dispose_of_lot(
         lot_code=lot_of_500_hooks.code, qty_base=50, stamp=stamp_at(lead, NOON + timedelta(hours=1))
