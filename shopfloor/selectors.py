@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from datetime import datetime
+from pathlib import Path
 from typing import NamedTuple
 
 from django.db import Error, connection
 from django.db.models import QuerySet
 
 from shopfloor.errors import NotFoundError
-from shopfloor.models import Token, User
+from shopfloor.models import RequestKey, Token, User
 
 
 class PersonRow(NamedTuple):
@@ -93,3 +94,12 @@ def is_database_up() -> bool:
             return cursor.fetchone() is not None
     except Error:
         return False
+
+
+def is_set_up() -> bool:
+    """Whether the database has our tables. Asking does not make an SQLite file. One statement."""
+    name = str(connection.settings_dict["NAME"])
+    is_file = connection.vendor == "sqlite" and not name.startswith("file:")
+    if is_file and not Path(name).exists():
+        return False
+    return RequestKey._meta.db_table in connection.introspection.table_names()

@@ -120,8 +120,10 @@ def _as_read(filterset_class: type[FilterSet], params: QueryDict) -> QueryDict:
 class Search(SearchFilter):
     """`?search=`, where the door has `search_fields`."""
 
+    search_description = "Words, parts of words or codes; a row is found that has all of them."
+
     def get_search_terms(self, request: Request) -> list[str]:
-        """The words.
+        """The words as they stand: a quote or a comma is looked for like a letter.
 
         Raises:
             ValidationError: too many.
@@ -131,7 +133,7 @@ class Search(SearchFilter):
             raise serializers.ValidationError(
                 {self.search_param: [f"At most {SEARCH_LENGTH_MAX} characters."]}
             )
-        return super().get_search_terms(request)
+        return text.split()
 
     def get_schema_operation_parameters(self, view: APIView) -> list[dict[str, Any]]:
         """What the description says of it."""

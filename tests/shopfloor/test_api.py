@@ -336,3 +336,26 @@ def test_the_description_tells_of_keys_problems_roles_and_the_paged_list(
     assert {p["name"] for p in get["parameters"]} == {
         "role", "is_active", "search", "ordering", "page", "page_size",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("search", "found"),
+    [
+        ("olga owner", ["olga"]),
+        ("OWN olg", ["olga"]),
+        ("o'neil", ["owen"]),
+        ("'", ["owen"]),
+        ('"', []),
+        ("%", []),
+        ("_", []),
+        ("\\", []),
+        (",", []),
+        ("  ", ["olga", "owen"]),
+    ],
+)
+def test_a_search_is_for_words_as_they_are_written(
+    owner_api: APIClient, enter: Enter, search: str, found: list[str]
+) -> None:
+    enter(Role.BENCH, username="owen", display_name="Owen O'Neil")
+    rows = owner_api.get(PEOPLE, {"search": search}).json()["results"]
+    assert [row["username"] for row in rows] == found

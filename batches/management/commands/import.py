@@ -8,7 +8,7 @@ from pathlib import Path
 from time import monotonic
 from typing import Any, Final, TextIO
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from batches.exchange.errors import ImportRefusedError
@@ -16,6 +16,7 @@ from batches.exchange.operations import import_sheets
 from batches.exchange.rules.kinds import Clock
 from batches.exchange.selectors.checking import CheckedSheets, checked_sheets
 from shopfloor.days import shop_zone
+from shopfloor.management.shop_command import ShopCommand
 from shopfloor.models import User
 from shopfloor.roles import LEADS, Role
 
@@ -23,7 +24,7 @@ BAR_WIDTH: Final = 30
 BAR_SECONDS: Final = 0.2
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     """Reads every sheet of a folder; docs/import.md explains them."""
 
     help = "Import CSV sheets from a folder: all of them, or nothing. See docs/import.md."

@@ -5,13 +5,14 @@ from __future__ import annotations
 from itertools import chain
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
 from batches.exchange.selectors.proofs import floor_proofs
 from inventory.stock.selectors.proofs import ledger_proofs
+from shopfloor.management.shop_command import ShopCommand
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     """Reads only. The exit code is 1 on any difference."""
 
     help = "Prove the ledger and what stands on it; names every difference."

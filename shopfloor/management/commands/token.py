@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 from django.utils import timezone
 
 from shopfloor.errors import ShopError
+from shopfloor.management.shop_command import ShopCommand
 from shopfloor.operations import issue_token
 from shopfloor.selectors import person_named
 
 
-class Command(BaseCommand):
+class Command(ShopCommand):
     """Issues a token."""
 
     help = "Make an API token for a person and print it. It is shown this once."

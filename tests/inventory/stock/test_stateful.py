@@ -139,7 +139,7 @@ def test_any_sequence_of_events_keeps_the_ledger_true(ready: User) -> None:
     run_state_machine_as_test(
         Shop,
         settings=settings(
-            max_examples=35,
+            max_examples=60,
             stateful_step_count=40,
             suppress_health_check=list(HealthCheck),
         ),
