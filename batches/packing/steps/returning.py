@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Final
 
 from batches.packing.errors import (
     LotElsewhereError,
@@ -33,10 +34,12 @@ from inventory.stock.steps import (
     post,
     reverse_posting,
 )
-from inventory.stock.steps.holding import rejoin_holds, set_disposition
+from inventory.stock.steps.holding import place_hold, rejoin_holds, set_disposition
 from shopfloor.errors import InvalidInputError
 from shopfloor.money import share
 from shopfloor.stamp import Stamp
+
+TEST_FIRST: Final = "Came back from a customer: test it before it is released."
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +114,9 @@ def take_back(
             set_disposition(
                 lot, Disposition.QUARANTINED, stamp, allowed_from=[Disposition.RELEASED]
             )
+        elif lot.disposition == Disposition.HELD:
+            # Held while it was away: that hold's end alone must not release what came back.
+            place_hold(lot, replace(stamp, reason=TEST_FIRST))
     rejoin_holds(lots.values(), stamp)
     return returned
 

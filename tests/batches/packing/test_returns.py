@@ -201,6 +201,18 @@ def test_returned_pieces_come_under_a_hold_placed_while_they_were_away(
     assert HeldLot.objects.filter(lot__code="M1.1").count() == 1
 
 
+def test_the_end_of_a_hold_placed_on_the_empty_lot_does_not_release_what_came_back(
+    customer: Customer, lot: Lot, packer: User
+) -> None:
+    shipment = send(packer, lots=[LooseLot("M1", 5)])
+    hold = hold_lot(lot_code="M1.1", stamp=stamp_at(packer))
+    back(packer, shipment, ("M1.1", 1))
+    release_hold(hold_code=hold.code, stamp=stamp_at(packer))
+    came_back = Lot.objects.get(code="M1.1")
+    assert came_back.disposition == "held"
+    assert release_lot(lot_code="M1.1", stamp=stamp_at(packer)).disposition == "released"
+
+
 def test_a_returned_and_released_lot_is_sold_again(
     customer: Customer, lot: Lot, packer: User
 ) -> None:
