@@ -17,6 +17,13 @@ P = ParamSpec("P")
 R = TypeVar("R")
 
 WAIT_SECONDS_MAX = 20
+# In this database only: other tests may run on the same server.
+WAITING = """
+    SELECT EXISTS (
+        SELECT 1 FROM pg_locks l JOIN pg_stat_activity a ON a.pid = l.pid
+        WHERE NOT l.granted AND a.datname = current_database()
+    )
+"""
 SQLITE_WAIT_SECONDS = 0.3
 
 
@@ -91,7 +98,7 @@ def _wait_until_somebody_waits() -> None:
         return
     for _ in range(WAIT_SECONDS_MAX * 100):
         with connection.cursor() as cursor:
-            cursor.execute("SELECT EXISTS (SELECT 1 FROM pg_locks WHERE NOT granted)")
+            cursor.execute(WAITING)
             row = cursor.fetchone()
         if row is not None and row[0]:
             return
