@@ -25,7 +25,7 @@ from batches.packing.operations import (
 )
 from batches.runs.operations import add_scrap_reason
 from inventory.catalog.operations import change_item, create_place, create_supplier
-from inventory.stock.models import Lot
+from inventory.stock.models import Hold, Lot
 from shopfloor.models import User
 from tests.batches.runs import conftest as runs
 from tests.inventory.stock.machine import OPENED_LIFE, ago, has_lots, part_of, percents, picks
@@ -107,11 +107,15 @@ class Shop(Making, Handling):
                 stamp=self.stamp(back),
             ),
         ):
+            was_held = lot.disposition == "held"
             if lot.disposition == "released":
                 lot.stopped("quarantine", at)
             value = share_of(out[1], pieces, out[0])
             out[0], out[1] = out[0] - pieces, out[1] - value
             self.shadow.happened(at, {lot_code: (pieces, value)}, outside=value)
+            if was_held:  # it waits for a test of its own, whatever becomes of the hold
+                own = Hold.objects.filter(lot__code=lot_code, release=None).latest("pk")
+                self.shadow.held(lot_code, own.pk, at)
 
     @precondition(lambda self: self.shipments)
     @rule(pick=picks, back=ago)
