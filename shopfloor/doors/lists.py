@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date, datetime
 from typing import Any, ClassVar
 
 from django import forms
@@ -23,7 +24,7 @@ from rest_framework.views import APIView
 
 from shopfloor.doors.door import Door
 from shopfloor.errors import InvalidInputError
-from shopfloor.fields import AtField, DayField
+from shopfloor.fields import AtField, DayField, rfc3339
 
 PAGE_SIZE = 50
 PAGE_SIZE_MAX = 200
@@ -111,10 +112,15 @@ def _as_read(filterset_class: type[FilterSet], params: QueryDict) -> QueryDict:
         except serializers.ValidationError as error:
             wrong[name] = error.detail
         else:
-            data[name] = str(value) if isinstance(value, bool) else text
+            data[name] = _plain_text(value)
     if wrong:
         raise serializers.ValidationError(wrong)
     return data
+
+
+def _plain_text(value: bool | date) -> str:  # noqa: FBT001 - one of the values that were read
+    """As every filter's field reads it, and in UTC: PostgreSQL takes no offset of 23 hours."""
+    return rfc3339(value) if isinstance(value, datetime) else str(value)
 
 
 class Search(SearchFilter):
