@@ -6,11 +6,14 @@ the command line of schemathesis.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 import schemathesis
+from django.core.signals import request_finished, request_started
+from django.db import close_old_connections
 from drf_spectacular.generators import SchemaGenerator
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis.strategies import from_regex
@@ -61,7 +64,18 @@ def described() -> Any:
 
 
 @pytest.fixture
-def token(db: None) -> str:
+def one_connection(db: None) -> Iterator[None]:
+    """A request ends without closing the connection of the test, as with Django's own client."""
+    ends = (request_started, request_finished)
+    for end in ends:
+        end.disconnect(close_old_connections)
+    yield
+    for end in ends:
+        end.connect(close_old_connections)
+
+
+@pytest.fixture
+def token(one_connection: None) -> str:
     create_first_owner(username="olga", display_name="Olga", password=None, at=AT)
     return issue_token(username="olga", name="any", by=person_named("olga"), at=AT).text
 
