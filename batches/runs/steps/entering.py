@@ -102,8 +102,7 @@ def record_entry(draft: EntryDraft, stamp: Stamp) -> Recorded:
     _refuse_draft(draft, batch)
     bill = None if batch.revision_id is None else sheet(batch.revision_id)
     names = look_up_names(draft, batch)
-    takes = _takes(draft, bill, first_entry=names.is_first_entry, at=stamp.at)
-    lots = lock_lots_by_id(takes)
+    takes, lots = _locked_takes(draft, bill, first_entry=names.is_first_entry, at=stamp.at)
     taken = [take(lot, takes[lot.pk]) for lot in lots.values()]
     overridden = refuse_unusable(
         list(lots.values()), stamp.at, override=override, held_allowed=bill is None
@@ -180,6 +179,21 @@ def _refuse_draft(draft: EntryDraft, batch: Batch) -> None:
     weighed = [row.item_code for row in draft.by_products]
     if len(set(weighed)) != len(weighed):
         raise NamedTwiceError("A by-product stands twice. Add its amounts up.", items=weighed)
+
+
+def _locked_takes(
+    draft: EntryDraft, bill: BillSheet | None, *, first_entry: bool, at: datetime
+) -> tuple[dict[int, int], dict[int, Lot]]:
+    """Choose lots, then lock them; choose again if somebody took of them while this waited.
+
+    Two benches choose the same lot: the one that expires first. The second may need the next one.
+    """
+    takes = _takes(draft, bill, first_entry=first_entry, at=at)
+    lots = lock_lots_by_id(takes)
+    if any(lot.on_hand_base < takes[lot.pk] for lot in lots.values()):
+        takes = _takes(draft, bill, first_entry=first_entry, at=at)
+        lots = lock_lots_by_id(takes)
+    return takes, lots
 
 
 def _takes(

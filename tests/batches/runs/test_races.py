@@ -85,6 +85,20 @@ def test_a_batch_is_completed_right_behind_its_first_entry(shop: User) -> None:
     assert codes(answers) == ["done", "done"]
 
 
+def test_an_entry_that_waited_for_a_lot_now_empty_takes_the_next_one(shop: User) -> None:
+    first, second = stock(shop, "HALF", 20), stock(shop, "HALF", 30)
+    stock(shop, "ADH-A", 100_000)
+    one, other = running(shop, "BODY"), running(shop, "BODY")
+    answers = one_behind_the_other(
+        lambda: inside(record)(draft=drafted(one, 10), stamp=stamp_at(shop)),
+        lambda: record(draft=drafted(other, 10), stamp=stamp_at(shop)),
+    )
+    assert codes(answers) == ["done", "done"]
+    first.refresh_from_db()
+    second.refresh_from_db()
+    assert (first.on_hand_base, second.on_hand_base) == (0, 10)
+
+
 def test_a_lot_that_is_moved_while_an_entry_waits_for_it_is_taken_all_the_same(
     shop: User,
 ) -> None:
