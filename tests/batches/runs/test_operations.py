@@ -209,6 +209,16 @@ def test_an_entry_of_scrap_alone_is_a_loss(shop: User) -> None:
     assert (posting.outside_kind, posting.outside_micro) == ("loss", -60_000)
 
 
+def test_an_entry_with_a_good_piece_has_no_part_outside(shop: User) -> None:
+    stock(shop, "HALF", 500, 5_000_000)
+    stock(shop, "ADH-A", 100_000)
+    batch = running(shop, "BODY")
+    draft = EntryDraft(batch_code=batch.code, good=[GoodTally(1)], scrap=[ScrapTally(3, "LEAK")])
+    record(draft=draft, stamp=stamp_at(shop))
+    posting = Entry.objects.get().posting
+    assert (posting.outside_kind, posting.outside_micro) == ("", 0)
+
+
 def test_grades_become_lots_that_share_the_value_by_pieces(shop: User) -> None:
     stock(shop, "HALF", 500, 5_000_000)
     stock(shop, "ADH-A", 100_000)
