@@ -127,6 +127,19 @@ def test_what_an_entry_makes_of_a_lot_while_it_is_held_is_held(shop: User) -> No
     assert differences() == []
 
 
+def test_what_an_entry_makes_while_a_hold_far_upstream_is_placed_is_held(shop: User) -> None:
+    resin = stock(shop, "RESIN", 1_000_000)
+    stock(shop, "ADH-A", 100_000)
+    record(draft=drafted(running(shop, "HALF"), 20), stamp=stamp_at(shop))
+    gluing = running(shop, "BODY")
+    one_behind_the_other(
+        lambda: inside(record)(draft=drafted(gluing, 5), stamp=stamp_at(shop)),
+        lambda: hold_lot(lot_code=resin.code, stamp=stamp_at(shop)),
+    )
+    assert Lot.objects.get(item__code="BODY").disposition == "held"
+    assert differences() == []
+
+
 def test_what_rework_makes_while_the_hold_ends_is_freed_with_the_rest(shop: User) -> None:
     bodies = stock(shop, "BODY", 10, 500)
     hold = hold_lot(lot_code=bodies.code, stamp=stamp_at(shop))
