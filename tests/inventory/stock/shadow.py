@@ -148,7 +148,7 @@ class Shadow:
             lot.change(qty, value)
             lot.moves.append((at, event.number, qty))
             if was_empty and qty > 0:
-                self._join_holds(lot)
+                self._join_holds(lot, at)
         return event
 
     def undone(self, event: Happening, at: int) -> None:
@@ -167,15 +167,15 @@ class Shadow:
             lot.change(-qty, -value)
             lot.moves = [move for move in lot.moves if move[1] != event.number]
             if was_empty and lot.qty > 0:
-                self._join_holds(lot)
+                self._join_holds(lot, at)
         self.outside -= sum(value for _, value in event.changes.values())
 
     def born_of(self, lot: ShadowLot, sources: Iterable[str]) -> None:
         """Enter a lot made of others: the open holds on them are on it too."""
         self.lots[lot.code] = lot
-        for source in sources:
-            for hold in self.lots[source].holds:
-                self._hold(lot, hold)
+        holds = {hold for source in sources for hold in self.lots[source].holds}
+        for hold in sorted(holds, key=lambda hold: self.holds[hold][1]):
+            self._hold(lot, hold, self.holds[hold][1])
 
     def split_from(self, parent: ShadowLot, code: str, at: int) -> ShadowLot:
         """Enter a part of a lot: whatever is true of the one is true of the other."""
@@ -211,7 +211,7 @@ class Shadow:
         self.holds[number] = (cause, at)
         for code in self.downstream(cause):
             if self.lots[code].qty > 0 or code == cause:
-                self._hold(self.lots[code], number)
+                self._hold(self.lots[code], number, at)
 
     def released(self, number: int, at: int) -> None:
         """A hold has ended."""
@@ -226,15 +226,15 @@ class Shadow:
                     if stop.hold == number:
                         stop.until = until
 
-    def _hold(self, lot: ShadowLot, number: int) -> None:
+    def _hold(self, lot: ShadowLot, number: int, at: int) -> None:
         if number not in lot.holds:
-            lot.stopped("hold", self.holds[number][1], hold=number)
+            lot.stopped("hold", at, hold=number)
             lot.holds.add(number)
 
-    def _join_holds(self, lot: ShadowLot) -> None:
+    def _join_holds(self, lot: ShadowLot, at: int) -> None:
         for number, (cause, _) in self.holds.items():
             if lot.code in self.downstream(cause):
-                self._hold(lot, number)
+                self._hold(lot, number, at)
 
     def counted(self, code: str, at: int) -> None:
         """Somebody counted a lot; the difference has happened already."""
