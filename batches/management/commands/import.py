@@ -12,7 +12,7 @@ from django.core.management.base import CommandError
 from django.utils import timezone
 
 from batches.exchange.errors import ImportRefusedError
-from batches.exchange.operations import import_sheets
+from batches.exchange.operations.importing import import_sheets
 from batches.exchange.rules.kinds import Clock
 from batches.exchange.selectors.checking import CheckedSheets, checked_sheets
 from shopfloor.days import shop_zone

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 
 import pytest
 
-from batches.exchange.operations import import_sheets
+from batches.exchange.operations.importing import import_sheets
 from shopfloor.models import User
 from tests.batches.exchange.small import CLOCK, SMALL, checked
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from batches.exchange.errors import ImportRefusedError
-from batches.exchange.operations import import_sheets
+from batches.exchange.operations.importing import import_sheets
 from batches.packing.models import Box, CustomerOrder, Shipment, ShipmentLine
 from batches.runs.models import Batch, BatchEvent, Entry, EntryFactor, EntryTally
 from inventory.catalog.models import Equipment, Item, Offer

@@ -1,4 +1,4 @@
-"""The one write of this room: an import is one event, whole or not at all."""
+"""An import of what people wrote down: one event, whole or not at all."""
 
 from __future__ import annotations
 
