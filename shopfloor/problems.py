@@ -20,12 +20,12 @@ from django.core.exceptions import (
     RequestDataTooBig,
     SuspiciousOperation,
 )
-from django.db import InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.template.loader import render_to_string
 from rest_framework import exceptions as drf
 
 from shopfloor.errors import ShopError
+from shopfloor.trouble import AWAY, TROUBLES, Trouble, trouble_of
 
 API_PREFIX = "/api/"
 PROBLEM_TYPE = "application/problem+json"
@@ -33,11 +33,6 @@ PLACE_LENGTH = 80
 """Characters of the name of a field that are repeated in a sentence."""
 RETRY_AFTER_SECONDS = 5
 SERVER_FAULT = 500
-
-# What SQLite calls a database that is there but cannot serve now; the rest are mistakes of ours.
-SQLITE_AWAY = tuple(
-    f"SQLITE_{word}" for word in ("BUSY", "LOCKED", "CANTOPEN", "IOERR", "FULL", "READONLY")
-)
 
 logger = logging.getLogger(__name__)
 
@@ -106,12 +101,48 @@ CSRF_FAILED = Problem(
 )
 BAD_REQUEST = Problem(400, "bad_request", "The request cannot be read.")
 BODY_TOO_BIG = Problem(413, "body_too_big", "The body is too big. Send it in parts.")
-DATABASE_AWAY = Problem(
-    503,
-    "database_unavailable",
-    "The database cannot answer now; nothing was written. Try again in a few seconds.",
-    headers={"Retry-After": str(RETRY_AFTER_SECONDS)},
+MALFORMED_BODY = Problem(
+    400, "malformed_body", "The body is not what its Content-Type says; the detail says where."
 )
+UNSUPPORTED_MEDIA_TYPE = Problem(
+    415, "unsupported_media_type", "This address does not take a body of that Content-Type."
+)
+NOT_ACCEPTABLE = Problem(
+    406, "not_acceptable", "This address does not answer in the format that was asked for."
+)
+TOKEN_REFUSED = Problem(401, "token_refused", "The token lets nobody in. Ask the owner for one.")
+METHOD_NOT_ALLOWED = Problem(405, "method_not_allowed", "This address does not have that method.")
+TOO_MANY_REQUESTS = Problem(429, "too_many_requests", "Too many requests. Wait, then try again.")
+TOO_MANY_SIGN_INS = Problem(
+    429, "too_many_sign_ins", "Too many wrong passwords. Wait, or ask the owner."
+)
+BROKEN = Problem(
+    500, "broken", "Something broke on our side. Tell whoever looks after the program."
+)
+
+
+def _database_problem(trouble: Trouble) -> Problem:
+    headers = {"Retry-After": str(RETRY_AFTER_SECONDS)} if trouble.is_passing else {}
+    return Problem(trouble.status, trouble.code, trouble.detail, headers=headers)
+
+
+DATABASE_AWAY = _database_problem(AWAY)
+FRAME_PROBLEMS = (
+    BAD_REQUEST,
+    MALFORMED_BODY,
+    NOT_SIGNED_IN,
+    TOKEN_REFUSED,
+    CSRF_FAILED,
+    METHOD_NOT_ALLOWED,
+    NOT_ACCEPTABLE,
+    BODY_TOO_BIG,
+    UNSUPPORTED_MEDIA_TYPE,
+    TOO_MANY_REQUESTS,
+    TOO_MANY_SIGN_INS,
+    BROKEN,
+    *map(_database_problem, TROUBLES),
+)
+"""What any address may answer, beside the refusals of the rooms (`ShopError`)."""
 
 
 def problem_of(exc: BaseException) -> Problem | None:
@@ -120,8 +151,8 @@ def problem_of(exc: BaseException) -> Problem | None:
         return Problem(exc.status, exc.code, exc.detail, exc.facts)
     if isinstance(exc, drf.APIException):
         return _drf_problem(exc)
-    if isinstance(exc, OperationalError | InterfaceError):
-        return DATABASE_AWAY if _is_database_away(exc) else None
+    if trouble := trouble_of(exc):
+        return _database_problem(trouble)
     for kind, problem in _PLAIN:
         if isinstance(exc, kind):
             return problem
@@ -146,28 +177,27 @@ def _drf_problem(exc: drf.APIException) -> Problem:
         headers["WWW-Authenticate"] = challenge
     if (wait := getattr(exc, "wait", None)) is not None:
         headers["Retry-After"] = str(int(wait))
-    code, detail = _DRF_WORDS.get(type(exc), ("", ""))
     if isinstance(exc, drf.PermissionDenied) and str(exc.detail).startswith("CSRF"):
-        code, detail = CSRF_FAILED.code, CSRF_FAILED.detail
-    return Problem(
-        exc.status_code,
-        code or str(exc.default_code),
-        detail or str(exc.detail),
-        headers=headers,
-    )
+        return CSRF_FAILED
+    kind = _DRF_KINDS.get(type(exc))
+    code = kind.code if kind else str(exc.default_code)
+    detail = kind.detail if kind in _OUR_WORDS else str(exc.detail)
+    return Problem(exc.status_code, code, detail, headers=headers)
 
 
-# DRF's own words where they say what to do better than we could; ours where they do not.
-_DRF_WORDS: dict[type[drf.APIException], tuple[str, str]] = {
-    drf.ParseError: ("malformed_body", ""),
-    drf.UnsupportedMediaType: ("unsupported_media_type", ""),
-    drf.NotAuthenticated: (NOT_SIGNED_IN.code, NOT_SIGNED_IN.detail),
-    drf.AuthenticationFailed: ("token_refused", ""),
-    drf.PermissionDenied: (NOT_ALLOWED.code, NOT_ALLOWED.detail),
-    drf.NotFound: ("not_found", ""),
-    drf.MethodNotAllowed: ("method_not_allowed", ""),
-    drf.Throttled: ("too_many_requests", ""),
+_DRF_KINDS: dict[type[drf.APIException], Problem] = {
+    drf.ParseError: MALFORMED_BODY,
+    drf.UnsupportedMediaType: UNSUPPORTED_MEDIA_TYPE,
+    drf.NotAcceptable: NOT_ACCEPTABLE,
+    drf.NotAuthenticated: NOT_SIGNED_IN,
+    drf.AuthenticationFailed: TOKEN_REFUSED,
+    drf.PermissionDenied: NOT_ALLOWED,
+    drf.NotFound: NOT_FOUND,
+    drf.MethodNotAllowed: METHOD_NOT_ALLOWED,
+    drf.Throttled: TOO_MANY_REQUESTS,
 }
+# Elsewhere DRF's own words, made for the case, say better what to do.
+_OUR_WORDS = (NOT_SIGNED_IN, NOT_ALLOWED)
 
 
 def field_errors(exc: drf.ValidationError) -> dict[str, Any]:
@@ -210,14 +240,17 @@ def _texts(detail: Any) -> Any:
     return str(detail)
 
 
-def _is_database_away(exc: Exception) -> bool:
-    name: str | None = getattr(exc.__cause__, "sqlite_errorname", None)
-    return name is None or name.startswith(SQLITE_AWAY)
+def _noted_problem(request: HttpRequest, exc: BaseException) -> Problem | None:
+    """What an exception says to a person; trouble with the database stands in the log as well."""
+    if (trouble := trouble_of(exc)) is not None:
+        words = exc.__cause__ or exc
+        logger.error("%s at %s: %s", trouble.code, request.path, str(words).strip())
+    return problem_of(exc)
 
 
 def api_problem(exc: Exception, context: Mapping[str, Any]) -> HttpResponse | None:
     """DRF's `EXCEPTION_HANDLER`. `None` lets Django log the fault and call `handler500`."""
-    problem = problem_of(exc)
+    problem = _noted_problem(context["request"], exc)
     return None if problem is None else problem_json(context["request"], problem)
 
 
@@ -268,7 +301,7 @@ class PageProblemMiddleware:
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """The problem, or `None` to let Django log the fault and call `handler500`."""
-        problem = problem_of(exception)
+        problem = _noted_problem(request, exception)
         return None if problem is None else answer_problem(request, problem)
 
 
@@ -290,12 +323,12 @@ def handler404(request: HttpRequest, exception: Exception) -> HttpResponse:
 def handler500(request: HttpRequest) -> HttpResponse:
     """The answer to a fault of ours: a number to quote, and nothing of the inside."""
     fault = sys.exc_info()[1]
-    if fault is not None and (problem := problem_of(fault)) is not None:
+    if fault is not None and (problem := _noted_problem(request, fault)) is not None:
         return answer_problem(request, problem)
     number = uuid4().hex[:12]
     logger.error("Fault %s at %s", number, request.path, exc_info=fault)
-    detail = f"Something broke on our side. Tell whoever looks after the program: {number}."
-    return answer_problem(request, Problem(500, "broken", detail, {"number": number}))
+    detail = f"{BROKEN.detail} Its number in the log: {number}."
+    return answer_problem(request, Problem(BROKEN.status, BROKEN.code, detail, {"number": number}))
 
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:

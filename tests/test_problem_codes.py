@@ -11,6 +11,7 @@ import batches
 import inventory
 import shopfloor
 from shopfloor.errors import ShopError
+from shopfloor.problems import FRAME_PROBLEMS
 
 PAGE = Path(__file__).parents[1] / "docs" / "api.md"
 
@@ -36,5 +37,15 @@ def problem_table() -> str:
     return "\n".join([*head, *(rows[code] for code in sorted(rows))])
 
 
+def frame_table() -> str:
+    """What any address may answer, in its order."""
+    rows = [f"| `{kind.code}` | {kind.status} | {kind.detail} |" for kind in FRAME_PROBLEMS]
+    return "\n".join(["| code | status | what it means |", "| --- | --- | --- |", *rows])
+
+
 def test_the_page_has_every_refusal_of_the_code_and_no_other() -> None:
     assert problem_table() in PAGE.read_text(encoding="utf-8")
+
+
+def test_the_page_has_what_any_address_may_answer() -> None:
+    assert frame_table() in PAGE.read_text(encoding="utf-8")

@@ -20,7 +20,7 @@ STATUSES = [
     ("denied", 403, "not_allowed"),
     ("suspicious", 400, "bad_request"),
     ("big", 413, "body_too_big"),
-    ("busy", 503, "database_unavailable"),
+    ("busy", 503, "database_busy"),
     ("gone", 503, "database_unavailable"),
 ]
 
