@@ -7,8 +7,10 @@ first row of the transaction and its answer the last, so key and effect stand or
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
+from threading import RLock
 from typing import Any, Generic, ParamSpec, TypeVar
 
 from django.db import IntegrityError, OperationalError, connection, transaction
@@ -25,6 +27,9 @@ R = TypeVar("R")
 # it then sees the other and refuses in words.
 RETRY_SQLSTATES = frozenset({"40001", "40P01", "23505"})
 TRIES = 3
+
+TURN_SECONDS_MAX = 2
+_writing = RLock()
 
 
 class KeyReusedError(InvalidInputError):
@@ -103,12 +108,28 @@ def operation(function: Callable[P, R]) -> Operation[P, R]:
 def _in_transaction(run: Callable[[], R]) -> R:
     for left in reversed(range(TRIES)):
         try:
-            with transaction.atomic(durable=True):
+            with _turn(), transaction.atomic(durable=True):
                 return run()
         except (OperationalError, IntegrityError) as error:
             if left == 0 or getattr(error.__cause__, "sqlstate", None) not in RETRY_SQLSTATES:
                 raise
     raise AssertionError("unreachable: the last try returns or raises")
+
+
+@contextmanager
+def _turn() -> Iterator[None]:
+    """On SQLite, which has one writer at a time, let those of this process queue.
+
+    Who waits for the file itself asks again and again, and of eight writers one may starve for
+    seconds. Whoever waited here too long asks the file after all: a writer there may be another
+    process, and the time-out for it is the driver's.
+    """
+    is_mine = connection.vendor == "sqlite" and _writing.acquire(timeout=TURN_SECONDS_MAX)
+    try:
+        yield
+    finally:
+        if is_mine:
+            _writing.release()
 
 
 def _claim(token: RequestToken) -> int | None:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from threading import Event, Thread
 
 import pytest
 from django.db import DatabaseError, IntegrityError, OperationalError, transaction
 
+from shopfloor import operation as operation_module
 from shopfloor.errors import ConflictError
 from shopfloor.models import Change, RequestKey, User
 from shopfloor.operation import TRIES, Answer, KeyReusedError, RequestToken, operation
@@ -143,3 +147,48 @@ def test_another_failure_of_the_database_is_not_tried_again(owner: User, state: 
         note(word="never", by=owner, losing=losing)
     assert list(losing) == [state]
     assert words() == []
+
+
+def written_elsewhere(*, seconds: float) -> Event:
+    """Another thread of this process writes for so long; set at its end, before its turn ends."""
+    is_writing, is_over = Event(), Event()
+
+    def write() -> None:
+        with operation_module._turn():
+            is_writing.set()
+            time.sleep(seconds)
+            is_over.set()
+
+    Thread(target=write).start()
+    assert is_writing.wait(5)
+    return is_over
+
+
+@pytest.mark.only_on("sqlite")
+def test_writers_of_one_process_queue(owner: User) -> None:
+    other = written_elsewhere(seconds=0.2)
+    note(word="second", by=owner)
+    assert other.is_set()
+
+
+@pytest.mark.only_on("sqlite")
+def test_who_queued_too_long_asks_the_file(owner: User, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(operation_module, "TURN_SECONDS_MAX", 0.05)
+    other = written_elsewhere(seconds=0.5)
+    note(word="all the same", by=owner)
+    assert not other.is_set()
+    assert other.wait(5)
+
+
+@pytest.mark.only_on("sqlite")
+def test_a_refusal_gives_the_turn_on(owner: User) -> None:
+    def is_free() -> bool:
+        is_mine = operation_module._writing.acquire(blocking=False)
+        if is_mine:
+            operation_module._writing.release()
+        return is_mine
+
+    with pytest.raises(ConflictError):
+        note(word="refused", by=owner)
+    with ThreadPoolExecutor(1) as other:
+        assert other.submit(is_free).result()
