@@ -26,7 +26,7 @@ FIRST_NAME = "owner"
 PASSWORD_ALPHABET = "abcdefghkmnpqrstuvwxyz23456789"  # noqa: S105 - none that looks like another
 PASSWORD_GROUPS = 4
 PASSWORD_GROUP_LENGTH = 4  # 16 of 30 characters: 78 bits
-THREADS = 8
+THREADS = 24  # those that wait for a long import to end leave some to who only reads
 
 
 class Command(BaseCommand):
