@@ -142,8 +142,11 @@ def _databases() -> dict[str, dict[str, Any]]:
     # A kept connection spares PostgreSQL a handshake, and SQLite folding its log at every request.
     default.update(CONN_MAX_AGE=600, CONN_HEALTH_CHECKS=True, ATOMIC_REQUESTS=False)
     if default["ENGINE"].endswith("postgresql"):
-        # Compiling a statement costs it more than running any of ours.
-        default.setdefault("OPTIONS", {}).update(options="-c jit=off")
+        # Compiling a statement costs it more than running any of ours. Who waits for a lock, or for
+        # a server that does not answer, hears so after a while, as on SQLite.
+        default.setdefault("OPTIONS", {}).update(
+            options="-c jit=off -c lock_timeout=20s", connect_timeout=10
+        )
     if default["ENGINE"].endswith("sqlite3"):
         default.setdefault("OPTIONS", {}).update(
             transaction_mode="IMMEDIATE",
