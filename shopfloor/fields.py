@@ -149,6 +149,11 @@ class MoneyField(serializers.Field[int, Any, str, Any]):
         return money_text(value)
 
 
+@extend_schema_field({"type": "string", "format": "decimal"})
+class MoneyTextField(serializers.CharField):
+    """Money of an answer whose row has it as text already."""
+
+
 class CodeField(serializers.CharField):
     """A public code: letters, digits, dot, dash, underscore. Upper case, however it was typed."""
 

@@ -265,18 +265,16 @@ class ReorderDoor(ListDoor):
     asks = AskSerializer
     filter_backends = []  # they need a queryset, and this list is computed
 
-    def known_parameters(self) -> Sequence[str]:
-        """What is asked, and the page."""
-        return [*Door.known_parameters(self), "page", "page_size"]
+    def parameters(self) -> Sequence[str]:
+        """What is asked."""
+        return Door.known_parameters(self)
 
-    def get(self, request: Request, **address: Any) -> Response:
-        """The list is computed whole, then filtered, ordered and paged."""
+    def listed(self) -> Any:
+        """The list is computed whole, then filtered and ordered."""
         asked = self.asked()
         names = _ordering(asked.pop("ordering"))
         rows = selectors.selected(selectors.reorder_list(on=_today()), **asked)
-        page = self.paginate_queryset(selectors.ordered(rows, names))
-        assert page is not None
-        return self.get_paginated_response(self.rows(page))
+        return selectors.ordered(rows, names)
 
 
 class ReorderItemDoor(Door):

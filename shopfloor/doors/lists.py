@@ -1,15 +1,17 @@
-"""Doors that answer with a list: filtered, searched, ordered, paged."""
+"""Doors that answer with a list: filtered, searched, ordered; a page as JSON, or all as a sheet."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
+from itertools import islice
 from typing import Any, ClassVar
 
 from django import forms
 from django.db.models import QuerySet
 from django.http import QueryDict
+from django.http.response import HttpResponseBase
 from django_filters import FilterSet
 from django_filters.fields import DateRangeField, IsoDateTimeField, IsoDateTimeRangeField
 from django_filters.rest_framework import DjangoFilterBackend
@@ -19,15 +21,19 @@ from rest_framework.generics import GenericAPIView
 from rest_framework.mixins import ListModelMixin
 from rest_framework.pagination import PageNumberPagination
 from rest_framework.request import Request
-from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from shopfloor.doors.door import Door
+from shopfloor.doors.schema import ListSchema
+from shopfloor.doors.sheets import FORMAT, asked_kind, sheet_answer
 from shopfloor.errors import InvalidInputError
 from shopfloor.fields import AtField, DayField, rfc3339
+from shopfloor.snapshot import snapshot
 
 PAGE_SIZE = 50
 PAGE_SIZE_MAX = 200
+PAGE_PARAMETERS = ("page", "page_size")
+CHUNK_ROWS = 500  # of a sheet, in memory at a time
 SEARCH_LENGTH_MAX = 100  # every word is a condition more, and a database takes so many
 
 _ROWS = re.compile(r"[1-9][0-9]*")
@@ -190,7 +196,7 @@ class SteadyOrder(OrderingFilter):
 
 
 class ListDoor(Door, ListModelMixin, GenericAPIView[Any]):
-    """GET answers `{"count", "next", "previous", "results"}`.
+    """GET answers `{"count", "next", "previous", "results"}`, or every row as a sheet.
 
     A subclass declares `gives = {"GET": RowSerializer}` and `get_queryset`, which calls a selector.
 
@@ -207,6 +213,7 @@ class ListDoor(Door, ListModelMixin, GenericAPIView[Any]):
     ordering: ClassVar[Sequence[str]] = ()
     pagination_class = Pages
     filter_backends = [Filters, Search, SteadyOrder]
+    schema = ListSchema()
 
     def get_queryset(self) -> QuerySet[Any]:
         """What the selector answers, not yet filtered."""
@@ -223,23 +230,60 @@ class ListDoor(Door, ListModelMixin, GenericAPIView[Any]):
         rows: list[Mapping[str, Any]] = shape(page, many=True).data
         return rows
 
-    def get(self, request: Request, **address: Any) -> Response:
-        """List them."""
-        found = self.filter_queryset(self.get_queryset())
-        page = self.paginate_queryset(found)
-        assert page is not None
-        return self.get_paginated_response(self.rows(page))
+    def listed(self) -> Any:
+        """What is listed, in order: a queryset, or a sequence where rows are computed."""
+        return self.filter_queryset(self.get_queryset())
+
+    def get(self, request: Request, **address: Any) -> HttpResponseBase:
+        """List them: a page as JSON, or all of them as CSV or XLSX."""
+        kind = asked_kind(request)
+        if kind is None:
+            page = self.paginate_queryset(self.listed())
+            assert page is not None
+            return self.get_paginated_response(self.rows(page))
+        _refuse_pages(request)
+        shape = self.given("GET")[1]
+        assert shape is not None
+        with snapshot():
+            listed = self.listed()
+            rows = (row for chunk in _chunks(listed) for row in self.rows(chunk))
+            name = request.path.strip("/").rpartition("/")[2]
+            return sheet_answer(kind, name=name, shape=shape(), rows=rows)
+
+    @property
+    def default_response_headers(self) -> dict[str, str]:
+        """The same address answers in several formats."""
+        return {**super().default_response_headers, "Vary": "Accept"}
 
     def known_parameters(self) -> Sequence[str]:
-        """Filters, search, ordering and page, as far as the door has them."""
+        """What `parameters` says, the page and the format."""
         if self.request.method not in {"GET", "HEAD"}:
             return ()
+        return [*self.parameters(), *PAGE_PARAMETERS, FORMAT]
+
+    def parameters(self) -> Sequence[str]:
+        """Filters, search and ordering, as far as the door has them."""
         filters = (
             [name for name, _ in _parameters(self.filterset_class)] if self.filterset_class else []
         )
         search = ["search"] if self.search_fields else []
         ordering = ["ordering"] if self.ordering_fields else []
-        return [*filters, *search, *ordering, "page", "page_size"]
+        return [*filters, *search, *ordering]
+
+
+def _refuse_pages(request: Request) -> None:
+    paged = [name for name in PAGE_PARAMETERS if name in request.query_params]
+    if paged:
+        words = ["A sheet has every row: leave the page out, or ask for JSON."]
+        raise serializers.ValidationError(dict.fromkeys(paged, words))
+
+
+def _chunks(listed: Any) -> Iterator[list[Any]]:
+    """So many rows at a time, read as they are needed."""
+    is_query = isinstance(listed, QuerySet)
+    rows = iter(listed.iterator(chunk_size=CHUNK_ROWS) if is_query else listed)
+    while chunk := list(islice(rows, CHUNK_ROWS)):
+        yield chunk
 
 
 def _parameters(filterset_class: type[FilterSet]) -> Iterator[tuple[str, forms.Field]]:

@@ -7,11 +7,14 @@ from typing import TYPE_CHECKING, Any, cast
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, OpenApiResponse
 from rest_framework import serializers
 
 from shopfloor.doors.once import KEY_HEADER, KEY_LENGTH_MAX
+from shopfloor.doors.sheets import FORMAT, FORMATS, JSON
 from shopfloor.problems import PROBLEM_TYPE
+from shopfloor.sheets import KINDS
 
 if TYPE_CHECKING:
     from shopfloor.doors.door import Door
@@ -89,3 +92,31 @@ class DoorSchema(AutoSchema):
     @property
     def _door(self) -> Door:
         return cast("Door", self.view)
+
+
+class ListSchema(DoorSchema):
+    """The same of a list, which also answers as a sheet."""
+
+    def get_override_parameters(self) -> list[Any]:
+        """The format beside the rest."""
+        parameters = super().get_override_parameters()
+        if self.method != "GET":
+            return parameters
+        return [
+            *parameters,
+            OpenApiParameter(
+                FORMAT,
+                {"type": "string", "enum": list(FORMATS), "default": JSON},
+                description="A sheet has every row, so it takes no page. `Accept` says it too.",
+            ),
+        ]
+
+    def get_response_serializers(self) -> Any:
+        """The sheets beside the rest."""
+        answers = super().get_response_serializers()
+        if self.method == "GET":
+            for kind in KINDS:
+                answers[200, kind.media_type] = OpenApiResponse(
+                    OpenApiTypes.BINARY, description="Every row."
+                )
+        return answers

@@ -16,6 +16,7 @@ from shopfloor.fields import (
     AtField,
     CodeField,
     DayField,
+    MoneyTextField,
     OptionalAmountFields,
     PiecesField,
 )
@@ -182,7 +183,7 @@ class LotAmountOut(serializers.Serializer[Any]):
     lot = serializers.CharField()
     item = serializers.CharField()
     amount = AmountSerializer()
-    value = serializers.CharField()
+    value = MoneyTextField()
 
 
 class EntryOut(serializers.Serializer[Any]):

@@ -13,6 +13,7 @@ from shopfloor.fields import (
     AtField,
     CodeField,
     DayField,
+    MoneyTextField,
     OptionalAmountFields,
     SignedAmountFields,
 )
@@ -120,7 +121,7 @@ class LotOut(serializers.Serializer[Any]):
     opened_at = AtField(allow_null=True)
     discard_at = AtField(allow_null=True)
     on_hand = AmountSerializer()
-    value = serializers.CharField()
+    value = MoneyTextField()
 
 
 class HoldOut(serializers.Serializer[Any]):
@@ -154,7 +155,7 @@ class HistoryOut(serializers.Serializer[Any]):
     document = serializers.CharField()
     reason = serializers.CharField()
     amount = AmountSerializer(allow_null=True)
-    value = serializers.CharField(allow_null=True)
+    value = MoneyTextField(allow_null=True)
     before = serializers.CharField()
     after = serializers.CharField()
 
@@ -179,7 +180,7 @@ class MovementOut(serializers.Serializer[Any]):
     lot = serializers.CharField()
     item = serializers.CharField()
     amount = AmountSerializer()
-    value = serializers.CharField()
+    value = MoneyTextField()
 
 
 class PostingOut(serializers.Serializer[Any]):
@@ -194,7 +195,7 @@ class PostingOut(serializers.Serializer[Any]):
     document_kind = serializers.CharField()
     document_code = serializers.CharField()
     outside_kind = serializers.CharField()
-    outside_value = serializers.CharField()
+    outside_value = MoneyTextField()
     reverses = serializers.CharField(allow_null=True)
     reversed_by = serializers.CharField(allow_null=True)
     movements = MovementOut(many=True)
@@ -208,7 +209,7 @@ class CountLineOut(serializers.Serializer[Any]):
     expected = AmountSerializer()
     found = AmountSerializer()
     difference = AmountSerializer()
-    value = serializers.CharField()
+    value = MoneyTextField()
 
 
 class CountOut(serializers.Serializer[Any]):
@@ -219,7 +220,7 @@ class CountOut(serializers.Serializer[Any]):
     by = serializers.CharField()
     reason = serializers.CharField()
     posting = serializers.CharField(allow_null=True)
-    value = serializers.CharField()
+    value = MoneyTextField()
     lines = CountLineOut(many=True)
 
 
