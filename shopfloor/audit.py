@@ -1,4 +1,4 @@
-"""Steps that keep who changed what in a plain table; the ledger is a history of its own."""
+"""Steps that keep who changed what in a plain table, and who came in; the ledger is its own."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from datetime import datetime
 
 from django.db.models import Model
 
-from shopfloor.models import Change, User
+from shopfloor.models import AccessEvent, AccessKind, Change, Token, User
 
 
 def facts_of(row: Model) -> dict[str, object]:
@@ -50,3 +50,25 @@ def audit_change(
         before=None if before is None else {name: old.get(name) for name in changed},
         after={name: after[name] for name in changed},
     )
+
+
+def note_access(
+    kind: AccessKind,
+    *,
+    person: User | None,
+    by: User | None,
+    at: datetime,
+    token: Token | None = None,
+    address: str | None = None,
+) -> None:
+    """Keep what happened to somebody's way in.
+
+    Args:
+        kind: What.
+        person: Whose way in; `None` where nobody has the name that was given.
+        by: Who did it; `None` where that is not known.
+        at: When.
+        token: The token it is about.
+        address: The network address it came from.
+    """
+    AccessEvent.objects.create(kind=kind, person=person, by=by, at=at, token=token, address=address)

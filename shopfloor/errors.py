@@ -53,3 +53,45 @@ class ConflictError(ShopError):
 
     code = "conflict"
     status = 409
+
+
+class UsernameTakenError(ConflictError):
+    """Somebody has that sign-in name."""
+
+    code = "username_taken"
+
+
+class PasswordWeakError(InvalidInputError):
+    """A password that is easily guessed; the facts say why."""
+
+    code = "password_weak"
+
+
+class PasswordWrongError(InvalidInputError):
+    """The present password was not the one given."""
+
+    code = "password_wrong"
+
+
+class LastOwnerError(ConflictError):
+    """The shop would be left without an owner who can sign in."""
+
+    code = "last_owner"
+
+
+class PersonBlankedError(ConflictError):
+    """The name was blanked; the person does not come back."""
+
+    code = "person_blanked"
+
+
+class PersonShutOutError(ConflictError):
+    """The person may not sign in, so nothing is made that would let them in."""
+
+    code = "person_shut_out"
+
+
+class ShopHasPeopleError(ConflictError):
+    """The first owner is made only while there is nobody."""
+
+    code = "shop_has_people"

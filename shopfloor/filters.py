@@ -1,10 +1,10 @@
-"""Filters of the lists of people and tokens."""
+"""Filters of the lists of people, tokens, edits and ways in."""
 
 from __future__ import annotations
 
 import django_filters
 
-from shopfloor.models import Token, User
+from shopfloor.models import AccessEvent, AccessKind, Change, Token, User
 from shopfloor.roles import Role
 
 
@@ -19,14 +19,49 @@ class PersonFilter(django_filters.FilterSet):
         fields = ["role", "is_active"]
 
 
-class TokenFilter(django_filters.FilterSet):
-    """By person, and whether revoked."""
+class OwnTokenFilter(django_filters.FilterSet):
+    """By whether revoked."""
 
-    username = django_filters.CharFilter(field_name="user__username", max_length=40)
     is_revoked = django_filters.BooleanFilter(
         field_name="revoked_at", lookup_expr="isnull", exclude=True
     )
 
     class Meta:
         model = Token
+        fields = ["is_revoked"]
+
+
+class TokenFilter(OwnTokenFilter):
+    """By person, and whether revoked."""
+
+    username = django_filters.CharFilter(field_name="user__username", max_length=40)
+
+    class Meta:
+        model = Token
         fields = ["username", "is_revoked"]
+
+
+class ChangeFilter(django_filters.FilterSet):
+    """By table, row, who made the edit, and when."""
+
+    table = django_filters.CharFilter(max_length=80)
+    row_code = django_filters.CharFilter(max_length=80)
+    by = django_filters.CharFilter(field_name="by__username", max_length=40)
+    at = django_filters.IsoDateTimeFromToRangeFilter()
+
+    class Meta:
+        model = Change
+        fields = ["table", "row_code", "by", "at"]
+
+
+class AccessFilter(django_filters.FilterSet):
+    """By what happened, to whose way in, from where, and when."""
+
+    kind = django_filters.ChoiceFilter(choices=AccessKind.choices)
+    username = django_filters.CharFilter(field_name="person__username", max_length=40)
+    address = django_filters.CharFilter(max_length=45)
+    at = django_filters.IsoDateTimeFromToRangeFilter()
+
+    class Meta:
+        model = AccessEvent
+        fields = ["kind", "username", "address", "at"]

@@ -1,23 +1,31 @@
-"""Pages of the ground floor: sign-in and sign-out, what a problem means."""
+"""Pages of the ground floor: sign-in and sign-out, oneself, what a problem means."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import timedelta
 from math import ceil
-from typing import Any
+from typing import Any, ClassVar
 
 from django.conf import settings
+from django.contrib import messages
 from django.contrib.auth.forms import AuthenticationForm, UsernameField
 from django.contrib.auth.views import LoginView, LogoutView
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.http.response import HttpResponseBase
-from django.shortcuts import render
+from django.utils import timezone
+from drf_spectacular.views import SpectacularSwaggerSplitView
+from rest_framework.exceptions import Throttled
 
-from shopfloor import selectors
+from shopfloor import operations, selectors
+from shopfloor.api.people import OwnPasswordSerializer
+from shopfloor.doors import ANYONE, DeclaredRoles, PageDoor
 from shopfloor.doors.page import frame_context
 from shopfloor.errors import ShopError
-from shopfloor.problems import Problem, page_problem
+from shopfloor.problems import FRAME_PROBLEMS, TOO_MANY_SIGN_INS, Problem, page_problem
+from shopfloor.proxy import client_address
+from shopfloor.sessions import keep_own_session
+from shopfloor.throttles import PasswordTries
 
 MINUTE = timedelta(minutes=1)
 USERNAME_LENGTH_MAX = 40
@@ -39,6 +47,7 @@ class SignInForm(AuthenticationForm):
 class SignInPage(LoginView):
     """Sign in, then go where one wanted to go, if that is ours."""
 
+    open_to_all: ClassVar = ("GET", "POST")
     template_name = "shopfloor/sign_in.html"
     authentication_form = SignInForm
     redirect_authenticated_user = True
@@ -48,9 +57,89 @@ class SignInPage(LoginView):
         context = super().get_context_data(**kwargs)
         return {**context, **frame_context(), "has_people": selectors.has_people()}
 
+    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
+        """Let in, and keep that it was so."""
+        answer = super().form_valid(form)
+        operations.note_sign_in(
+            person=form.get_user(), address=client_address(self.request), at=timezone.now()
+        )
+        return answer
+
+    def form_invalid(self, form: AuthenticationForm) -> HttpResponse:
+        """Keep what was counted; what came while locked out never is."""
+        if getattr(self.request, "axes_failures_since_start", None) is not None:
+            operations.note_failed_sign_in(
+                username=form.data["username"],
+                address=client_address(self.request),
+                at=timezone.now(),
+                has_locked_out=getattr(self.request, "axes_locked_out", False),
+            )
+        return super().form_invalid(form)
+
 
 class SignOutPage(LogoutView):
     """Sign out: a POST, so that no picture or link can do it."""
+
+    open_to_all: ClassVar = ("POST",)
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """End the session, and keep that it was so."""
+        if request.user.is_authenticated:
+            operations.note_sign_out(
+                person=request.user, address=client_address(request), at=timezone.now()
+            )
+        return super().post(request, *args, **kwargs)
+
+
+class MePage(PageDoor):
+    """Oneself: who one is here, one's password, sign-ins and tokens."""
+
+    roles: ClassVar = {"GET": ANYONE}
+
+    def get(self, request: HttpRequest) -> HttpResponse:
+        """Show it."""
+        tokens = [selectors.token_row(token) for token in selectors.tokens_of(self.person)]
+        return self.page("shopfloor/me.html", {"tokens": tokens})
+
+
+class MyPasswordPage(PageDoor):
+    """One's own password."""
+
+    roles: ClassVar = {"POST": ANYONE}
+
+    def post(self, request: HttpRequest) -> HttpResponse:
+        """Change it. Without a request key: its fingerprint would be a fast hash of a password."""
+        tries = PasswordTries()
+        if not tries.allow_request(request, self):  # type: ignore[arg-type]
+            raise Throttled(tries.wait())
+        body = self.read(OwnPasswordSerializer)
+        operations.change_own_password(
+            present=body["present"],
+            password=body["password"],
+            by=self.person,
+            at=timezone.now(),
+        )
+        keep_own_session(request, self.person)
+        messages.success(request, "Your password is changed. Elsewhere you are signed out.")
+        return HttpResponseRedirect("/me/")
+
+
+class SignOutEverywherePage(PageDoor):
+    """The end of one's sign-ins, wherever they are."""
+
+    roles: ClassVar = {"POST": ANYONE}
+
+    def post(self, request: HttpRequest) -> HttpResponse:
+        """End them, this one too."""
+        operations.end_sessions(username=self.person.username, by=self.person, at=timezone.now())
+        return HttpResponseRedirect(settings.LOGIN_URL)
+
+
+class DescriptionPage(SpectacularSwaggerSplitView):
+    """The API's description, to be read."""
+
+    roles: ClassVar = {"GET": ANYONE}
+    permission_classes = [DeclaredRoles]
 
 
 def locked_out(
@@ -62,8 +151,8 @@ def locked_out(
     return page_problem(
         request,
         Problem(
-            429,
-            "too_many_sign_ins",
+            TOO_MANY_SIGN_INS.status,
+            TOO_MANY_SIGN_INS.code,
             f"Too many wrong passwords. Wait {minutes} minutes, or ask the owner.",
             {"wait_minutes": minutes},
             {"Retry-After": str(int(wait.total_seconds()))},
@@ -71,13 +160,23 @@ def locked_out(
     )
 
 
-def problem_page(request: HttpRequest, code: str) -> HttpResponse:
-    """What a problem of that code is: the address in its `type`."""
-    kind = next((kind for kind in _kinds(ShopError) if kind.code == code), None)
-    if kind is None:
-        raise Http404
-    problem = Problem(kind.status, kind.code, (kind.__doc__ or "").partition("\n")[0])
-    return render(request, "shopfloor/problem_kind.html", {**frame_context(), "problem": problem})
+class ProblemPage(PageDoor):
+    """What a problem of a code is: the address in its `type`."""
+
+    roles: ClassVar = {"GET": ANYONE}
+
+    def get(self, request: HttpRequest, code: str) -> HttpResponse:
+        """Show it."""
+        problem = next((problem for problem in _every_problem() if problem.code == code), None)
+        if problem is None:
+            raise Http404
+        return self.page("shopfloor/problem_kind.html", {"problem": problem})
+
+
+def _every_problem() -> Iterator[Problem]:
+    yield from FRAME_PROBLEMS
+    for kind in _kinds(ShopError):
+        yield Problem(kind.status, kind.code, (kind.__doc__ or "").partition("\n")[0])
 
 
 def _kinds(kind: type[ShopError]) -> Iterator[type[ShopError]]:

@@ -1,16 +1,17 @@
-"""Reads of people and their tokens. Each function states its queries."""
+"""Reads of people, tokens, edits and ways in. Each function states its queries."""
 
 from __future__ import annotations
 
-from datetime import datetime
+from collections.abc import Sequence
+from datetime import date, datetime
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from django.db import Error, connection
 from django.db.models import QuerySet
 
 from shopfloor.errors import NotFoundError
-from shopfloor.models import RequestKey, Token, User
+from shopfloor.models import AccessEvent, AccessKind, Change, RequestKey, Token, User
 
 
 class PersonRow(NamedTuple):
@@ -32,7 +33,33 @@ class TokenRow(NamedTuple):
     name: str
     hint: str
     created_at: datetime
+    made_by: str | None
+    ends_on: date | None
+    last_used_on: date | None
     revoked_at: datetime | None
+
+
+class ChangeRow(NamedTuple):
+    """One edit of a plain table."""
+
+    at: datetime
+    by: str
+    table: str
+    row_code: str
+    row_name: str
+    before: dict[str, Any] | None
+    after: dict[str, Any]
+
+
+class AccessRow(NamedTuple):
+    """What happened to somebody's way in; nobody's name where nobody has the one given."""
+
+    at: datetime
+    kind: str
+    username: str | None
+    by: str | None
+    token: int | None
+    address: str | None
 
 
 def person_row(user: User) -> PersonRow:
@@ -48,15 +75,22 @@ def person_row(user: User) -> PersonRow:
 
 
 def token_row(token: Token) -> TokenRow:
-    """One token. No query when its user is loaded."""
+    """One token. No query when its user and who made it are loaded."""
     return TokenRow(
         id=token.pk,
         username=token.user.username,
         name=token.name,
         hint=token.hint,
         created_at=token.created_at,
+        made_by=_name(token.made_by),
+        ends_on=token.ends_on,
+        last_used_on=token.last_used_on,
         revoked_at=token.revoked_at,
     )
+
+
+def _name(user: User | None) -> str | None:
+    return None if user is None else user.username
 
 
 def person_named(username: str) -> User:
@@ -78,7 +112,63 @@ def people() -> QuerySet[User]:
 
 def tokens() -> QuerySet[Token]:
     """Every token with its user, to be filtered and paged; two queries a page."""
-    return Token.objects.select_related("user")
+    return Token.objects.select_related("user", "made_by")
+
+
+def tokens_of(person: User) -> QuerySet[Token]:
+    """The same of one person."""
+    return tokens().filter(user=person)
+
+
+def changes() -> QuerySet[Change]:
+    """Every edit of a plain table, to be filtered and paged; two queries a page."""
+    return Change.objects.select_related("by")
+
+
+def change_rows(changes: Sequence[Change]) -> list[ChangeRow]:
+    """Some edits, whose people are loaded. One query."""
+    table = User._meta.db_table
+    numbers = {int(change.row_code) for change in changes if change.table == table}
+    names = {
+        str(number): name
+        for number, name in User.objects.filter(pk__in=numbers).values_list("pk", "username")
+    }
+    return [
+        ChangeRow(
+            at=change.at,
+            by=change.by.username,
+            table=change.table,
+            row_code=change.row_code,
+            row_name=names[change.row_code] if change.table == table else change.row_code,
+            before=change.before,
+            after=change.after,
+        )
+        for change in changes
+    ]
+
+
+def access_events() -> QuerySet[AccessEvent]:
+    """Everything that happened to ways in, to be filtered and paged; two queries a page."""
+    return AccessEvent.objects.select_related("person", "by")
+
+
+def access_row(event: AccessEvent) -> AccessRow:
+    """One of them. No query when its people are loaded."""
+    return AccessRow(
+        at=event.at,
+        kind=event.kind,
+        username=_name(event.person),
+        by=_name(event.by),
+        token=event.token_id,
+        address=event.address,
+    )
+
+
+def has_signed_in_from(*, username: str, address: str | None, since: datetime) -> bool:
+    """Whether a person signed in from a network address lately. One query."""
+    return AccessEvent.objects.filter(
+        kind=AccessKind.SIGNED_IN, person__username=username, address=address, at__gte=since
+    ).exists()
 
 
 def has_people() -> bool:

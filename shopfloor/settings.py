@@ -30,6 +30,13 @@ def _flag(name: str) -> bool:
     return value in {"1", "yes", "true"}
 
 
+def _count(name: str, default: int, *, least: int, most: int) -> int:
+    text = os.environ.get(name, "").strip() or str(default)
+    if not re.fullmatch(r"[0-9]{1,9}", text) or not least <= int(text) <= most:
+        raise ImproperlyConfigured(f"{name} is a whole number, {least} to {most}, not {text!r}.")
+    return int(text)
+
+
 def _words(name: str) -> list[str]:
     return [word.strip() for word in os.environ.get(name, "").split(",") if word.strip()]
 
@@ -108,6 +115,7 @@ MIDDLEWARE = [
     "shopfloor.addresses.AddressMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "shopfloor.sessions.SessionLimitMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -187,17 +195,22 @@ LOGOUT_REDIRECT_URL = "/sign-in/"
 CSRF_FAILURE_VIEW = "shopfloor.problems.csrf_failure"
 
 SESSION_COOKIE_AGE = 12 * 60 * 60  # a shift: a tablet left on the bench is signed out next morning
+SESSION_IDLE = timedelta(minutes=_count("SHOP_IDLE_MINUTES", 120, least=1, most=12 * 60))
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 X_FRAME_OPTIONS = "DENY"
 
 # Ten wrong passwords for one name from one address close that pair for a quarter of an hour:
-# nobody can lock a colleague out from another machine.
+# nobody can lock a colleague out from another machine. shopfloor/lockout.py has the slower limits.
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = timedelta(minutes=15)
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False  # going on does not make it longer
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_HANDLER = "shopfloor.lockout.Lockout"
+AXES_USERNAME_CALLABLE = "shopfloor.lockout.typed_name"
+AXES_CLIENT_IP_CALLABLE = "shopfloor.proxy.client_address"
 AXES_LOCKOUT_CALLABLE = "shopfloor.pages.locked_out"
 AXES_RESET_ON_SUCCESS = True
-AXES_DISABLE_ACCESS_LOG = True  # when each person came and went is not ours to keep
+AXES_DISABLE_ACCESS_LOG = True  # our own table of ways in has it, and is never changed
 AXES_ENABLE_ADMIN = False
 AXES_VERBOSE = False
 

@@ -2,27 +2,54 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import secrets
+import string
+import zlib
+from datetime import date
 
+from django.db import OperationalError
+from django.utils import timezone
 from rest_framework.authentication import BaseAuthentication, get_authorization_header
 from rest_framework.exceptions import AuthenticationFailed
 from rest_framework.request import Request
 
+from shopfloor.days import shop_day
 from shopfloor.models import Token, User
 
 KEYWORD = "Token"
-RANDOM_BYTES = 32  # 256 bits: nobody guesses one, so a fast hash keeps it safe
+PREFIX = "lureshop_"
+ALPHABET = string.digits + string.ascii_uppercase + string.ascii_lowercase
+RANDOM_LENGTH = 43  # of 62 characters: 256 bits. Nobody guesses one, so a fast hash keeps it safe
+CHECK_LENGTH = 6  # what holds any CRC-32
+HINT_LENGTH = 4
+DAYS = 365
+"""How long a token works when nothing else is said."""
 
 
 def new_token_text() -> str:
-    """A fresh token; only its digest is ever stored."""
-    return secrets.token_urlsafe(RANDOM_BYTES)
+    """A fresh token; only its digest is ever stored.
+
+    `lureshop_`, 43 random characters and 6 that check them (CRC-32 in the same digits): a program
+    that looks for secrets knows one when it sees it, and a text that only looks like one from one
+    that is.
+    """
+    secret = "".join(secrets.choice(ALPHABET) for _ in range(RANDOM_LENGTH))
+    return f"{PREFIX}{secret}{_check_of(secret)}"
 
 
 def digest_of(token_text: str) -> str:
     """SHA-256, hex."""
     return hashlib.sha256(token_text.encode()).hexdigest()
+
+
+def _check_of(secret: str) -> str:
+    number, digits = zlib.crc32(secret.encode()), ""
+    for _ in range(CHECK_LENGTH):
+        number, digit = divmod(number, len(ALPHABET))
+        digits = ALPHABET[digit] + digits
+    return digits
 
 
 class TokenAuthentication(BaseAuthentication):
@@ -32,22 +59,34 @@ class TokenAuthentication(BaseAuthentication):
         """The person and the token.
 
         Raises:
-            AuthenticationFailed: the token is malformed, unknown, revoked, or its person may not
-                sign in; the answer does not say which.
+            AuthenticationFailed: the token is malformed, unknown, revoked or past its end, or its
+                person may not sign in; the answer does not say which.
         """
         keyword, *rest = get_authorization_header(request).split() or [b""]
         if keyword.lower() != KEYWORD.lower().encode():
             return None
         text = rest[0].decode("latin-1") if len(rest) == 1 else ""
+        today = shop_day(timezone.now())
         token = (
             Token.objects.select_related("user")
             .filter(digest=digest_of(text), revoked_at__isnull=True, user__is_active=True)
+            .exclude(ends_on__lt=today)
             .first()
         )
         if token is None:
-            raise AuthenticationFailed("This token is not known or was revoked. Ask for a new one.")
+            raise AuthenticationFailed(
+                "This token is not known, has ended or was revoked. Ask for a new one."
+            )
+        if token.last_used_on != today:
+            _mark_used(token, today)
         return token.user, token
 
     def authenticate_header(self, request: Request) -> str:
         """What makes the answer 401 and not 403."""
         return KEYWORD
+
+
+def _mark_used(token: Token, today: date) -> None:
+    """Once a day; never worth refusing a request for, so a database that is busy is let be."""
+    with contextlib.suppress(OperationalError):
+        Token.objects.filter(pk=token.pk).update(last_used_on=today)

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 from axes.models import AccessAttempt
 
-from shopfloor import operations
+from shopfloor import errors, operations
 from shopfloor.errors import InvalidInputError, NotFoundError
 from shopfloor.models import Change, RequestKey, User
 from shopfloor.operation import RequestToken
@@ -20,7 +20,7 @@ Enter = Callable[..., User]
 
 def test_the_first_owner_is_made_only_while_there_is_nobody(owner: User) -> None:
     assert owner.role == Role.OWNER
-    with pytest.raises(operations.ShopHasPeopleError):
+    with pytest.raises(errors.ShopHasPeopleError):
         operations.create_first_owner(
             username="second", display_name="S", password=PASSWORD, at=MONDAY
         )
@@ -57,7 +57,7 @@ def test_a_sign_in_name_that_is_no_address_is_refused(owner: User, username: str
 
 
 def test_a_sign_in_name_is_given_once(owner: User) -> None:
-    with pytest.raises(operations.UsernameTakenError) as refused:
+    with pytest.raises(errors.UsernameTakenError) as refused:
         operations.create_person(
             username="OLGA", display_name="O", role=Role.BENCH, password=None, by=owner, at=MONDAY
         )
@@ -65,7 +65,7 @@ def test_a_sign_in_name_is_given_once(owner: User) -> None:
 
 
 def test_a_guessable_password_is_refused_and_nobody_is_entered(owner: User) -> None:
-    with pytest.raises(operations.PasswordWeakError) as refused:
+    with pytest.raises(errors.PasswordWeakError) as refused:
         operations.create_person(
             username="b", display_name="B", role=Role.BENCH, password="12345", by=owner, at=MONDAY
         )
@@ -82,11 +82,11 @@ def test_a_role_changes_and_the_audit_says_from_what(enter: Enter, owner: User) 
 
 
 def test_the_last_owner_stays_owner(owner: User) -> None:
-    with pytest.raises(operations.LastOwnerError):
+    with pytest.raises(errors.LastOwnerError):
         operations.change_role(username="olga", role=Role.LEAD, by=owner, at=MONDAY)
-    with pytest.raises(operations.LastOwnerError):
+    with pytest.raises(errors.LastOwnerError):
         operations.let_sign_in(username="olga", is_active=False, by=owner, at=MONDAY)
-    with pytest.raises(operations.LastOwnerError):
+    with pytest.raises(errors.LastOwnerError):
         operations.blank_name(username="olga", by=owner, at=MONDAY)
     stays = person_named("olga")
     assert (stays.role, stays.is_active, stays.blanked_at) == ("owner", True, None)
@@ -123,7 +123,7 @@ def test_a_new_password_works_and_the_old_one_does_not(enter: Enter, owner: User
 
 def test_ones_own_password_needs_the_present_one(enter: Enter) -> None:
     bench = enter(Role.BENCH)
-    with pytest.raises(operations.PasswordWrongError):
+    with pytest.raises(errors.PasswordWrongError):
         operations.change_own_password(
             present="wrong", password="nine dry herons", by=bench, at=MONDAY
         )
@@ -187,7 +187,7 @@ def test_a_blanked_person_does_not_come_back(enter: Enter, owner: User) -> None:
     bench = enter(Role.BENCH)
     operations.blank_name(username="bench", by=owner, at=MONDAY)
     name = f"blanked-{bench.pk}"
-    with pytest.raises(operations.PersonBlankedError):
+    with pytest.raises(errors.PersonBlankedError):
         operations.let_sign_in(username=name, is_active=True, by=owner, at=MONDAY)
-    with pytest.raises(operations.PersonBlankedError):
+    with pytest.raises(errors.PersonBlankedError):
         operations.issue_token(username=name, name="x", by=owner, at=MONDAY)

@@ -1,4 +1,4 @@
-"""Writes about people: who there is, what they may do, how they and their programs come in."""
+"""Writes about people: who there is, and what they may do."""
 
 from __future__ import annotations
 
@@ -6,68 +6,29 @@ import json
 import re
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Any, NamedTuple
+from typing import Any
 
 from axes.utils import reset as forget_failed_sign_ins
-from django.contrib.auth.password_validation import validate_password
-from django.core.exceptions import ValidationError
 from django.db import IntegrityError
 from django.db.models import Q, TextField
 from django.db.models.functions import Cast
 
 from shopfloor.audit import audit_change, facts_of
-from shopfloor.errors import ConflictError, InvalidInputError, NotFoundError
-from shopfloor.models import USERNAME_PATTERN, RequestKey, Token, User
+from shopfloor.errors import InvalidInputError, ShopHasPeopleError, UsernameTakenError
+from shopfloor.models import USERNAME_PATTERN, RequestKey, User
 from shopfloor.operation import operation
 from shopfloor.roles import Role
-from shopfloor.selectors import PersonRow, TokenRow, person_row, token_row
-from shopfloor.tokens import digest_of, new_token_text
+from shopfloor.selectors import PersonRow, person_row
+from shopfloor.steps import (
+    check_password,
+    end_every_session,
+    end_every_token,
+    locked_person,
+    refuse_ownerless,
+)
 
 # Where a kept answer may name a person; blanking a name blanks it there too.
-PERSON_MEMBERS = frozenset({"by", "username", "display_name"})
-
-
-class UsernameTakenError(ConflictError):
-    """Somebody has that sign-in name."""
-
-    code = "username_taken"
-
-
-class PasswordWeakError(InvalidInputError):
-    """A password that is easily guessed; the facts say why."""
-
-    code = "password_weak"
-
-
-class PasswordWrongError(InvalidInputError):
-    """The present password was not the one given."""
-
-    code = "password_wrong"
-
-
-class LastOwnerError(ConflictError):
-    """The shop would be left without an owner who can sign in."""
-
-    code = "last_owner"
-
-
-class PersonBlankedError(ConflictError):
-    """The name was blanked; the person does not come back."""
-
-    code = "person_blanked"
-
-
-class ShopHasPeopleError(ConflictError):
-    """The first owner is made only while there is nobody."""
-
-    code = "shop_has_people"
-
-
-class IssuedToken(NamedTuple):
-    """A new token; `text` is shown once and kept nowhere."""
-
-    row: TokenRow
-    text: str
+PERSON_MEMBERS = frozenset({"by", "username", "display_name", "made_by"})
 
 
 @operation
@@ -113,59 +74,34 @@ def change_role(*, username: str, role: Role, by: User, at: datetime) -> PersonR
         PersonBlankedError: the name was blanked.
         LastOwnerError: this is the last owner who can sign in.
     """
-    person = _locked(username)
+    person = locked_person(username)
     before = facts_of(person)
     person.role = role
     person.save(update_fields=["role"])
-    _refuse_ownerless()
+    refuse_ownerless()
     audit_change(by=by, at=at, row=person, before=before)
     return person_row(person)
 
 
 @operation
 def let_sign_in(*, username: str, is_active: bool, by: User, at: datetime) -> PersonRow:
-    """Let a person sign in, or no longer: their sessions and tokens end at once.
+    """Let a person sign in, or no longer: their sessions and tokens end at once, for good.
 
     Raises:
         NotFoundError: nobody has that name.
         PersonBlankedError: the name was blanked.
         LastOwnerError: this is the last owner who can sign in.
     """
-    person = _locked(username)
+    person = locked_person(username)
     before = facts_of(person)
     person.is_active = is_active
     person.save(update_fields=["is_active"])
-    _refuse_ownerless()
+    refuse_ownerless()
     audit_change(by=by, at=at, row=person, before=before)
-    return person_row(person)
-
-
-@operation
-def set_password(*, username: str, password: str, by: User, at: datetime) -> PersonRow:
-    """Give a person a new password; their other sessions end.
-
-    Raises:
-        NotFoundError: nobody has that name.
-        PersonBlankedError: the name was blanked.
-        PasswordWeakError: the password is easily guessed.
-    """
-    person = _locked(username)
-    _keep_password(person, password, by=by, at=at)
-    return person_row(person)
-
-
-@operation
-def change_own_password(*, present: str, password: str, by: User, at: datetime) -> PersonRow:
-    """Give oneself a new password, knowing the present one.
-
-    Raises:
-        PasswordWrongError: `present` is not the present password.
-        PasswordWeakError: the new password is easily guessed.
-    """
-    person = _locked(by.username)
-    if not person.check_password(present):
-        raise PasswordWrongError("That is not your present password.")
-    _keep_password(person, password, by=by, at=at)
+    if is_active != before["is_active"]:
+        # Both ways: what once let them in must not come back to life with them.
+        end_every_session(person, by=by, at=at)
+        end_every_token(person, by=by, at=at)
     return person_row(person)
 
 
@@ -180,7 +116,7 @@ def blank_name(*, username: str, by: User, at: datetime) -> PersonRow:
         PersonBlankedError: it was done before.
         LastOwnerError: this is the last owner who can sign in.
     """
-    person = _locked(username)
+    person = locked_person(username)
     before = facts_of(person)
     names = {person.username, person.display_name}
     forget_failed_sign_ins(username=person.username)
@@ -190,47 +126,12 @@ def blank_name(*, username: str, by: User, at: datetime) -> PersonRow:
     person.blanked_at = at
     person.set_unusable_password()
     person.save()
-    _refuse_ownerless()
-    person.tokens.filter(revoked_at__isnull=True).update(revoked_at=at)
+    refuse_ownerless()
+    end_every_token(person, by=by, at=at)
     person.tokens.update(name="blanked")
     _blank_answers(names, stand_in=person.username)
     audit_change(by=by, at=at, row=person, before=before)
     return person_row(person)
-
-
-@operation
-def issue_token(*, username: str, name: str, by: User, at: datetime) -> IssuedToken:
-    """Make a token that lets a program in as a person.
-
-    Raises:
-        NotFoundError: nobody has that name.
-        PersonBlankedError: the name was blanked.
-    """
-    person = _locked(username)
-    text = new_token_text()
-    token = Token.objects.create(
-        user=person, name=name, digest=digest_of(text), hint=text[-4:], created_at=at
-    )
-    audit_change(by=by, at=at, row=token, before=None)
-    return IssuedToken(row=token_row(token), text=text)
-
-
-@operation
-def revoke_token(*, token_id: int, by: User, at: datetime) -> TokenRow:
-    """End a token. One that has ended stays as it is.
-
-    Raises:
-        NotFoundError: no such token.
-    """
-    token = Token.objects.select_related("user").filter(pk=token_id).first()
-    if token is None:
-        raise NotFoundError("There is no such token.", id=token_id)
-    before = facts_of(token)
-    if token.revoked_at is None:
-        token.revoked_at = at
-        token.save(update_fields=["revoked_at"])
-    audit_change(by=by, at=at, row=token, before=before)
-    return token_row(token)
 
 
 def _new_person(
@@ -252,7 +153,7 @@ def _new_person(
     if password is None:
         person.set_unusable_password()
     else:
-        _check_password(password, person)
+        check_password(password, person)
         person.set_password(password)
     try:
         person.save(force_insert=True)
@@ -263,42 +164,6 @@ def _new_person(
         raise UsernameTakenError("Somebody has that sign-in name.", username=username) from error
     audit_change(by=by or person, at=at, row=person, before=None)
     return person
-
-
-def _locked(username: str) -> User:
-    """The person, locked together with every owner, so that two owners cannot both step down."""
-    rows = User.objects.select_for_update().filter(
-        Q(username=username.lower()) | Q(role=Role.OWNER)
-    )
-    person = next((row for row in rows.order_by("pk") if row.username == username.lower()), None)
-    if person is None:
-        raise NotFoundError("Nobody has that name. Look at the list of people.", username=username)
-    if person.blanked_at is not None:
-        raise PersonBlankedError("This person's name was blanked.", username=person.username)
-    return person
-
-
-def _refuse_ownerless() -> None:
-    if not User.objects.filter(role=Role.OWNER, is_active=True).exists():
-        raise LastOwnerError(
-            "The shop needs an owner who can sign in. Make somebody else an owner first."
-        )
-
-
-def _check_password(password: str, person: User) -> None:
-    try:
-        validate_password(password, person)
-    except ValidationError as error:
-        raise PasswordWeakError(" ".join(error.messages), reasons=error.messages) from error
-
-
-def _keep_password(person: User, password: str, *, by: User, at: datetime) -> None:
-    _check_password(password, person)
-    person.set_password(password)
-    person.save(update_fields=["password"])
-    audit_change(
-        by=by, at=at, row=person, before={"password": "kept secret"}, after={"password": "changed"}
-    )
 
 
 def _blank_answers(names: set[str], *, stand_in: str) -> None:
