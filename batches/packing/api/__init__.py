@@ -26,4 +26,5 @@ urlpatterns = [
     path("shipments/<str:code>/reverse/", shipments.ReverseDoor.as_view()),
     path("customer-returns/", shipments.CustomerReturnsDoor.as_view()),
     path("customer-returns/<str:code>/", shipments.CustomerReturnDoor.as_view()),
+    path("customer-returns/<str:code>/reverse/", shipments.ReverseReturnDoor.as_view()),
 ]

@@ -281,5 +281,6 @@ class ReturnOut(serializers.Serializer[Any]):
     recorded_at = AtField()
     by = serializers.CharField()
     reason = serializers.CharField()
+    reversed_by = serializers.CharField(allow_null=True)
     cost = MoneyField(source="cost_micro")
     lines = ReturnLineOut(many=True)

@@ -153,3 +153,21 @@ class CustomerReturnDoor(Door):
     def get(self, request: Request, code: str) -> Response:
         """The return."""
         return Response(returns_json([selectors.customer_return_named(code)])[0])
+
+
+class ReverseReturnDoor(StampedDoor):
+    """A return that never came."""
+
+    roles: ClassVar = {"POST": PACKERS}
+    takes: ClassVar = {"POST": WhenWhySerializer}
+    gives: ClassVar = {"POST": (200, ReturnOut)}
+
+    def post(self, request: Request, code: str) -> Response:
+        """Undo it, with a reason."""
+        return self.once(
+            request,
+            operations.reverse_customer_return,
+            return_json,
+            posting_code=code,
+            stamp=self.stamp(self.read()),
+        )

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from batches.packing.models import CustomerOrder, CustomerReturn, Purpose, Shipment
-from batches.packing.selectors.shipments import shipment_named
+from batches.packing.selectors.shipments import customer_return_named, shipment_named
 from batches.packing.steps.boxes import Part, place_outside_boxes, refuse_twice
 from batches.packing.steps.orders import active_customer, lock_order, open_order, settle_order
-from batches.packing.steps.returning import Back, take_back, undo_shipment
+from batches.packing.steps.returning import Back, take_back, undo_return, undo_shipment
 from batches.packing.steps.shipping import (
     LooseLot,
     Price,
@@ -28,6 +28,7 @@ __all__ = [
     "Part",
     "Price",
     "Purpose",
+    "reverse_customer_return",
     "reverse_shipment",
     "ship",
     "take_back_from_customer",
@@ -141,3 +142,19 @@ def take_back_from_customer(
     place = place_outside_boxes(place_code)
     shipment = shipment_named(shipment_code)
     return take_back(shipment=shipment, backs=lines, place=place, stamp=stamp)
+
+
+@operation
+def reverse_customer_return(*, posting_code: str, stamp: Stamp) -> CustomerReturn:
+    """Undo a return that never came: its pieces are out again, its lots as they were before.
+
+    Raises:
+        CodeUnreadableError, CodeTypoError, WrongKindOfCodeError: not the code of a posting.
+        NotFoundError: no return has that code.
+        NotReversibleError: reversed before, or used, moved or counted since.
+        TooEarlyError: the time given is before it.
+        ReasonMissingError: no reason.
+    """
+    stamp.refuse_no_reason()
+    undo_return(customer_return_named(posting_code), stamp)
+    return customer_return_named(posting_code)

@@ -68,6 +68,7 @@ class ReturnRow(NamedTuple):
     recorded_at: datetime
     by: str
     reason: str
+    reversed_by: str | None
     cost_micro: int
     lines: list[ReturnLineRow]
 
@@ -157,7 +158,9 @@ def _reversal_code(posting: Posting) -> str | None:
 
 def customer_returns() -> QuerySet[CustomerReturn]:
     """Every return, to be filtered and paged; `return_rows` makes rows of a page."""
-    return CustomerReturn.objects.select_related("shipment__customer", "posting__by")
+    return CustomerReturn.objects.select_related(
+        "shipment__customer", "posting__by", "posting__reversed_by"
+    )
 
 
 def customer_return_named(code: str) -> CustomerReturn:
@@ -200,6 +203,7 @@ def _return_row(returned: CustomerReturn, lines: list[ReturnLineRow]) -> ReturnR
         recorded_at=posting.recorded_at,
         by=posting.by.username,
         reason=posting.reason,
+        reversed_by=_reversal_code(posting),
         cost_micro=posting.outside_micro,
         lines=lines,
     )

@@ -20,7 +20,10 @@ from inventory.catalog.models import Place
 from inventory.stock.errors import NotReversibleError
 from inventory.stock.models import (
     Disposition,
+    EventKind,
+    Hold,
     Lot,
+    LotEvent,
     Movement,
     OutsideKind,
     Posting,
@@ -34,7 +37,7 @@ from inventory.stock.steps import (
     post,
     reverse_posting,
 )
-from inventory.stock.steps.holding import place_hold, rejoin_holds, set_disposition
+from inventory.stock.steps.holding import end_hold, place_hold, rejoin_holds, set_disposition
 from shopfloor.errors import InvalidInputError
 from shopfloor.money import share
 from shopfloor.stamp import Stamp
@@ -65,7 +68,8 @@ def undo_shipment(shipment: Shipment, stamp: Stamp) -> None:
     )
     if returns:
         raise NotReversibleError(
-            "Pieces of this shipment came back already, so it did leave. Take the rest back too.",
+            "Pieces of this shipment came back already, so it did leave. Take the rest back too,"
+            " or reverse the returns first.",
             stands_in_the_way=[
                 {"posting": row.posting.code, "kind": PostingKind.RETURNED} for row in returns
             ],
@@ -109,16 +113,48 @@ def take_back(
     returned = CustomerReturn.objects.create(posting=posted.posting, shipment=shipment)
     for lot in lots.values():
         if lot.place_id != place.pk:
-            change_place(lot, place, stamp)
+            change_place(lot, place, stamp, posting=posted.posting)
         if lot.disposition == Disposition.RELEASED:
             set_disposition(
-                lot, Disposition.QUARANTINED, stamp, allowed_from=[Disposition.RELEASED]
+                lot,
+                Disposition.QUARANTINED,
+                stamp,
+                allowed_from=[Disposition.RELEASED],
+                posting=posted.posting,
             )
         elif lot.disposition == Disposition.HELD:
             # Held while it was away: that hold's end alone must not release what came back.
             place_hold(lot, replace(stamp, reason=TEST_FIRST))
     rejoin_holds(lots.values(), stamp)
     return returned
+
+
+def undo_return(returned: CustomerReturn, stamp: Stamp) -> None:
+    """Reverse a return: its pieces are out again, and its lots are what they were before it.
+
+    Raises:
+        NotReversibleError: reversed before, or used, moved or counted since.
+        TooEarlyError: the time given is before it.
+    """
+    posting = returned.posting
+    ids = list(Movement.objects.filter(posting=posting).values_list("lot_id", flat=True))
+    reverse_posting(posting, stamp)
+    waiting = Hold.objects.filter(
+        lot__in=ids, reason=TEST_FIRST, recorded_at=posting.recorded_at, release=None
+    )
+    for hold in waiting.order_by("pk"):
+        end_hold(hold, stamp)
+    events = list(LotEvent.objects.filter(posting=posting).order_by("pk"))
+    places = Place.objects.in_bulk({event.before for event in events}, field_name="code")
+    lots = lock_lots_there_by_id(ids)  # as the reversal and the ends of the holds left them
+    for event in events:
+        lot = lots[event.lot_id]
+        if event.kind == EventKind.PLACE:
+            change_place(lot, places[event.before], stamp)
+        elif lot.disposition == Disposition.QUARANTINED:
+            set_disposition(
+                lot, Disposition.RELEASED, stamp, allowed_from=[Disposition.QUARANTINED]
+            )
 
 
 def _refuse_impossible(shipment: Shipment, stamp: Stamp) -> None:

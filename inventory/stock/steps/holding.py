@@ -8,7 +8,16 @@ from datetime import datetime
 from django.db.models import Max
 
 from inventory.stock.errors import HoldEndedError, TooEarlyError, WrongDispositionError
-from inventory.stock.models import Disposition, EventKind, HeldLot, Hold, HoldRelease, Lot, LotEvent
+from inventory.stock.models import (
+    Disposition,
+    EventKind,
+    HeldLot,
+    Hold,
+    HoldRelease,
+    Lot,
+    LotEvent,
+    Posting,
+)
 from inventory.stock.selectors.among import Among
 from inventory.stock.selectors.lineage import downstream_ids, upstream_ids
 from shopfloor.stamp import Stamp
@@ -160,9 +169,14 @@ def _lock_held(hold: Hold) -> tuple[list[HeldLot], dict[int, Lot]]:
 
 
 def set_disposition(
-    lot: Lot, after: Disposition, stamp: Stamp, *, allowed_from: Sequence[Disposition]
+    lot: Lot,
+    after: Disposition,
+    stamp: Stamp,
+    *,
+    allowed_from: Sequence[Disposition],
+    posting: Posting | None = None,
 ) -> None:
-    """Change a locked lot's disposition.
+    """Change a locked lot's disposition; a posting may be why.
 
     Raises:
         WrongDispositionError: it is not in one of the states that lead there, or it would be
@@ -192,10 +206,12 @@ def set_disposition(
             at=stamp.at.isoformat(),
             not_before=later[lot.pk].isoformat(),
         )
-    _set_dispositions([(lot, after)], stamp)
+    _set_dispositions([(lot, after)], stamp, posting)
 
 
-def _set_dispositions(changes: Sequence[tuple[Lot, Disposition]], stamp: Stamp) -> None:
+def _set_dispositions(
+    changes: Sequence[tuple[Lot, Disposition]], stamp: Stamp, posting: Posting | None = None
+) -> None:
     """Note the changes as events and bring the caches along.
 
     Three statements for any number of lots, four when one changed after the time given: a hold
@@ -215,6 +231,7 @@ def _set_dispositions(changes: Sequence[tuple[Lot, Disposition]], stamp: Stamp) 
                 before=lot.disposition,
                 after=after,
                 reason=stamp.reason,
+                posting=posting,
             )
             for lot, after in changes
         ]

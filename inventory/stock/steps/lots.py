@@ -224,11 +224,13 @@ def note_event(
     )
 
 
-def change_place(lot: Lot, place: Place, stamp: Stamp) -> None:
-    """Put a whole locked lot somewhere else."""
+def change_place(lot: Lot, place: Place, stamp: Stamp, *, posting: Posting | None = None) -> None:
+    """Put a whole locked lot somewhere else; a posting may be what brought it there."""
     refuse_closed_books(stamp, locked=lot)
     before, lot.place = lot.place, place
-    note_event(lot, EventKind.PLACE, before=before.code, after=place.code, stamp=stamp)
+    note_event(
+        lot, EventKind.PLACE, before=before.code, after=place.code, stamp=stamp, posting=posting
+    )
 
 
 def open_whole(lot: Lot, stamp: Stamp) -> None:

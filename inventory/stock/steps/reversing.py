@@ -48,7 +48,7 @@ def reverse_posting(posting: Posting, stamp: Stamp) -> Posted:
         )
     outputs = [lots[m.lot_id] for m in movements if m.qty_base > 0]
     _refuse_touched(posting, outputs)
-    _refuse_moved(outputs)
+    _refuse_moved(posting, outputs)
     _refuse_counted(posting, lots.values())
     refilled = [lots[m.lot_id] for m in movements if m.qty_base < 0]
     refilled = [lot for lot in refilled if lot.on_hand_base == 0]
@@ -79,8 +79,7 @@ def _refuse_undone(posting: Posting) -> None:
 def _refuse_touched(posting: Posting, outputs: list[Lot]) -> None:
     """Refuse when any later posting moved what this one made: first what used it, newest first."""
     touching = (
-        Movement.objects.filter(lot__in=outputs)
-        .exclude(posting=posting)
+        Movement.objects.filter(lot__in=outputs, posting_id__gt=posting.pk)
         # By kind and not by what it reverses: SQLite would begin with all that reverse nothing.
         .exclude(posting__kind=PostingKind.REVERSED)
         .filter(posting__reversed_by__isnull=True)
@@ -127,12 +126,14 @@ def _refuse_counted(posting: Posting, lots: Iterable[Lot]) -> None:
         )
 
 
-def _refuse_moved(outputs: list[Lot]) -> None:
-    """Refuse when a whole lot stands elsewhere than it was made: on another shelf, or in a box."""
+def _refuse_moved(posting: Posting, outputs: list[Lot]) -> None:
+    """Refuse when a whole lot stands elsewhere than it was put: on another shelf, or in a box."""
     first: dict[int, LotEvent] = {}
     moves = LotEvent.objects.filter(lot__in=outputs, kind=EventKind.PLACE).select_related(
         "lot__place"
     )
+    if posting.kind == PostingKind.RETURNED:  # alone of all, it fills lots that had a life before
+        moves = moves.filter(recorded_at__gt=posting.recorded_at)
     for event in moves.order_by("-id"):
         first[event.lot_id] = event
     moved = [

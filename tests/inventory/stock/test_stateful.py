@@ -19,6 +19,7 @@ from batches.packing.operations import (
     Purpose,
     close_box,
     pack_box,
+    reverse_customer_return,
     reverse_shipment,
     ship,
     take_back_from_customer,
@@ -48,6 +49,7 @@ class Shop(Making, Handling):
         super().__init__()
         self.boxes: list[str] = []
         self.shipments: dict[str, tuple[Happening, dict[str, list[int]]]] = {}
+        self.returns: dict[str, tuple[Happening, list[int], int | None]] = {}
 
     @precondition(has_lots)
     @rule(pick=picks, percent=percents, back=ago)
@@ -91,6 +93,16 @@ class Shop(Making, Handling):
             event = self.shadow.happened(self.minute - back, gone, outside=value)
             self.shipments[shipment.code] = (event, out)
 
+    @precondition(has_lots)
+    @rule(pick=picks, percent=percents)
+    def sold(self, pick: int, percent: int) -> None:
+        boxes, shipments = len(self.boxes), len(self.shipments)
+        self.box(pick, percent, 0)
+        if len(self.boxes) > boxes:
+            self.shipped(boxes, 0)
+        if len(self.shipments) > shipments:
+            self.came_back(shipments, percent, 0)
+
     @precondition(lambda self: self.shipments)
     @rule(pick=picks, percent=percents, back=ago)
     def came_back(self, pick: int, percent: int, back: int) -> None:
@@ -98,7 +110,7 @@ class Shop(Making, Handling):
         lot_code, out = list(self.shipments[code][1].items())[pick % len(self.shipments[code][1])]
         lot, at = self.shadow.lots[lot_code], self.minute - back
         pieces = max(out[0] * percent // 100, 1)
-        if self.tried(
+        returned = self.tried(
             "came back",
             lambda: take_back_from_customer(
                 shipment_code=code,
@@ -106,16 +118,39 @@ class Shop(Making, Handling):
                 place_code="SHELF",
                 stamp=self.stamp(back),
             ),
-        ):
+        )
+        if returned is not None:
             was_held = lot.disposition == "held"
             if lot.disposition == "released":
                 lot.stopped("quarantine", at)
             value = share_of(out[1], pieces, out[0])
             out[0], out[1] = out[0] - pieces, out[1] - value
-            self.shadow.happened(at, {lot_code: (pieces, value)}, outside=value)
+            event = self.shadow.happened(at, {lot_code: (pieces, value)}, outside=value)
+            hold = None
             if was_held:  # it waits for a test of its own, whatever becomes of the hold
-                own = Hold.objects.filter(lot__code=lot_code, release=None).latest("pk")
-                self.shadow.held(lot_code, own.pk, at)
+                hold = Hold.objects.filter(lot__code=lot_code, release=None).latest("pk").pk
+                self.shadow.held(lot_code, hold, at)
+            self.returns[returned.posting.code] = (event, out, hold)
+
+    @precondition(lambda self: self.returns)
+    @rule(pick=picks, back=ago)
+    def return_undone(self, pick: int, back: int) -> None:
+        code = list(self.returns)[pick % len(self.returns)]
+        event, out, hold = self.returns[code]
+        if self.tried(
+            "return undone",
+            lambda: reverse_customer_return(posting_code=code, stamp=self.stamp(back)),
+        ):
+            at = self.minute - back
+            ((lot_code, (pieces, value)),) = event.changes.items()
+            lot = self.shadow.lots[lot_code]
+            self.shadow.undone(event, at)
+            out[0], out[1] = out[0] + pieces, out[1] + value
+            if hold in self.shadow.holds:
+                self.shadow.released(hold, at)
+            elif lot.disposition == "quarantined":
+                for stop in lot.stops:
+                    stop.until = at if stop.until is None else stop.until
 
     @precondition(lambda self: self.shipments)
     @rule(pick=picks, back=ago)
@@ -153,7 +188,9 @@ def test_any_sequence_of_events_keeps_the_ledger_true(ready: User) -> None:
         "entry of BODY",
         "entry of HALF",
         "entry of rework",
+        "came back",
         "entry undone",
         "hold",
+        "return undone",
         "ship",
     }
