@@ -5,12 +5,13 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import django
+from django.core.management import call_command
 from django.db import connection, connections
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -35,8 +36,21 @@ def set_up_django(*, folder: Path, database: str) -> None:
 @contextmanager
 def open_shop(*, years: int) -> Iterator[None]:
     """Work in a copy of a shop of so many years; what is written is gone at the end."""
+    with _opened(f"{years}_years", lambda: _fill_shop(years)):
+        yield
+
+
+@contextmanager
+def open_plain_ledger(*, movements: int) -> Iterator[None]:
+    """Work in a copy of a ledger with so many movements and nothing else."""
+    with _opened(f"{movements}_movements", lambda: _fill_plain(movements)):
+        yield
+
+
+@contextmanager
+def _opened(what: str, fill: Callable[[], None]) -> Iterator[None]:
     outside = connection.settings_dict["NAME"]
-    kept = _kept_shop(years=years)
+    kept = _kept(what, fill)
     work = f"{kept.removesuffix('.sqlite3')}_work_{os.getpid()}"
     if connection.vendor == "sqlite":
         work += ".sqlite3"
@@ -51,18 +65,18 @@ def open_shop(*, years: int) -> Iterator[None]:
         _remove(work)
 
 
-def _kept_shop(*, years: int) -> str:
-    """The file or database of such a shop, made if it is not there yet."""
-    name = f"shop_bench_{years}_{_digest()}"
+def _kept(what: str, fill: Callable[[], None]) -> str:
+    """The file or database, made if it is not there yet."""
+    name = f"bench_{what}_{_digest()}"
     if connection.vendor == "sqlite":
         name = str(Path(os.environ["SHOP_DATA_DIR"], f"{name}.sqlite3"))
     if not _is_there(name):
-        building = name.replace("shop_bench", "shop_bench_unfinished")
-        _remove(building)
+        building = name.replace("bench_", f"unfinished_{os.getpid()}_")
         if connection.vendor == "postgresql":
             _on_the_server(f'CREATE DATABASE "{building}"')
         _name(building)
-        _fill(years=years)
+        call_command("migrate", verbosity=0)
+        fill()
         connections.close_all()
         if connection.vendor == "sqlite":
             Path(building).rename(name)
@@ -71,15 +85,21 @@ def _kept_shop(*, years: int) -> str:
     return name
 
 
-def _fill(*, years: int) -> None:
-    from django.core.management import call_command  # noqa: PLC0415 - Django is set up by now
-
+# The tables are known once Django is set up, and this module sets it up.
+def _fill_shop(years: int) -> None:
     from tests.bench.past import WORKDAYS_A_YEAR, fill, today  # noqa: PLC0415 - as above
 
-    call_command("migrate", verbosity=0)
     if years:
         extent = fill(workdays=years * WORKDAYS_A_YEAR, last_day=today())
         print(f"Made a shop of {years} years: {extent}")  # noqa: T201 - the person who waits
+
+
+def _fill_plain(movements: int) -> None:
+    from tests.bench.past import today  # noqa: PLC0415 - as above
+    from tests.bench.past.plain import fill_plain  # noqa: PLC0415 - as above
+
+    fill_plain(movements=movements, last_day=today())
+    print(f"Made a ledger of {movements} movements")  # noqa: T201 - the person who waits
 
 
 def _digest() -> str:

@@ -15,7 +15,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 
 def test_a_generated_month_passes_every_proof_and_has_something_to_prove() -> None:
-    extent = fill(workdays=22, last_day=today())
+    extent = fill(workdays=22, last_day=today(), model="M90")
     proofs = list(chain(ledger_proofs(), floor_proofs()))
     assert [proof for proof in proofs if proof.differences] == []
     assert Movement.objects.filter(qty_base__lt=0).count() == extent.movements_taken

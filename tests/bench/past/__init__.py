@@ -33,15 +33,16 @@ class Extent(NamedTuple):
     boxes: int
 
 
-def fill(*, workdays: int, last_day: datetime, seed: int = 1) -> Extent:
+def fill(*, workdays: int, last_day: datetime, model: str = "", seed: int = 1) -> Extent:
     """Fill a migrated, empty database with so many workdays.
 
     Args:
         workdays: `WORKDAYS_A_YEAR` a year.
         last_day: Its day is the last one.
+        model: Make the lures of this one only; the bills of all take a few seconds to enter.
         seed: Of all that is random.
     """
-    floor = enter_floor()
+    floor = enter_floor(model=model)
     first_day = last_day - timedelta(days=workdays * 7 // 5 + 3)
     random = Random(seed)  # noqa: S311 - not a secret
     with loading() as writer:

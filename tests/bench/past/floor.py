@@ -55,14 +55,25 @@ class Floor:
     packer_id: int
 
 
-def enter_floor() -> Floor:
-    """Enter the standing lists as a shop does, and read what the generator needs of them."""
+def enter_floor(*, model: str = "") -> Floor:
+    """Enter the standing lists as a shop does, and read what the generator needs of them.
+
+    Args:
+        model: Enter the bills of this model's items only, and of what is mixed.
+    """
     create_first_owner(username="owner", display_name="The owner", password=None, at=timezone.now())
     with TemporaryDirectory() as folder:
         for name in STANDING:
             copy(DEMO / f"{name}.csv", folder)
+        _keep_bills_of(model, Path(folder, "bills.csv"))
         call_command("import", folder, stdout=StringIO(), stderr=open(os.devnull, "w"))  # noqa: SIM115
     return read_floor()
+
+
+def _keep_bills_of(model: str, bills: Path) -> None:
+    head, *lines = bills.read_text(encoding="utf-8").splitlines()
+    kept = [line for line in lines if line.startswith((model, "ADH-"))]
+    bills.write_text("\n".join([head, *kept]), encoding="utf-8")
 
 
 def read_floor() -> Floor:
