@@ -13,8 +13,12 @@ from django.utils import timezone
 
 from batches.exchange.errors import ImportRefusedError
 from batches.exchange.operations.importing import import_sheets
+from batches.exchange.operations.moving import take_in_shop
 from batches.exchange.rules.kinds import Clock
+from batches.exchange.rules.moving_about import FolderRefusedError
 from batches.exchange.selectors.checking import CheckedSheets, checked_sheets
+from batches.exchange.selectors.moving_in import about_folder, is_moved_shop
+from shopfloor import bootstrap
 from shopfloor.days import shop_zone
 from shopfloor.management.shop_command import ShopCommand
 from shopfloor.models import User
@@ -39,6 +43,9 @@ class Command(ShopCommand):
 
     def handle(self, *, folder: Path, check: bool, by: str, **options: Any) -> None:
         """Check, then post."""
+        if is_moved_shop(folder):
+            self.take_in(folder, is_check=check)
+            return
         now = timezone.now()
         person = _person(by)
         try:
@@ -56,6 +63,26 @@ class Command(ShopCommand):
             problems: Any = refused.facts["problems"]
             raise CommandError("\n".join([*problems, refused.detail])) from refused
         self.stdout.write(f"{_counted(sheets)} imported.")
+
+    def take_in(self, folder: Path, *, is_check: bool) -> None:
+        """Make this empty shop the one that the folder holds; docs/moving.md explains it."""
+        if is_check:
+            raise CommandError("A whole shop comes in whole or not at all: leave --check out.")
+        try:
+            about = about_folder(folder)
+            bar = ProgressBar(about.row_count, sys.stderr)
+            take_in_shop(folder=folder, about=about, on_rows=bar.add)
+            bar.end()
+        except FolderRefusedError as refused:
+            raise CommandError(str(refused)) from refused
+        if about.is_demo:
+            bootstrap.demo_marker().write_text("loaded", encoding="utf-8")
+        self.stdout.write(f"{about.row_count} rows of {len(about.sheets)} sheets came in;")
+        self.stdout.write("everything that can be computed twice comes out the same.")
+        if not about.has_sign_ins:
+            self.stdout.write(
+                "No password came along: `python3 manage.py changepassword NAME` gives one."
+            )
 
 
 class ProgressBar:
