@@ -23,10 +23,11 @@ def every_address(
         if isinstance(entry, URLResolver):
             yield from every_address(entry.url_patterns, address)
         else:
-            yield address, _view_class(entry.callback)
+            yield address, view_class(entry.callback)
 
 
-def _view_class(callback: Any) -> Any:
+def view_class(callback: Any) -> Any:
+    """The class behind a view; `None` for a plain function."""
     return getattr(callback, "cls", None) or getattr(callback, "view_class", None)
 
 

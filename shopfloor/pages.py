@@ -18,14 +18,13 @@ from drf_spectacular.views import SpectacularSwaggerSplitView
 from rest_framework.exceptions import Throttled
 
 from shopfloor import operations, selectors
-from shopfloor.api.people import OwnPasswordSerializer
 from shopfloor.doors import ANYONE, DeclaredRoles, PageDoor
 from shopfloor.doors.page import frame_context
 from shopfloor.errors import ShopError
+from shopfloor.passwords import OwnPasswordSerializer, PasswordTries
 from shopfloor.problems import FRAME_PROBLEMS, TOO_MANY_SIGN_INS, Problem, page_problem
 from shopfloor.proxy import client_address
 from shopfloor.sessions import keep_own_session
-from shopfloor.throttles import PasswordTries
 
 MINUTE = timedelta(minutes=1)
 USERNAME_LENGTH_MAX = 40

@@ -1,8 +1,25 @@
-"""How often somebody may try what could be guessed; sign-in itself has `shopfloor/lockout.py`."""
+"""What is sent to change a password, and how often; sign-in itself has `shopfloor/lockout.py`."""
 
 from __future__ import annotations
 
+from typing import Any
+
+from rest_framework import serializers
 from rest_framework.throttling import UserRateThrottle
+
+PASSWORD_LENGTH_MAX = 200  # hashing a novel would keep the server busy
+
+
+class PasswordSerializer(serializers.Serializer[Any]):
+    """The new password."""
+
+    password = serializers.CharField(max_length=PASSWORD_LENGTH_MAX, trim_whitespace=False)
+
+
+class OwnPasswordSerializer(PasswordSerializer):
+    """The present and the new password."""
+
+    present = serializers.CharField(max_length=PASSWORD_LENGTH_MAX, trim_whitespace=False)
 
 
 class PasswordTries(UserRateThrottle):

@@ -11,7 +11,6 @@ import sys
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
-from uuid import uuid4
 
 from django.conf import settings
 from django.core.exceptions import (
@@ -25,6 +24,7 @@ from django.template.loader import render_to_string
 from rest_framework import exceptions as drf
 
 from shopfloor.errors import ShopError
+from shopfloor.request_log import present_request_id
 from shopfloor.trouble import AWAY, TROUBLES, Trouble, trouble_of
 
 API_PREFIX = "/api/"
@@ -66,7 +66,7 @@ class Problem:
         return list(_lines(self.facts, ()))
 
     def members(self, instance: str) -> dict[str, object]:
-        """The members of the RFC 9457 object; `code` and `facts` are ours."""
+        """The members of the RFC 9457 object; `code`, `facts` and `request_id` are ours."""
         return {
             "type": f"/problems/{self.code}",
             "title": self.title,
@@ -75,6 +75,7 @@ class Problem:
             "instance": instance,
             "code": self.code,
             "facts": dict(self.facts),
+            "request_id": present_request_id(),
         }
 
 
@@ -325,7 +326,7 @@ def handler500(request: HttpRequest) -> HttpResponse:
     fault = sys.exc_info()[1]
     if fault is not None and (problem := _noted_problem(request, fault)) is not None:
         return answer_problem(request, problem)
-    number = uuid4().hex[:12]
+    number = present_request_id()
     logger.error("Fault %s at %s", number, request.path, exc_info=fault)
     detail = f"{BROKEN.detail} Its number in the log: {number}."
     return answer_problem(request, Problem(BROKEN.status, BROKEN.code, detail, {"number": number}))

@@ -13,6 +13,7 @@ from django.conf import settings
 from django.http import HttpRequest
 
 REQUEST_ID_HEADER = "X-Request-ID"
+REQUEST_ID_LENGTH = 12  # short enough to be read out
 OWN_ADDRESSES = frozenset({"127.0.0.1", "::1", ""})  # nothing: a socket that is a file
 
 _REQUEST_ID = re.compile(r"[A-Za-z0-9._-]{8,64}")
@@ -31,7 +32,7 @@ def request_id(request: HttpRequest) -> str:
     said = request.headers.get(REQUEST_ID_HEADER, "")
     if is_by_proxy(request) and _REQUEST_ID.fullmatch(said):
         return said
-    return uuid4().hex
+    return uuid4().hex[:REQUEST_ID_LENGTH]
 
 
 def is_by_proxy(request: HttpRequest) -> bool:

@@ -108,11 +108,14 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "shopfloor.request_log.RequestLogMiddleware",
+    "shopfloor.headers.HeaderMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "shopfloor.addresses.AddressMiddleware",
+    "shopfloor.body_limit.BodyLimitMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "shopfloor.sessions.SessionLimitMiddleware",
@@ -233,6 +236,8 @@ if SHOP_PRODUCTION:
     SECURE_REDIRECT_EXEMPT = [r"^health/$"]  # asked from inside, by whatever watches the server
     SECURE_HSTS_SECONDS = 30 * 24 * 60 * 60
     SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
+    # The browser then takes them from this host alone, over HTTPS alone.
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
     # Other hosts of the domain, and the browsers' own lists, are not ours to decide about.
     SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 
@@ -268,6 +273,17 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
 }
 
+# --- What may be sent --------------------------------------------------------------------------
+
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000  # a form or a JSON body; a door may declare more
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 1000
+DATA_UPLOAD_MAX_NUMBER_FILES = 40
+FILE_UPLOAD_MAX_MEMORY_SIZE = 2_500_000  # a larger file goes to a temporary one
+FILE_UPLOAD_PERMISSIONS = 0o600
+FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
+SHEETS_SIZE_MAX = 20_000_000  # what a door takes that reads uploaded sheets
+SERVER_BODY_SIZE_MAX = 64_000_000  # above this the server itself hangs up
+
 # --- Words, files, log --------------------------------------------------------------------------
 
 LANGUAGE_CODE = "en"
@@ -280,16 +296,32 @@ STATIC_URL = "/static/"
 WHITENOISE_USE_FINDERS = True  # serves files where they lie: no collecting step to forget
 MEDIA_ROOT = SHOP_DATA_DIR / "uploads"  # handed out by doors alone, never by address
 
+SHOP_LOG_JSON = _flag("SHOP_LOG_JSON")
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
+    "filters": {"number": {"()": "shopfloor.request_log.NumberFilter"}},
     "formatters": {
-        "plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"},
+        "plain": {
+            "()": "shopfloor.request_log.PlainFormatter",
+            "format": "{asctime} {levelname} {name} {request_id}: {message}",
+            "style": "{",
+        },
+        "json": {"()": "shopfloor.request_log.JsonFormatter"},
     },
-    "handlers": {"terminal": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "handlers": {
+        "terminal": {
+            "class": "logging.StreamHandler",
+            "filters": ["number"],
+            "formatter": "json" if SHOP_LOG_JSON else "plain",
+        }
+    },
     "root": {"handlers": ["terminal"], "level": "INFO"},
     "loggers": {
         "django": {"handlers": ["terminal"], "level": "INFO", "propagate": False},
+        # A request has its line; theirs would name people and the addresses they ask.
+        "django.request": {"level": "ERROR"},
+        "axes": {"level": "ERROR"},
         "waitress": {"level": "WARNING"},
     },
 }

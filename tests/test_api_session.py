@@ -70,7 +70,10 @@ def answers(printed: str) -> list[Any]:
 
 def _masked(value: Any) -> Any:
     if isinstance(value, dict):
-        return {name: _masked(inner) for name, inner in value.items()}
+        return {
+            name: "NUMBER" if name == "request_id" else _masked(inner)
+            for name, inner in value.items()
+        }
     if isinstance(value, list):
         return [_masked(inner) for inner in value]
     if isinstance(value, str):

@@ -14,11 +14,14 @@ from shopfloor import operations, selectors
 from shopfloor.doors import ANYONE, OWNERS, Door, ListDoor
 from shopfloor.fields import AtField
 from shopfloor.filters import PersonFilter
+from shopfloor.passwords import (
+    PASSWORD_LENGTH_MAX,
+    OwnPasswordSerializer,
+    PasswordSerializer,
+    PasswordTries,
+)
 from shopfloor.roles import Role
 from shopfloor.sessions import keep_own_session
-from shopfloor.throttles import PasswordTries
-
-PASSWORD_LENGTH_MAX = 200  # hashing a novel would keep the server busy
 
 
 class PersonSerializer(serializers.Serializer[Any]):
@@ -55,24 +58,12 @@ class ActiveSerializer(serializers.Serializer[Any]):
     is_active = serializers.BooleanField()
 
 
-class PasswordSerializer(serializers.Serializer[Any]):
-    """The new password."""
-
-    password = serializers.CharField(max_length=PASSWORD_LENGTH_MAX, trim_whitespace=False)
-
-
 class NewPasswordSerializer(PasswordSerializer):
     """The new password, and whether the tokens end too."""
 
     end_tokens = serializers.BooleanField(
         default=False, help_text="Revoke the person's tokens as well."
     )
-
-
-class OwnPasswordSerializer(PasswordSerializer):
-    """The present and the new password."""
-
-    present = serializers.CharField(max_length=PASSWORD_LENGTH_MAX, trim_whitespace=False)
 
 
 def person_json(row: selectors.PersonRow) -> dict[str, Any]:

@@ -32,6 +32,7 @@ class ProblemSerializer(serializers.Serializer[Any]):
     instance = serializers.CharField(help_text="The address that was asked.")
     code = serializers.CharField(help_text="Stable word for programs.")
     facts = serializers.DictField(help_text="Values behind the detail, by name.")
+    request_id = serializers.CharField(help_text="The request's number in the log.")
 
 
 class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]

@@ -50,7 +50,8 @@ def test_a_person_gets_the_same_as_a_page(db: None, fault: str, status: int, cod
 
 
 def test_the_problem_holds_the_facts(owner_api: APIClient) -> None:
-    assert owner_api.get("/api/probe/fault/refusal/").json() == {
+    answer = owner_api.get("/api/probe/fault/refusal/")
+    assert answer.json() == {
         "type": "/problems/bench_full",
         "title": "Bench full",
         "status": 409,
@@ -58,6 +59,7 @@ def test_the_problem_holds_the_facts(owner_api: APIClient) -> None:
         "instance": "/api/probe/fault/refusal/",
         "code": "bench_full",
         "facts": {"places": 4},
+        "request_id": answer["X-Request-ID"],
     }
 
 
