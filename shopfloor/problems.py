@@ -244,8 +244,8 @@ def _texts(detail: Any) -> Any:
 def _noted_problem(request: HttpRequest, exc: BaseException) -> Problem | None:
     """What an exception says to a person; trouble with the database stands in the log as well."""
     if (trouble := trouble_of(exc)) is not None:
-        words = exc.__cause__ or exc
-        logger.error("%s at %s: %s", trouble.code, request.path, str(words).strip())
+        words = str(exc.__cause__ or exc).partition("\n")[0]
+        logger.error("%s at %s: %s", trouble.code, request.path, words)
     return problem_of(exc)
 
 
