@@ -17,6 +17,7 @@ from batches.trace.selectors.whereabouts import (
     shipped_lots,
 )
 from inventory.stock.selectors.lineage import Direction
+from shopfloor.snapshot import snapshot
 
 DEPTH_MAX = 50
 
@@ -39,8 +40,9 @@ class Question:
     fold: str = ""
 
 
+@snapshot()
 def downstream(question: Question) -> Downstream:
-    """Where it went.
+    """Where it went, all of it as of one moment.
 
     Twelve statements from a lot, 14 from a batch, 15 from a box; an item adds one.
 
@@ -66,8 +68,9 @@ def downstream(question: Question) -> Downstream:
     )
 
 
+@snapshot()
 def upstream(question: Question) -> Upstream:
-    """What went in.
+    """What went in, all of it as of one moment.
 
     Seven statements from a lot, nine from a batch, ten from a box; an item adds one.
 
