@@ -21,6 +21,7 @@ def snapshot() -> Iterator[None]:
     elif connection.vendor == "sqlite":
         # Our transactions take the lock of the one writer at once; a reader must not.
         database = cast("Any", connection)
+        database.ensure_connection()  # before, it has no mode yet
         writing = database.transaction_mode
         database.transaction_mode = "DEFERRED"
         try:
