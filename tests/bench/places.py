@@ -7,6 +7,7 @@ import os
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from django.core.management import call_command
 from django.db import connection, connections
 
 ROOT = Path(__file__).resolve().parents[2]
+_COPIES = count()
 
 
 def set_up_django(*, folder: Path, database: str) -> None:
@@ -51,7 +53,7 @@ def open_plain_ledger(*, movements: int) -> Iterator[None]:
 def _opened(what: str, fill: Callable[[], None]) -> Iterator[None]:
     outside = connection.settings_dict["NAME"]
     kept = _kept(what, fill)
-    work = f"{kept.removesuffix('.sqlite3')}_work_{os.getpid()}"
+    work = f"{kept.removesuffix('.sqlite3')}_work_{os.getpid()}_{next(_COPIES)}"
     if connection.vendor == "sqlite":
         work += ".sqlite3"
         shutil.copyfile(kept, work)
