@@ -26,6 +26,7 @@ class ShopfloorConfig(AppConfig):
         pre_migrate.connect(_make_way, sender=self)
         post_migrate.connect(_put_triggers_back, sender=self)
         checks.register(triggers_stand, checks.Tags.database)
+        checks.register(database_is_not_newer, checks.Tags.database)
 
 
 def triggers_stand(
@@ -44,6 +45,17 @@ def triggers_stand(
                 hint = "Run `manage.py migrate`: it puts the triggers back."
                 messages.append(checks.Warning(text, hint=hint, id="shopfloor.W001"))
     return messages
+
+
+def database_is_not_newer(
+    app_configs: Sequence[AppConfig] | None, databases: Sequence[str] | None = None, **_: Any
+) -> list[checks.CheckMessage]:
+    """Refuse to migrate, or to be started as a unit, on the database of a newer program."""
+    from shopfloor import schema  # noqa: PLC0415 - as above
+
+    newer = {name for using in databases or () for name in schema.newer_migrations(using)}
+    text = schema.TOO_NEW.format(names=", ".join(sorted(newer)))
+    return [checks.Error(text, id="shopfloor.E001")] if newer else []
 
 
 def _make_way(*, using: str, **_: Any) -> None:

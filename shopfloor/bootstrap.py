@@ -22,8 +22,9 @@ LOCKS = {"run": ROOT / "requirements" / "run.txt", "dev": ROOT / "requirements" 
 
 USAGE = """\
 python3 manage.py start [--port N] [--lan] [--empty]   set up and run the shop on this machine
+python3 manage.py restore FILE                         set up the shop that is in a backup
 python3 manage.py test [what pytest takes]             set up and run the tests
-python3 manage.py VERB                                 any other verb, after one of these two"""
+python3 manage.py VERB                                 any other verb, after one of these"""
 
 # What pip says when it cannot reach a package index at all.
 NO_NETWORK_SIGNS = (
@@ -44,9 +45,9 @@ def main(args: list[str]) -> int:
     """Run one command line, without the name of the program; answers the exit code."""
     verb = args[0] if args else "help"
     try:
-        if verb == "start":
+        if verb in {"start", "restore"}:  # a new machine begins with one of them
             make_ready("run")
-            if is_inside_venv():
+            if verb == "start" and is_inside_venv():
                 mark_demo(args)
         elif verb == "test":
             return run_tests(args[1:])

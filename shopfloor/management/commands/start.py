@@ -1,4 +1,4 @@
-"""`manage.py start`, once Django is there: migrate, first sign-in, demo, serve."""
+"""`manage.py start`, once Django is there: back up, migrate, first sign-in, demo, serve."""
 
 from __future__ import annotations
 
@@ -19,13 +19,20 @@ from django.core.wsgi import get_wsgi_application
 from django.utils import timezone
 
 from shopfloor import bootstrap
+from shopfloor.backup.errors import BackupRefusedError
+from shopfloor.backup.making import BEFORE_UPDATE, make_backup
+from shopfloor.backup.places import backups_folder
 from shopfloor.models import User
 from shopfloor.operations import create_first_owner
+from shopfloor.running import AlreadyRunningError, running_shop
+from shopfloor.schema import TOO_NEW, newer_migrations, waiting_migrations
+from shopfloor.selectors import is_set_up
 
 FIRST_NAME = "owner"
 PASSWORD_ALPHABET = "abcdefghkmnpqrstuvwxyz23456789"  # noqa: S105 - none that looks like another
 PASSWORD_GROUPS = 4
 PASSWORD_GROUP_LENGTH = 4  # 16 of 30 characters: 78 bits
+UPDATES_KEPT = 5  # backups from before an update: a fault of one may be seen only after the next
 THREADS = 24  # those that wait for a long import to end leave some to who only reads
 
 
@@ -42,27 +49,63 @@ class Command(BaseCommand):
             "--lan", action="store_true", help="serve the network, not this machine alone"
         )
         parser.add_argument("--empty", action="store_true", help="a new shop without the demo")
+        parser.add_argument(
+            "--without-backup",
+            action="store_true",
+            help="update the database of a shop that stands without a backup of it",
+        )
 
-    def handle(self, *, port: int, lan: bool, empty: bool, **options: Any) -> None:
+    def handle(
+        self, *, port: int, lan: bool, empty: bool, without_backup: bool, **options: Any
+    ) -> None:
         """Run it all, in the order in which a person would want to hear of trouble."""
         if empty and settings.SHOP_IS_DEMO:
             raise CommandError(
                 f"The data folder {settings.SHOP_DATA_DIR} holds the demo. For a shop of your own "
                 "set SHOP_DATA_DIR to another folder, or delete this one."
             )
-        listener = bound_socket(host="0.0.0.0" if lan else "127.0.0.1", port=port)  # noqa: S104 - asked for
-        with listener:
-            self.say("Bringing the database up to date ...")
-            call_command("migrate", interactive=False, verbosity=0)
-            make_first_owner()
-            self.load_demo(is_empty_wanted=empty)
-            self.welcome(listener, is_lan=lan)
-            serve(listener)
+        try:
+            with (
+                running_shop() as known_as,
+                bound_socket(host="0.0.0.0" if lan else "127.0.0.1", port=port) as listener,  # noqa: S104 - asked for
+            ):
+                known_as(f"started at http://127.0.0.1:{listener.getsockname()[1]}/")
+                self.bring_up_to_date(has_backup=not without_backup)
+                make_first_owner()
+                self.load_demo(is_empty_wanted=empty)
+                self.welcome(listener, is_lan=lan)
+                serve(listener)
+        except AlreadyRunningError as error:
+            raise CommandError(str(error)) from error
 
     def say(self, text: str) -> None:
         """Tell the person at the terminal, now."""
         self.stdout.write(text)
         self.stdout.flush()
+
+    def bring_up_to_date(self, *, has_backup: bool) -> None:
+        """Migrate what waits, after a backup of a shop that stands; never a newer database."""
+        is_standing = is_set_up()
+        if is_standing and (newer := newer_migrations()):
+            raise CommandError(TOO_NEW.format(names=", ".join(newer)))
+        if is_standing and has_backup and waiting_migrations():
+            self.say("An update of the database is waiting. Backing up first ...")
+            self.back_up()
+        self.say("Bringing the database up to date ...")
+        call_command("migrate", interactive=False, verbosity=0)
+
+    def back_up(self) -> None:
+        """Make the backup that an update may need, and keep the last few."""
+        try:
+            made = make_backup(
+                to=backups_folder(), at=timezone.now(), prefix=BEFORE_UPDATE, keep=UPDATES_KEPT
+            )
+        except BackupRefusedError as error:
+            raise CommandError(
+                f"{error} Without a backup the database is not updated. Mend that and start again, "
+                "or go on without one: start --without-backup."
+            ) from error
+        self.say(f"The shop as it was before is in {made.file}.")
 
     def load_demo(self, *, is_empty_wanted: bool) -> None:
         """Load the made-up shop, once, where this is to be one."""
@@ -197,5 +240,10 @@ def serve(listener: socket.socket) -> None:
         trusted = {"x-forwarded-for", "x-forwarded-proto"}
         proxied = {"trusted_proxy": "127.0.0.1", "trusted_proxy_headers": trusted}
     waitress.serve(
-        get_wsgi_application(), sockets=[listener], threads=THREADS, ident=None, **proxied
+        get_wsgi_application(),
+        sockets=[listener],
+        threads=THREADS,
+        ident=None,
+        max_request_body_size=settings.SERVER_BODY_SIZE_MAX,
+        **proxied,
     )
