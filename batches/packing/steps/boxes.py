@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db import IntegrityError
@@ -131,8 +131,8 @@ def change_state(box: Box, state: BoxState, stamp: Stamp) -> None:
 def change_parent(box_code: str, parent_code: str | None, stamp: Stamp) -> Box:
     """Put a box into an open one, or let it stand alone.
 
-    The boxes around the new parent are locked too: of two people who each put a box into the
-    other's, the second sees what the first did.
+    The boxes around both are locked too: of people who each put a box into another's, the last sees
+    what the others did, however long the ring would be.
 
     Raises:
         NotFoundError: no such box.
@@ -142,11 +142,10 @@ def change_parent(box_code: str, parent_code: str | None, stamp: Stamp) -> Box:
     """
     codes = {box_code} if parent_code is None else {box_code, parent_code}
     ids = dict(Box.objects.filter(code__in=codes).values_list("code", "pk"))
-    around = boxes_around(ids.values())
-    found = {box.code: box for box in lock_boxes_by_id(set().union(*around.values()))}
-    missing = sorted(codes - found.keys())
+    missing = sorted(codes - ids.keys())
     if missing:
         raise NotFoundError("No box has this code. Scan its label again.", boxes=missing)
+    around, found = _lock_around(ids.values())
     box = found[box_code]
     if box.state == BoxState.SHIPPED:
         raise BoxShippedError("This box left the shop.", box=box.code)
@@ -154,7 +153,7 @@ def change_parent(box_code: str, parent_code: str | None, stamp: Stamp) -> Box:
     parent = None if parent_code is None else found[parent_code]
     if parent is not None:
         refuse_not_open(parent)
-        if box.pk in boxes_around([parent.pk])[parent.pk]:
+        if box.pk in around[parent.pk]:
             raise BoxCycleError(
                 "The box cannot stand in itself, nor in one that stands in it.",
                 box=box.code,
@@ -165,6 +164,21 @@ def change_parent(box_code: str, parent_code: str | None, stamp: Stamp) -> Box:
     box.save(update_fields=["parent"])
     keep_change(box, before, stamp)
     return box
+
+
+def _lock_around(box_ids: Collection[int]) -> tuple[dict[int, set[int]], dict[str, Box]]:
+    """Lock boxes and all that they stand in; look again until no new one appears.
+
+    Returns:
+        Ids of each box and of all that it stands in, by its id; and all of them by code.
+    """
+    found: dict[int, Box] = {}
+    while True:
+        around = boxes_around(box_ids)
+        new = set().union(*around.values()) - found.keys()
+        if not new:
+            return around, {box.code: box for box in found.values()}
+        found |= {box.pk: box for box in lock_boxes_by_id(new)}
 
 
 def refuse_twice(codes: Sequence[str], what: str) -> None:

@@ -96,6 +96,19 @@ def test_of_four_boxes_put_in_a_ring_by_two_people_one_step_is_refused(packer: U
     assert codes(told) == ["box_cycle", "done"]
 
 
+def test_of_eight_boxes_put_in_a_ring_by_four_people_one_step_is_refused(packer: User) -> None:
+    pairs = ["AB", "CD", "EF", "GH"]
+    for outer, inner in pairs:
+        pack_box(contents=[], code=outer, stamp=stamp_at(packer))
+        pack_box(contents=[], code=inner, parent_code=outer, stamp=stamp_at(packer))
+
+    def step(outer: str, into: str) -> Callable[[], object]:
+        return lambda: put_box_in(box_code=outer, parent_code=into, stamp=stamp_at(packer))
+
+    told = at_once(step("A", "D"), step("C", "F"), step("E", "H"), step("G", "B"))
+    assert codes(told) == ["box_cycle", "done", "done", "done"]
+
+
 def test_a_shipment_is_reversed_once_and_no_piece_comes_back_twice(
     customer: Customer, lot: Lot, packer: User
 ) -> None:
