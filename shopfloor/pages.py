@@ -24,7 +24,7 @@ from shopfloor.errors import ShopError
 from shopfloor.passwords import OwnPasswordSerializer, PasswordTries
 from shopfloor.problems import FRAME_PROBLEMS, TOO_MANY_SIGN_INS, Problem, page_problem
 from shopfloor.proxy import client_address
-from shopfloor.sessions import keep_own_session
+from shopfloor.sessions import begin_session, keep_own_session
 
 MINUTE = timedelta(minutes=1)
 USERNAME_LENGTH_MAX = 40
@@ -59,8 +59,10 @@ class SignInPage(LoginView):
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         """Let in, and keep that it was so."""
         answer = super().form_valid(form)
+        now = timezone.now()
+        begin_session(self.request, now)
         operations.note_sign_in(
-            person=form.get_user(), address=client_address(self.request), at=timezone.now()
+            person=form.get_user(), address=client_address(self.request), at=now
         )
         return answer
 

@@ -35,6 +35,11 @@ class SessionLimitMiddleware:
         return self._get_response(request)
 
 
+def begin_session(request: HttpRequest, now: datetime) -> None:
+    """From now on the session counts."""
+    request.session[SIGNED_IN_AT] = request.session[SEEN_AT] = now.isoformat()
+
+
 def _end_or_go_on(request: HttpRequest, now: datetime) -> None:
     session = request.session
     began = _moment(session.get(SIGNED_IN_AT)) or now

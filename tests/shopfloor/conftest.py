@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from rest_framework.test import APIClient
@@ -15,6 +15,29 @@ from shopfloor.selectors import person_named
 
 PASSWORD = "seven wet otters"
 MONDAY = datetime(2026, 3, 2, 15, 0, tzinfo=UTC)
+
+
+class Clock:
+    """A time that stands still until it is moved on."""
+
+    def __init__(self) -> None:
+        self.at = MONDAY
+
+    def now(self) -> datetime:
+        """What time it is."""
+        return self.at
+
+    def shift(self, by: timedelta) -> None:
+        """Move it on."""
+        self.at += by
+
+
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
+    clock = Clock()
+    monkeypatch.setattr("django.utils.timezone.now", clock.now)
+    monkeypatch.setattr("axes.handlers.proxy.now", clock.now)
+    return clock
 
 
 @pytest.fixture
