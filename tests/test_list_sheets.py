@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
@@ -27,7 +27,7 @@ from shopfloor.operations import create_first_owner, create_person
 from shopfloor.roles import Role
 from shopfloor.sheets import CSV, XLSX
 from tests.batches.exchange.small import CLOCK, SMALL, checked
-from tests.test_lists import LISTS
+from tests.test_lists import LISTS, NEEDED
 
 NOON = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
 API = "/api/v1/"
@@ -76,25 +76,27 @@ def xlsx_of(answer: Any) -> list[dict[str, Any]]:
     return [dict(zip(map(str, head), row, strict=True)) for row in rows]
 
 
-def flat(row: Mapping[str, Any], before: str = "") -> Iterator[tuple[str, Any]]:
+def flat(
+    row: Mapping[str, Any], names: Collection[str], before: str = ""
+) -> Iterator[tuple[str, Any]]:
     """A row of JSON as names and values, as docs/api.md says it is flattened."""
     for name, value in row.items():
         if isinstance(value, dict) and value.keys() == {"amount", "unit"}:
             yield f"{before}{name}", value["amount"]
             yield f"{before}{name}_unit", value["unit"]
-        elif isinstance(value, dict):
-            yield from flat(value, f"{before}{name}_")
+        elif isinstance(value, dict) and name not in names:
+            yield from flat(value, names, f"{before}{name}_")
         else:
             yield f"{before}{name}", value
 
 
 def same(cell: Any, value: Any) -> bool:
     """Whether a cell of either sheet says what JSON says."""
-    if value in (None, "", []):
+    if value in (None, "", [], {}):
         return cell in (None, "")
     if isinstance(value, bool):
         return cell in (value, str(value).lower())
-    if isinstance(value, list):
+    if isinstance(value, list | dict):
         return bool(json.loads(cell) == value)
     if isinstance(cell, datetime):  # how openpyxl answers a day
         return cell == datetime.combine(date.fromisoformat(value), datetime.min.time())
@@ -113,7 +115,7 @@ def is_same_moment(cell: str, value: str) -> bool:
 
 def differing(cells: Mapping[str, Any], row: Mapping[str, Any]) -> dict[str, Any]:
     """Cells that say something else than the row; a name on one side only is one."""
-    values = dict(flat(row))
+    values = dict(flat(row, cells))
     left = {name for name in cells if name not in values and cells[name] not in (None, "")}
     return {
         name: (cells.get(name), values.get(name))
@@ -122,12 +124,21 @@ def differing(cells: Mapping[str, Any], row: Mapping[str, Any]) -> dict[str, Any
     }
 
 
+def is_row(cells: Mapping[str, Any]) -> bool:
+    """Not one of the sums that stand above and below the lines of the books."""
+    return bool(cells.get("row", "movement") == "movement")
+
+
 @pytest.mark.parametrize(("kind", "read"), [("csv", csv_of), ("xlsx", xlsx_of)])
 def test_a_sheet_of_any_list_says_what_json_says(
     api: APIClient, kind: str, read: Callable[[Any], list[dict[str, Any]]]
 ) -> None:
-    rows = {address: api.get(address).json()["results"] for address in ADDRESSES}
-    sheets = {address: read(api.get(address, {"format": kind})) for address in ADDRESSES}
+    paged = {"page_size": "200"}
+    rows = {at: api.get(at, {**NEEDED[at], **paged}).json()["results"] for at in ADDRESSES}
+    sheets = {
+        at: [cells for cells in read(api.get(at, {**NEEDED[at], "format": kind})) if is_row(cells)]
+        for at in ADDRESSES
+    }
     assert {at: len(sheet) for at, sheet in sheets.items()} == {
         at: len(listed) for at, listed in rows.items()
     }
@@ -161,7 +172,8 @@ def test_a_sheet_takes_no_page_and_only_a_format_there_is(olga: User, address: s
     assert (refused.status_code, set(refused.json()["facts"]["fields"])) == (422, {"page"})
     unknown = api.get(address, {"format": "pdf"})
     assert (unknown.status_code, set(unknown.json()["facts"]["fields"])) == (422, {"format"})
-    assert api.get(address, {"format": "json"}).json() == api.get(address).json()
+    asked = NEEDED[address]
+    assert api.get(address, {**asked, "format": "json"}).json() == api.get(address, asked).json()
 
 
 @pytest.mark.parametrize(

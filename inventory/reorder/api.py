@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 from operator import attrgetter
 from typing import Any, ClassVar
@@ -264,10 +263,6 @@ class ReorderDoor(ListDoor):
     gives: ClassVar = {"GET": ReorderOut}
     asks = AskSerializer
     filter_backends = []  # they need a queryset, and this list is computed
-
-    def parameters(self) -> Sequence[str]:
-        """What is asked."""
-        return Door.known_parameters(self)
 
     def listed(self) -> Any:
         """The list is computed whole, then filtered and ordered."""

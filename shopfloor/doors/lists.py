@@ -245,10 +245,19 @@ class ListDoor(Door, ListModelMixin, GenericAPIView[Any]):
         shape = self.given("GET")[1]
         assert shape is not None
         with snapshot():
-            listed = self.listed()
-            rows = (row for chunk in _chunks(listed) for row in self.rows(chunk))
-            name = request.path.strip("/").rpartition("/")[2]
-            return sheet_answer(kind, name=name, shape=shape(), rows=rows)
+            rows = self.sheet_rows(self.listed())
+            return sheet_answer(kind, name=self.sheet_name(), shape=shape(), rows=rows)
+
+    def sheet_rows(self, listed: Any) -> Iterator[Mapping[str, Any]]:
+        """All rows, read in parts as they are needed."""
+        is_query = isinstance(listed, QuerySet)
+        found = iter(listed.iterator(chunk_size=CHUNK_ROWS) if is_query else listed)
+        while part := list(islice(found, CHUNK_ROWS)):
+            yield from self.rows(part)
+
+    def sheet_name(self) -> str:
+        """The name of its file: the last word of the address."""
+        return self.request.path.strip("/").rpartition("/")[2]
 
     @property
     def default_response_headers(self) -> dict[str, str]:
@@ -256,19 +265,16 @@ class ListDoor(Door, ListModelMixin, GenericAPIView[Any]):
         return {**super().default_response_headers, "Vary": "Accept"}
 
     def known_parameters(self) -> Sequence[str]:
-        """What `parameters` says, the page and the format."""
+        """What it asks, filters, search, ordering, page and format, as far as the door has them."""
         if self.request.method not in {"GET", "HEAD"}:
             return ()
-        return [*self.parameters(), *PAGE_PARAMETERS, FORMAT]
-
-    def parameters(self) -> Sequence[str]:
-        """Filters, search and ordering, as far as the door has them."""
         filters = (
             [name for name, _ in _parameters(self.filterset_class)] if self.filterset_class else []
         )
         search = ["search"] if self.search_fields else []
         ordering = ["ordering"] if self.ordering_fields else []
-        return [*filters, *search, *ordering]
+        asked = super().known_parameters()
+        return [*asked, *filters, *search, *ordering, *PAGE_PARAMETERS, FORMAT]
 
 
 def _refuse_pages(request: Request) -> None:
@@ -276,14 +282,6 @@ def _refuse_pages(request: Request) -> None:
     if paged:
         words = ["A sheet has every row: leave the page out, or ask for JSON."]
         raise serializers.ValidationError(dict.fromkeys(paged, words))
-
-
-def _chunks(listed: Any) -> Iterator[list[Any]]:
-    """So many rows at a time, read as they are needed."""
-    is_query = isinstance(listed, QuerySet)
-    rows = iter(listed.iterator(chunk_size=CHUNK_ROWS) if is_query else listed)
-    while chunk := list(islice(rows, CHUNK_ROWS)):
-        yield chunk
 
 
 def _parameters(filterset_class: type[FilterSet]) -> Iterator[tuple[str, forms.Field]]:

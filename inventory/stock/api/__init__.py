@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inventory.stock.api import books, lots
+from inventory.stock.api import books, lots, period
 
 urlpatterns = [
     path("lots/", lots.LotsDoor.as_view()),
@@ -26,5 +26,7 @@ urlpatterns = [
     path("holds/<str:code>/release/", books.HoldReleaseDoor.as_view()),
     path("postings/", books.PostingsDoor.as_view()),
     path("postings/<str:code>/", books.PostingDoor.as_view()),
+    path("books/", period.BooksDoor.as_view()),
+    path("books/stock/", period.StockOnDoor.as_view()),
     path("books-closings/", books.BooksClosingsDoor.as_view()),
 ]
