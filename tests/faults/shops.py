@@ -100,7 +100,12 @@ def remove(shop: Shop) -> None:
     """Drop its database; its folder is whose folder it is."""
     if shop.url:
         server, _, name = shop.url.rpartition("/")
-        _on_server(server, f'DROP DATABASE "{name}" WITH (FORCE)')
+        for _ in range(50):
+            try:
+                _on_server(server, f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
+                return
+            except psycopg.errors.InsufficientPrivilege:
+                time.sleep(0.1)  # the server's own cleaning is in there, and ends by itself
 
 
 def _new_database(server: str, *, template: str = "template1") -> str:
