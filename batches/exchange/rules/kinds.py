@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from enum import StrEnum
 from typing import Any, Final, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -32,6 +33,17 @@ _MOMENT: Final = re.compile(
     r"(?P<local>\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d)?)(?P<offset>Z|[+-]\d\d:\d\d)?", re.ASCII
 )
 _CONTROL: Final = re.compile(r"[\x00-\x1f\x7f-\x9f]")
+_WHOLE_CELL: Final = re.compile(r"(?P<number>.+)", re.DOTALL)
+
+
+class Holds(StrEnum):
+    """What a spreadsheet would keep such a cell as."""
+
+    WORDS = "words"
+    NUMBER = "number"
+    DAY = "day"
+    MOMENT = "moment"
+    FLAG = "flag"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +69,21 @@ class Kind:
         words: How it is written, for docs/import.md.
         read: The value in a trimmed, filled cell; refuses with `InvalidInputError`.
         mentions: The codes that a value names.
+        holds: What a spreadsheet would keep it as.
+        numbers: Finds the numbers in it, each in the group `number`, whatever their decimal mark.
+        choices: The only words that it may hold, if there are only some.
     """
 
     words: str
     read: Callable[[str, Clock], Any]
     mentions: Callable[[Any], Iterable[Mention]] = lambda _: ()
+    holds: Holds = Holds.WORDS
+    numbers: re.Pattern[str] | None = None
+    choices: tuple[str, ...] = ()
+
+
+def _number_kind(words: str, read: Callable[[str, Clock], Any]) -> Kind:
+    return Kind(words, read, holds=Holds.NUMBER, numbers=_WHOLE_CELL)
 
 
 def text(length: int, *, lines: bool = False) -> Kind:
@@ -140,7 +162,8 @@ def choice(*values: str) -> Kind:
             raise InvalidInputError(f"Use one of: {', '.join(values)}.")
         return cell.lower()
 
-    return Kind("one of " + ", ".join(f"`{value}`" for value in values), read)
+    words = "one of " + ", ".join(f"`{value}`" for value in values)
+    return Kind(words, read, choices=values)
 
 
 def flag() -> Kind:
@@ -151,7 +174,7 @@ def flag() -> Kind:
             raise InvalidInputError("Write yes or no.")
         return cell.lower() == "yes"
 
-    return Kind("`yes` or `no`", read)
+    return Kind("`yes` or `no`", read, holds=Holds.FLAG, choices=("yes", "no"))
 
 
 def whole(what: str, low: int = 0, high: int = WHOLE_MAX) -> Kind:
@@ -163,7 +186,7 @@ def whole(what: str, low: int = 0, high: int = WHOLE_MAX) -> Kind:
             raise InvalidInputError(f"The {what} is a whole number from {low} to {high}.")
         return int(value)
 
-    return Kind(f"a whole number from {low} to {high}", read)
+    return _number_kind(f"a whole number from {low} to {high}", read)
 
 
 def number(what: str) -> Kind:
@@ -175,7 +198,7 @@ def number(what: str) -> Kind:
             raise InvalidInputError(f"The {what} must be above zero.")
         return value
 
-    return Kind("a number above zero, like 12.5", read)
+    return _number_kind("a number above zero, like 12.5", read)
 
 
 def amount() -> Kind:
@@ -191,7 +214,7 @@ def unit() -> Kind:
             raise InvalidInputError(f"There is no such unit. Use one of: {', '.join(UNITS)}.")
         return cell
 
-    return Kind("a unit, like `kg`, `mL`, `each`", read)
+    return Kind("a unit, like `kg`, `mL`, `each`", read, choices=tuple(UNITS))
 
 
 def share(*, with_one: bool = False) -> Kind:
@@ -204,12 +227,12 @@ def share(*, with_one: bool = False) -> Kind:
             raise InvalidInputError(f"Write {words}: 5 % is 0.05.")
         return value
 
-    return Kind(f"{words}, like 0.05", read)
+    return _number_kind(f"{words}, like 0.05", read)
 
 
 def money() -> Kind:
     """A price or value in the shop's currency; read to millionths."""
-    return Kind("an amount of money, like 12.50", lambda cell, _: parse_money(cell))
+    return _number_kind("an amount of money, like 12.50", lambda cell, _: parse_money(cell))
 
 
 def day(*, future: bool = False) -> Kind:
@@ -224,7 +247,7 @@ def day(*, future: bool = False) -> Kind:
             raise InvalidInputError(f"The day lies in the future; today is {today.isoformat()}.")
         return value
 
-    return Kind("a day, like 2026-03-01", read)
+    return Kind("a day, like 2026-03-01", read, holds=Holds.DAY)
 
 
 def moment() -> Kind:
@@ -242,7 +265,8 @@ def moment() -> Kind:
             raise InvalidInputError(f"The time lies in the future; now it is {now}.")
         return value
 
-    return Kind("day and time, like 2026-03-01 14:30, in the shop's zone", read)
+    words = "day and time, like 2026-03-01 14:30, in the shop's zone"
+    return Kind(words, read, holds=Holds.MOMENT)
 
 
 def _calendar(parse: Callable[[str], Any], cell: str) -> Any:

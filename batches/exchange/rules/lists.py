@@ -7,7 +7,15 @@ from collections.abc import Callable, Iterable
 from decimal import Decimal
 from typing import Any, Final, NamedTuple
 
-from batches.exchange.rules.kinds import Clock, Kind, Mention, read_code, share, whole
+from batches.exchange.rules.kinds import (
+    Clock,
+    Holds,
+    Kind,
+    Mention,
+    read_code,
+    share,
+    whole,
+)
 from shopfloor.errors import InvalidInputError
 from shopfloor.money import parse_money
 from shopfloor.numerals import parse_number
@@ -22,6 +30,13 @@ _NO_CLOCK: Any = None  # none of the kinds used here asks it
 # The pictogram codes of the UN's Globally Harmonized System, annex 1.
 _PICTOGRAM: Final = re.compile(r"GHS0[1-9]")
 _AMOUNT: Final = r"(?P<amount>[0-9.]+)(?:\s*(?P<unit>[A-Za-z_]+))?"
+# A number as people write it, in a list of things parted by semicolons.
+_NUMBER: Final = (
+    "(?P<number>[0-9][0-9.,'’ \u00a0\u202f]*?)"  # noqa: RUF001 - marks of thousands
+    r"(?=\s*(?:[A-Za-z_]+)?\s*(?:@[^;]*)?(?:;|$))"
+)
+_AFTER_COLON: Final = re.compile(rf"(?:^|[;:])\s*{_NUMBER}")
+_AFTER_EQUALS: Final = re.compile(rf"=\s*{_NUMBER}")
 _TALLY: Final = re.compile(rf"(?:(?P<name>[^:@=]+):)?\s*{_AMOUNT}\s*(?:@(?P<equipment>\S+))?")
 _LOT: Final = re.compile(
     rf"(?:(?P<by>batch|item):)?(?P<code>[^:@=/]+)(?:/(?P<grade>\w+))?(?:=\s*{_AMOUNT})?"
@@ -97,6 +112,8 @@ def tallies(*, of_scrap: bool) -> Kind:
         f"{words}, with `@` a cavity or station; a mixture with its unit, like `250 g`",
         lambda cell, _: tuple(tally for tally in map(read, _parts(cell)) if tally.amount),
         mentions,
+        holds=Holds.NUMBER,
+        numbers=_AFTER_COLON,
     )
 
 
@@ -109,7 +126,8 @@ def written_amount() -> Kind:
             raise InvalidInputError("Write pieces like 170, or an amount like 250 g, above zero.")
         return Written(_amount(found), _unit(found))
 
-    return Kind("pieces, or of a mixture an amount like `250 g`", read)
+    words = "pieces, or of a mixture an amount like `250 g`"
+    return Kind(words, read, holds=Holds.NUMBER, numbers=_AFTER_COLON)
 
 
 def lots_used() -> Kind:
@@ -138,6 +156,7 @@ def lots_used() -> Kind:
         "`batch:CODE/second` of that grade) or `item:CODE` (that item's lots, first expired first)",
         lambda cell, _: tuple(map(read, _parts(cell))),
         lambda value: [lot_mention(used) for used in value],
+        numbers=_AFTER_EQUALS,
     )
 
 
@@ -209,12 +228,14 @@ def alternatives() -> Kind:
         "`ITEM:share`, the share above 0, at most 1",
         _named(share(with_one=True).read, "REGRIND:0.25"),
         _items_mentioned,
+        numbers=_AFTER_COLON,
     )
 
 
 def item_prices() -> Kind:
     """What one of each item costs."""
-    return Kind("`ITEM:price`", _named(_price, "LURE-7:6.50"), _items_mentioned)
+    read = _named(_price, "LURE-7:6.50")
+    return Kind("`ITEM:price`", read, _items_mentioned, numbers=_AFTER_COLON)
 
 
 def price_breaks() -> Kind:
@@ -225,7 +246,8 @@ def price_breaks() -> Kind:
         packs = whole("number of packs", 1).read
         return _once([(packs(key, clock), _price(value, clock)) for key, value in pairs])
 
-    return Kind("`packs:price of a pack` from so many packs on, like `1:45.00; 5:40.00`", read)
+    words = "`packs:price of a pack` from so many packs on, like `1:45.00; 5:40.00`"
+    return Kind(words, read, numbers=_AFTER_COLON)
 
 
 def _named(read: Callable[[str, Clock], Any], like: str) -> Callable[[str, Clock], dict[str, Any]]:

@@ -1,23 +1,36 @@
-"""From the bytes of a file to rows of read cells, and every problem on the way."""
+"""From the bytes of files to rows of read cells, and every problem on the way."""
 
 from __future__ import annotations
 
-import codecs
-import csv
 import difflib
-import io
-from collections.abc import Iterator, Mapping, Sequence
+import hashlib
+import json
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from batches.exchange.rules import SHEETS
+from batches.exchange.rules.containers import is_workbook
+from batches.exchange.rules.dialects import parted
+from batches.exchange.rules.encodings import decoded
+from batches.exchange.rules.headings import columns_of, explanation
 from batches.exchange.rules.kinds import Clock
+from batches.exchange.rules.plain import plain_cells
 from batches.exchange.rules.problems import Problem
 from batches.exchange.rules.sheets import Column, Sheet
+from batches.exchange.rules.tables import (
+    Cell,
+    Line,
+    Table,
+    UnreadableError,
+    text_of,
+    without_empty_end,
+)
+from batches.exchange.rules.workbooks import workbook_tables
+from batches.exchange.rules.writing import AS_OURS, Writing, heading_key
 from shopfloor.errors import InvalidInputError
 
-_UTF16: Final = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
-_SAVE_AS: Final = "Save the sheet as CSV in UTF-8, with commas."
+_BY_NAME: Final = {sheet.name: sheet for sheet in SHEETS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,23 +38,47 @@ class Row:
     """One row whose cells were read.
 
     Attributes:
-        sheet: Where it stands.
+        sheet: What it is a row of.
         number: As a spreadsheet numbers it, the header being 1.
         cells: Values by column; an empty or missing cell is None, a wrong one is left out.
         texts: What stood in the filled cells.
+        label: What a person finds the sheet by.
     """
 
     sheet: Sheet
     number: int
-    cells: Mapping[str, Any]
+    cells: dict[str, Any]
     texts: Mapping[str, str]
+    label: str
 
     def __getitem__(self, column: str) -> Any:
         return self.cells.get(column)
 
     def problem(self, column: str, advice: str) -> Problem:
         """A problem with one of its cells, or with the row where the column is empty."""
-        return Problem(self.sheet.file, self.number, column, self.texts.get(column, ""), advice)
+        return Problem(self.label, self.number, column, self.texts.get(column, ""), advice)
+
+
+class Source(NamedTuple):
+    """Where the rows of a sheet came from, and how they were read.
+
+    Attributes:
+        sheet: Its name.
+        label: What a person finds it by.
+        size: Bytes of the file.
+        digest: SHA-256 of the file.
+        rows: How many.
+        rows_digest: SHA-256 of what the rows say, however they are written.
+        how: How they were read, in words.
+    """
+
+    sheet: str
+    label: str
+    size: int
+    digest: str
+    rows: int
+    rows_digest: str
+    how: str
 
 
 @dataclass(slots=True)
@@ -50,162 +87,179 @@ class Reading:
 
     Attributes:
         rows: By name of the sheet; a sheet without a file has none.
+        sources: A line a sheet that came.
         problems: In no order yet.
+        unread: Names of sheets of which rows are missing.
     """
 
-    rows: dict[str, list[Row]] = field(default_factory=dict)
+    rows: dict[str, list[Row]] = field(default_factory=lambda: {sheet.name: [] for sheet in SHEETS})
+    sources: list[Source] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    unread: set[str] = field(default_factory=set)
 
     def is_whole(self, space: str) -> bool:
         """Whether every code that the sheets give among some others was read."""
+        labels = {source.sheet: source.label for source in self.sources}
         hurt = {(problem.file, problem.column) for problem in self.problems}
         return not any(
-            (sheet.file, column) in hurt
+            sheet.name in self.unread or (labels.get(sheet.name), sheet.gives) in hurt
             for sheet in SHEETS
             if sheet.space == space
-            for column in (sheet.gives, "")
         )
 
+    def labels(self) -> list[str]:
+        """What people find the sheets by, in the order of the sheets."""
+        found = {source.sheet: source.label for source in self.sources}
+        return [found[sheet.name] for sheet in SHEETS if sheet.name in found]
 
-def read_files(files: Mapping[str, bytes], clock: Clock) -> Reading:
+
+class _SheetRead(NamedTuple):
+    """The rows of one sheet, and what is wrong with them taken by themselves."""
+
+    rows: list[Row]
+    problems: list[Problem]
+    how: str = ""
+    is_whole: bool = False
+    digest: str = ""
+
+
+def read_files(files: Mapping[str, bytes], clock: Clock, writing: Writing = AS_OURS) -> Reading:
     """Read every file.
 
     Args:
         files: Contents by file name.
         clock: For times and days.
+        writing: What somebody says of how they are written.
     """
-    reading = Reading({sheet.name: [] for sheet in SHEETS})
-    sheets = {sheet.file: sheet for sheet in SHEETS}
+    reading = Reading()
     for name in sorted(files):
-        if name not in sheets:
-            advice = f"There is no such sheet.{_meant(name, sheets)}"
-            reading.problems.append(Problem(name, 0, "", "", advice))
-            continue
-        rows, problems = read_sheet(sheets[name], files[name], clock)
-        reading.rows[sheets[name].name] = rows
-        reading.problems += problems
+        data = files[name]
+        try:
+            for table in _tables(name, data, writing):
+                _read_table(reading, table, data, clock, writing)
+        except UnreadableError as error:
+            reading.problems.append(Problem(name, error.row, "", "", str(error)))
+            # A workbook may have held any of them.
+            key = heading_key(name.rpartition(".")[0])
+            reading.unread |= {key} if key in _BY_NAME else set(_BY_NAME)
     return reading
 
 
-def read_sheet(sheet: Sheet, data: bytes, clock: Clock) -> tuple[list[Row], list[Problem]]:
-    """The rows of one file and what is wrong with them, taken by themselves."""
-    try:
-        lines = list(_lines(_decoded(data)))
-    except _UnreadableError as error:
-        return [], [Problem(sheet.file, error.row, "", "", str(error))]
+def _tables(name: str, data: bytes, writing: Writing) -> list[Table]:
+    if is_workbook(data):
+        return workbook_tables(name, data)
+    sheet = _BY_NAME.get(heading_key(name.rpartition(".")[0]))
+    headings = {column.name for column in sheet.columns} if sheet else set()
+    headings |= {heading for of, heading in writing.headings if sheet and of == sheet.name}
+    text, encoding = decoded(data, writing.encoding)
+    lines, parting = parted(text, headings)
     if not lines:
-        return [], [Problem(sheet.file, 0, "", "", "The file is empty. It begins with a header.")]
-    (_, header), *body = lines
-    header = _without_empty_end(header)
-    columns, problems = _columns(sheet, header)
+        raise UnreadableError("The file is empty. It begins with a header.")
+    return [Table(name, lines=lines, how=[encoding, parting])]
+
+
+def _read_table(
+    reading: Reading, table: Table, data: bytes, clock: Clock, writing: Writing
+) -> None:
+    sheet = _BY_NAME.get(heading_key(table.name))
+    if sheet is None:
+        advice = f"There is no such sheet.{_meant(table.name)}"
+        reading.problems.append(Problem(table.label, 0, "", "", advice))
+        return
+    first = next((each for each in reading.sources if each.sheet == sheet.name), None)
+    if first is not None:
+        advice = f"The sheet {sheet.name} came already: {first.label}. Leave one out."
+        reading.problems.append(Problem(table.label, 0, "", "", advice))
+        return
+    read = read_sheet(sheet, table, clock, writing)
+    reading.rows[sheet.name] = read.rows
+    reading.problems += read.problems
+    if not read.is_whole:
+        reading.unread.add(sheet.name)
+    reading.sources.append(
+        Source(
+            sheet=sheet.name,
+            label=table.label,
+            size=len(data),
+            digest=hashlib.sha256(data).hexdigest(),
+            rows=len(read.rows),
+            rows_digest=read.digest,
+            how=read.how,
+        )
+    )
+
+
+def read_sheet(sheet: Sheet, table: Table, clock: Clock, writing: Writing) -> _SheetRead:
+    """The rows of one sheet and what is wrong with them, taken by themselves."""
+    label = table.label
+    problems = [Problem(label, row, "", found, advice) for row, found, advice in table.troubles]
+    if problems:
+        return _SheetRead([], problems)
+    first, *body = table.lines
+    header = Line(first.number, without_empty_end(first.cells))
+    columns, found = columns_of(sheet, label, header, writing.headings)
+    lines, uneven = _even(body, len(header.cells))
+    problems = found + [Problem(label, number, "", "", advice) for number, advice in uneven]
+    lines = [line for line in lines if not _explains(line, columns)]
+    plain = plain_cells(lines, columns, writing)
+    problems += [Problem(label, *trouble) for trouble in plain.troubles]
+    is_whole = not problems
+    wrong = {(row, column) for row, column, _, _ in plain.troubles}
     rows: list[Row] = []
-    for number, cells in body:
-        filled = _without_empty_end(cells)
-        if len(filled) <= len(header) < len(cells):
-            cells = cells[: len(header)]  # noqa: PLW2901 - spreadsheets write empty cells at the end
-        if len(cells) != len(header):
-            advice = f"It has {len(cells)} cells, the header has {len(header)}."
-            problems.append(Problem(sheet.file, number, "", "", advice))
-            continue
-        row, found = _row(sheet, number, columns, cells, clock)
+    digest = hashlib.sha256(sheet.name.encode())
+    for line, cells in zip(lines, plain.rows, strict=False):  # no rows: nothing can be told of them
+        texts, said = _named(line.cells, columns), _named(cells, columns)
+        row = Row(sheet, line.number, {}, texts, label)
+        problems += _read_cells(row, said, clock, wrong)
         rows.append(row)
-        problems += found
+        digest.update(json.dumps(sorted(said.items())).encode())
     problems += _same_rows(rows)
-    return rows, problems
+    how = ", ".join([*table.how, *plain.how])
+    return _SheetRead(rows, problems, how, is_whole=is_whole, digest=digest.hexdigest())
 
 
-def _without_empty_end(cells: list[str]) -> list[str]:
-    count = max((place for place, cell in enumerate(cells, 1) if cell), default=0)
-    return cells[:count]
+def _even(lines: Sequence[Line], width: int) -> tuple[list[Line], list[tuple[int, str]]]:
+    """Rows as long as the header; and the numbers of those that are not, with advice."""
+    even, uneven = [], []
+    for number, cells in lines:
+        if len(without_empty_end(cells)) > width or len(cells) < width:
+            uneven.append((number, f"It has {len(cells)} cells, the header has {width}."))
+        else:
+            even.append(Line(number, cells[:width]))
+    return even, uneven
 
 
-class _UnreadableError(Exception):
-    """The file cannot be read from this row on."""
-
-    def __init__(self, row: int, advice: str) -> None:
-        super().__init__(advice)
-        self.row = row
+def _explains(line: Line, columns: Sequence[Column | None]) -> bool:
+    """Whether it is the row of a template that says how to fill the others."""
+    filled = [(cell, column) for cell, column in zip(line.cells, columns, strict=True) if cell]
+    return all(column is not None and cell == explanation(column) for cell, column in filled)
 
 
-def _decoded(data: bytes) -> str:
-    if data.startswith(_UTF16):
-        raise _UnreadableError(0, f"It is written in UTF-16. {_SAVE_AS}")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        row = data.count(b"\n", 0, error.start) + 1
-        byte = data[error.start]
-        raise _UnreadableError(
-            row, f"The byte {byte:#04x} is not UTF-8, so a letter is not what it was. {_SAVE_AS}"
-        ) from error
+def _named(cells: Iterable[Cell], columns: Sequence[Column | None]) -> dict[str, str]:
+    """The filled cells by their column."""
+    return {
+        column.name: text_of(cell)
+        for cell, column in zip(cells, columns, strict=True)
+        if cell and column is not None
+    }
 
 
-def _lines(text: str) -> Iterator[tuple[int, list[str]]]:
-    """Filled rows with their numbers, cells trimmed."""
-    number = 0
-    try:
-        for number, cells in enumerate(csv.reader(io.StringIO(text, newline=""), strict=True), 1):
-            trimmed = [cell.strip() for cell in cells]
-            if any(trimmed):
-                yield number, trimmed
-    except csv.Error as error:
-        raise _UnreadableError(
-            number + 1,
-            f"The quotation marks do not match from here on ({error}). Inside a quoted cell write "
-            'a quotation mark twice: "".',
-        ) from error
-
-
-def _columns(sheet: Sheet, header: Sequence[str]) -> tuple[list[Column | None], list[Problem]]:
-    """The column of each cell; None where the header says nothing that is known."""
-    if len(header) == 1 and ";" in header[0]:
-        advice = f"The cells are parted by semicolons. {_SAVE_AS}"
-        return [None], [Problem(sheet.file, 1, "", header[0], advice)]
-    known = {column.name: column for column in sheet.columns}
-    names = [name.lower() for name in header]
-    problems = []
-    for place, name in enumerate(names):
-        if name not in known:
-            advice = f"The sheet has no such column.{_meant(name, known)}"
-            if not name:
-                advice = f"Column {place + 1} has no name. Name it or take it out."
-            problems.append(Problem(sheet.file, 1, "", header[place], advice))
-        elif name in names[:place]:
-            advice = "The column stands twice."
-            problems.append(Problem(sheet.file, 1, "", header[place], advice))
-    missing = [column.name for column in sheet.columns if column.required]
-    problems += [
-        Problem(sheet.file, 1, "", "", f"The column {name} is missing; it must be there.")
-        for name in missing
-        if name not in names
-    ]
-    return [known.get(name) for name in names], problems
-
-
-def _row(
-    sheet: Sheet,
-    number: int,
-    columns: Sequence[Column | None],
-    cells: Sequence[str],
-    clock: Clock,
-) -> tuple[Row, list[Problem]]:
-    values: dict[str, Any] = {}
-    texts: dict[str, str] = {}
-    problems: list[Problem] = []
-    for column, cell in zip(columns, cells, strict=True):
-        if column is None:
+def _read_cells(
+    row: Row, said: Mapping[str, str], clock: Clock, wrong: Collection[tuple[int, str]]
+) -> Iterator[Problem]:
+    """Fill in the values; what is known to be wrong is not judged again."""
+    for column in row.sheet.columns:
+        if (row.number, column.name) in wrong:
             continue
+        cell = said.get(column.name, "")
         if not cell:
             if column.required:
-                advice = "The cell is empty; it must be filled."
-                problems.append(Problem(sheet.file, number, column.name, "", advice))
+                yield row.problem(column.name, "The cell is empty; it must be filled.")
             continue
-        texts[column.name] = cell
         try:
-            values[column.name] = column.kind.read(cell, clock)
+            row.cells[column.name] = column.kind.read(cell, clock)
         except InvalidInputError as error:
-            problems.append(Problem(sheet.file, number, column.name, cell, error.detail))
-    return Row(sheet, number, values, texts), problems
+            yield row.problem(column.name, error.detail)
 
 
 def _same_rows(rows: Sequence[Row]) -> Iterator[Problem]:
@@ -223,6 +277,7 @@ def _same_rows(rows: Sequence[Row]) -> Iterator[Problem]:
             yield row.problem("", f"It is the same as row {first}. Leave one out.")
 
 
-def _meant(name: str, known: Mapping[str, object]) -> str:
-    close = difflib.get_close_matches(name.lower(), known, n=1)
-    return f" Did you mean {close[0]}?" if close else f" There are: {', '.join(known)}."
+def _meant(name: str) -> str:
+    close = difflib.get_close_matches(heading_key(name), _BY_NAME, n=1)
+    named = ", ".join(sheet.file for sheet in SHEETS)
+    return f" Did you mean {close[0]}.csv?" if close else f" There are: {named}."

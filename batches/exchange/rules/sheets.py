@@ -67,6 +67,10 @@ class Sheet:
         """Among what the codes that it gives are looked up."""
         return self.kept_as or self.name
 
+    def has_column(self, name: str) -> bool:
+        """Whether there is a column of that name."""
+        return any(column.name == name for column in self.columns)
+
     def column(self, name: str) -> Column:
         """The column of that name."""
         return next(column for column in self.columns if column.name == name)

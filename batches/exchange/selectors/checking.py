@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from typing import Any, Final
@@ -11,7 +11,6 @@ from django.db.models import Model
 
 from batches.bills.models import Bill, Stage
 from batches.exchange.errors import ImportRefusedError
-from batches.exchange.rules import SHEETS
 from batches.exchange.rules.crossing import (
     Known,
     crossing_problems,
@@ -21,9 +20,10 @@ from batches.exchange.rules.crossing import (
     mentions_of,
 )
 from batches.exchange.rules.kinds import Clock
-from batches.exchange.rules.problems import Problem, counted_lines
-from batches.exchange.rules.reading import Reading, Row, read_files
+from batches.exchange.rules.problems import Problem
+from batches.exchange.rules.reading import Reading, Row, Source, read_files
 from batches.exchange.rules.rowwise import row_problems
+from batches.exchange.rules.writing import AS_OURS, Writing
 from batches.packing.models import Box, Customer, CustomerOrder
 from batches.runs.models import Batch, ScrapReason
 from inventory.catalog.models import Colorway, Equipment, Item, LureModel, Place, Supplier
@@ -63,11 +63,13 @@ class CheckedSheets:
         rows: By name of the sheet, in their order.
         measures: How each item in them is measured, by its code.
         lot_items: The item of each lot that they name, by the lot's code.
+        sources: Where each sheet came from, and how it was read.
     """
 
     rows: Mapping[str, list[Row]]
     measures: Mapping[str, Measure]
     lot_items: Mapping[str, str]
+    sources: Sequence[Source]
 
     @property
     def row_count(self) -> int:
@@ -75,42 +77,46 @@ class CheckedSheets:
         return sum(map(len, self.rows.values()))
 
 
-def checked_sheets(files: Mapping[str, bytes], clock: Clock) -> CheckedSheets:
+def checked_sheets(
+    files: Mapping[str, bytes], clock: Clock, writing: Writing = AS_OURS
+) -> CheckedSheets:
     """Read and check every sheet. About one query a table and 500 codes named.
 
     Args:
         files: Contents by file name.
         clock: The shop's zone, and now.
+        writing: What somebody says of how they are written.
 
     Raises:
         ImportRefusedError: with every problem found.
     """
-    reading = read_files(files, clock)
+    reading = read_files(files, clock, writing)
     known = _known(reading)
     learn(reading, known)
     problems = [*reading.problems, *crossing_problems(reading, known)]
     for rows in reading.rows.values():
         for row in rows:
             problems += row_problems(row)
-    refuse(problems)
-    return CheckedSheets(rows=reading.rows, measures=known.measures, lot_items=known.lot_items)
+    _refuse(problems, reading.labels())
+    return CheckedSheets(
+        rows=reading.rows,
+        measures=known.measures,
+        lot_items=known.lot_items,
+        sources=reading.sources,
+    )
 
 
-def refuse(problems: Iterable[Problem]) -> None:
+def _refuse(problems: Iterable[Problem], labels: Sequence[str]) -> None:
     """Refuse if there is any, in the order of the sheets and their rows.
 
     Raises:
         ImportRefusedError: with every problem.
     """
-    places = {sheet.file: place for place, sheet in enumerate(SHEETS)}
+    places = {label: place for place, label in enumerate(labels)}
     found = sorted(set(problems), key=lambda each: (places.get(each.file, -1), *each))
     if found:
         noun = "problem" if len(found) == 1 else "problems"
-        raise ImportRefusedError(
-            f"Nothing was imported: {len(found)} {noun}.",
-            problems=counted_lines(found),
-            count=len(found),
-        )
+        raise ImportRefusedError(f"Nothing was imported: {len(found)} {noun}.", problems=found)
 
 
 def _known(reading: Reading) -> Known:

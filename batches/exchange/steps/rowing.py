@@ -68,7 +68,7 @@ def refusals_of(row: Row) -> Iterator[None]:
         advice = f"{refused.detail} {_facts(refused.facts)}".strip()
         problem = row.problem("", advice)
         raise ImportRefusedError(
-            "Nothing was imported: one row cannot be posted.", problems=[str(problem)], count=1
+            "Nothing was imported: one row cannot be posted.", problems=[problem]
         ) from refused
 
 

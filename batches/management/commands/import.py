@@ -16,29 +16,45 @@ from batches.exchange.operations.importing import import_sheets
 from batches.exchange.operations.moving import take_in_shop
 from batches.exchange.rules.kinds import Clock
 from batches.exchange.rules.moving_about import FolderRefusedError
+from batches.exchange.rules.writing import DATES, DECIMALS, ENCODINGS, Writing, headings_said
 from batches.exchange.selectors.checking import CheckedSheets, checked_sheets
 from batches.exchange.selectors.moving_in import about_folder, is_moved_shop
 from shopfloor import bootstrap
 from shopfloor.days import shop_zone
+from shopfloor.errors import ShopError
 from shopfloor.management.shop_command import ShopCommand
 from shopfloor.models import User
 from shopfloor.roles import LEADS, Role
 
 BAR_WIDTH: Final = 30
 BAR_SECONDS: Final = 0.2
+SUFFIXES: Final = {".csv", ".tsv", ".xlsx", ".xlsm", ".xlsb", ".xls", ".ods", ".numbers"}
+AS_OURS: Final = "UTF-8, parted by commas"
 
 
 class Command(ShopCommand):
     """Reads every sheet of a folder; docs/import.md explains them."""
 
-    help = "Import CSV sheets from a folder: all of them, or nothing. See docs/import.md."
+    help = "Import sheets (CSV, .xlsx): all of them, or nothing. See docs/import.md."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Declare the options."""
-        parser.add_argument("folder", type=Path, help="where the sheets are: items.csv, ...")
+        parser.add_argument(
+            "folder", type=Path, help="where the sheets are: items.csv, ...; or one file"
+        )
         parser.add_argument("--check", action="store_true", help="only check, write nothing")
         parser.add_argument(
             "--by", metavar="USERNAME", default="", help="who imports; else the first owner"
+        )
+        parser.add_argument("--encoding", choices=ENCODINGS, default="", help="of CSV files")
+        parser.add_argument("--decimals", choices=DECIMALS, default="", help="the decimal mark")
+        parser.add_argument("--dates", choices=DATES, default="", help="how 1/2/2026 is meant")
+        parser.add_argument(
+            "--heading",
+            action="append",
+            default=[],
+            metavar="[SHEET:]HEADING=COLUMN",
+            help="what a heading of your own stands for; nothing after the sign: left out",
         )
 
     def handle(self, *, folder: Path, check: bool, by: str, **options: Any) -> None:
@@ -49,7 +65,8 @@ class Command(ShopCommand):
         now = timezone.now()
         person = _person(by)
         try:
-            sheets = checked_sheets(_files(folder), Clock(shop_zone(), now))
+            sheets = checked_sheets(_files(folder), Clock(shop_zone(), now), _writing(options))
+            self._tell(sheets)
             if check:
                 self.stdout.write(
                     f"{_counted(sheets)}: nothing wrong was found, and nothing was written."
@@ -60,9 +77,14 @@ class Command(ShopCommand):
             import_sheets(sheets=sheets, by=person, now=now, on_rows=bar.add)
             bar.end()
         except ImportRefusedError as refused:
-            problems: Any = refused.facts["problems"]
-            raise CommandError("\n".join([*problems, refused.detail])) from refused
+            raise CommandError("\n".join([*refused.lines, refused.detail])) from refused
         self.stdout.write(f"{_counted(sheets)} imported.")
+
+    def _tell(self, sheets: CheckedSheets) -> None:
+        """Say how sheets were read that are not written as ours."""
+        for source in sheets.sources:
+            if source.how.removesuffix(", a decimal point") != AS_OURS:
+                self.stdout.write(f"{source.label}: read as {source.how}.")
 
     def take_in(self, folder: Path, *, is_check: bool) -> None:
         """Make this empty shop the one that the folder holds; docs/moving.md explains it."""
@@ -127,17 +149,31 @@ def _person(username: str) -> User:
     return person
 
 
+def _writing(options: dict[str, Any]) -> Writing:
+    try:
+        headings = headings_said(options["heading"])
+    except ShopError as refused:
+        raise CommandError(refused.detail) from refused
+    said = {name: options[name] for name in ("encoding", "decimals", "dates")}
+    return Writing(**said, headings=headings)
+
+
 def _files(folder: Path) -> dict[str, bytes]:
+    if folder.is_file():
+        return {folder.name: folder.read_bytes()}
     if not folder.is_dir():
         raise CommandError(f"There is no folder {folder}.")
     found = {path.name: path.read_bytes() for path in folder.iterdir() if _is_sheet(path)}
     if not found:
-        raise CommandError(f"There is no .csv file in {folder}.")
+        raise CommandError(f"There is no .csv or .xlsx file in {folder}.")
     return found
 
 
 def _is_sheet(path: Path) -> bool:
-    return path.is_file() and path.suffix.lower() == ".csv" and not path.name.startswith(".")
+    """Whether a person may take it for one; what cannot be read is then told."""
+    # A spreadsheet that has it open keeps a file beside it whose name begins so.
+    is_shown = not path.name.startswith((".", "~$"))
+    return path.is_file() and path.suffix.lower() in SUFFIXES and is_shown
 
 
 def _counted(sheets: CheckedSheets) -> str:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 from zoneinfo import ZoneInfo
 
 import pytest
 
 from batches.exchange.errors import ImportRefusedError
 from batches.exchange.rules.kinds import Clock
+from batches.exchange.rules.writing import AS_OURS, Writing
 from batches.exchange.selectors.checking import CheckedSheets, checked_sheets
 
 CLOCK: Final = Clock(ZoneInfo("America/Chicago"), datetime(2026, 4, 1, 18, 0, tzinfo=UTC))
@@ -121,11 +122,11 @@ def checked(sheets: Mapping[str, str]) -> CheckedSheets:
     return checked_sheets(bytes_of(sheets), CLOCK)
 
 
-def problems_in(files: Mapping[str, bytes]) -> Any:
+def problems_in(files: Mapping[str, bytes], writing: Writing = AS_OURS) -> list[str]:
     """The lines that checking refuses the files with."""
     with pytest.raises(ImportRefusedError) as refused:
-        checked_sheets(files, CLOCK)
-    return refused.value.facts["problems"]
+        checked_sheets(files, CLOCK, writing)
+    return refused.value.lines
 
 
 def write(sheets: Mapping[str, str], folder: Path) -> Path:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -61,9 +62,9 @@ def test_problems_are_told_one_a_line_and_nothing_is_written(owner: User, tmp_pa
 
 def test_other_files_in_the_folder_are_no_matter(owner: User, tmp_path: Path) -> None:
     (tmp_path / "notes.txt").write_text("none of it", encoding="utf-8")
-    (tmp_path / "PLACES.CSV").write_text("code,name,kind\n", encoding="utf-8")
+    (tmp_path / "PLACE.CSV").write_text("code,name,kind\n", encoding="utf-8")
     assert refusal("import", write({}, tmp_path)).startswith(
-        "PLACES.CSV: There is no such sheet. Did you mean places.csv?"
+        "PLACE.CSV: There is no such sheet. Did you mean places.csv?"
     )
 
 
@@ -89,7 +90,43 @@ def test_a_shop_without_people_says_so(db: None, tmp_path: Path) -> None:
 
 def test_a_folder_that_is_not_there_or_empty_is_said(owner: User, tmp_path: Path) -> None:
     assert refusal("import", tmp_path / "no") == f"There is no folder {tmp_path / 'no'}."
-    assert refusal("import", tmp_path) == f"There is no .csv file in {tmp_path}."
+    assert refusal("import", tmp_path) == f"There is no .csv or .xlsx file in {tmp_path}."
+
+
+def test_how_a_sheet_was_read_is_told_where_it_is_not_written_as_ours(
+    owner: User, tmp_path: Path
+) -> None:
+    (tmp_path / "colorways.csv").write_bytes("code;name\nGRN;Grün\n".encode("cp1252"))
+    (tmp_path / "places.csv").write_bytes(b"code,name,kind\nA,A,shelf\n")
+    assert printed("import", tmp_path).splitlines() == [
+        "colorways.csv: read as Windows-1252 (“Grün”), parted by semicolons.",
+        "2 rows of 2 sheets imported.",
+    ]
+
+
+def test_one_file_may_be_given_and_what_it_says_be_told(owner: User, tmp_path: Path) -> None:
+    file = tmp_path / "items.csv"
+    header = "Part no,name,kind,unit,piece_mass_mg"
+    file.write_text(f'{header}\nHOOK,Hook,hook,each,"1,234"\n', encoding="utf-8")
+    assert '--heading "items:Part no=COLUMN"' in refusal("import", file)
+    assert "--decimals point or --decimals comma" in refusal("import", file)
+    printed("import", file, "--decimals", "comma", "--heading", "items:Part no=code")
+    assert Item.objects.get(code="HOOK").piece_mass_mg == Decimal("1.234")
+
+
+def test_a_heading_that_cannot_be_meant_is_refused(owner: User, tmp_path: Path) -> None:
+    said = refusal("import", write(SMALL, tmp_path), "--heading", "Part no=nothing")
+    assert said == "No sheet has a column nothing."
+
+
+def test_a_file_that_a_spreadsheet_wrote_in_its_own_way_is_not_passed_over(
+    owner: User, tmp_path: Path
+) -> None:
+    (tmp_path / "items.ods").write_bytes(b"PK nothing of use")
+    (tmp_path / "~$items.xlsx").write_bytes(b"held open")
+    assert refusal("import", tmp_path).splitlines()[:-1] == [
+        "items.ods: The file is damaged, or was not copied to its end. Save it again."
+    ]
 
 
 def test_a_terminal_is_shown_how_far_it_is(

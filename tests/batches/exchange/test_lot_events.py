@@ -22,7 +22,7 @@ def event(imports: Imports, row: str) -> None:
 def refused(imports: Imports, row: str) -> str:
     with pytest.raises(ImportRefusedError) as refusal:
         event(imports, row)
-    problems: Any = refusal.value.facts["problems"]
+    problems: Any = refusal.value.lines
     assert len(problems) == 1
     return str(problems[0])
 
@@ -102,4 +102,4 @@ def test_a_lot_that_waits_for_its_test_is_released(small_shop: None, imports: Im
 def test_nothing_happens_to_a_lot_before_it_came(small_shop: None, imports: Imports) -> None:
     with pytest.raises(ImportRefusedError) as refusal:
         imports({"lot_events.csv": f"{HEADER}2026-03-02 09:00,HOOK-1,hold,,,,doubt\n"})
-    assert "The lot came in after the time given." in str(refusal.value.facts["problems"])
+    assert "The lot came in after the time given." in str(refusal.value.lines)

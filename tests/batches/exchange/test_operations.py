@@ -28,7 +28,7 @@ def on_hand(item: str) -> int:
 def refused_by(imports: Imports, sheets: dict[str, str]) -> Any:
     with pytest.raises(ImportRefusedError) as refused:
         imports(sheets)
-    return refused.value.facts["problems"]
+    return refused.value.lines
 
 
 def test_everything_of_the_small_shop_is_there(small_shop: None) -> None:

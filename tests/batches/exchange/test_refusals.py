@@ -14,8 +14,6 @@ from tests.batches.exchange.small import SMALL, bytes_of, changed, problems_in
 
 pytestmark = pytest.mark.django_db
 
-SAVE_AS = "Save the sheet as CSV in UTF-8, with commas."
-
 
 class Slip(NamedTuple):
     """One slip in one sheet of the small shop, and what is said about it."""
@@ -37,40 +35,6 @@ def slips() -> list[Slip]:
 def test_a_slip_is_named_with_what_would_be_right(slip: Slip) -> None:
     files = bytes_of(changed(slip.file, slip.old, slip.new))
     assert problems_in(files) == [slip.said]
-
-
-@pytest.mark.parametrize(
-    ("name", "data", "said"),
-    [
-        ("item.csv", b"code\n", "item.csv: There is no such sheet. Did you mean items.csv?"),
-        ("models.csv", b"", "models.csv: The file is empty. It begins with a header."),
-        (
-            "models.csv",
-            "code,name\nM1,Modèle\n".encode("latin-1"),
-            "models.csv row 2: The byte 0xe8 is not UTF-8, so a letter is not what it was. "
-            + SAVE_AS,
-        ),
-        (
-            "models.csv",
-            "code,name\n".encode("utf-16"),
-            f"models.csv: It is written in UTF-16. {SAVE_AS}",
-        ),
-        (
-            "models.csv",
-            b"code,length_mm\n",
-            "models.csv row 1: The column name is missing; it must be there.",
-        ),
-    ],
-)
-def test_a_file_that_is_wrong_as_a_whole_is_named(name: str, data: bytes, said: str) -> None:
-    assert problems_in({name: data}) == [said]
-
-
-def test_cells_parted_by_semicolons_are_told_from_a_wrong_header() -> None:
-    said = problems_in({"colorways.csv": b"code;name\nGRN;Green\n"})
-    assert said[0] == (
-        f"colorways.csv row 1 “code;name”: The cells are parted by semicolons. {SAVE_AS}"
-    )
 
 
 def test_all_problems_are_told_together_in_the_order_of_sheets_and_rows() -> None:
