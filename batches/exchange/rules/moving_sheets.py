@@ -19,6 +19,9 @@ from batches.exchange.rules.problems import Problem
 ROWS_AT_ONCE: Final = 5_000
 HEADER_ROW: Final = 1
 
+Cells = Sequence[str | None]
+"""Of one column; None is a cell that holds nothing."""
+
 
 @dataclass(frozen=True, slots=True)
 class MovingColumn:
@@ -39,16 +42,13 @@ class MovingColumn:
         write = self.kind.write
         return ["" if value is None else write(value) for value in values]
 
-    def read(self, cells: Sequence[str]) -> list[Any]:
-        """Its values; ValueError if a cell is not the one spelling of one."""
-        read = self.kind.read
-        if self.is_optional:
-            values = [read(cell) if cell else None for cell in cells]
-        else:
-            values = [read(cell) for cell in cells]
-        if self.written(values) != list(cells):
-            raise ValueError
-        return values
+    def read(self, cells: Sequence[str]) -> Cells:
+        """Its cells, each checked; ValueError at the first that is not as it would be written."""
+        check = self.kind.check
+        for cell in cells:
+            if cell or not self.is_optional:
+                check(cell)
+        return [cell or None for cell in cells] if self.is_optional else cells
 
     def is_wrong(self, cell: str) -> bool:
         """Whether a cell cannot be read."""
@@ -87,8 +87,8 @@ def written(sheet: MovingSheet, rows: Sequence[Sequence[Any]]) -> Iterator[tuple
     return zip(*(column.written(values) for column, values in columns), strict=True)
 
 
-def read_sheet(sheet: MovingSheet, lines: Iterable[str]) -> Iterator[list[tuple[Any, ...]]]:
-    """The rows of a sheet, at most `ROWS_AT_ONCE` at a time.
+def read_sheet(sheet: MovingSheet, lines: Iterable[str]) -> Iterator[list[Cells]]:
+    """The columns of a sheet, at most `ROWS_AT_ONCE` rows of them at a time.
 
     Raises:
         FolderRefusedError: at the first cell, row or column that is not as an export writes it.
@@ -96,82 +96,65 @@ def read_sheet(sheet: MovingSheet, lines: Iterable[str]) -> Iterator[list[tuple[
     csv.field_size_limit(sys.maxsize)  # an answer kept for a repeated request may be long
     reader = csv.reader(lines, strict=True)
     row = HEADER_ROW
-    last_number: Any = None
+    last_number = None
     try:
         _check_header(sheet, next(reader, []))
-        while cells := list(islice(reader, ROWS_AT_ONCE)):
-            rows = _read_rows(sheet, cells, row)
-            last_number = _check_order(sheet, rows, row, last_number)
+        while rows := list(islice(reader, ROWS_AT_ONCE)):
+            columns = _checked_columns(sheet, rows, row)
+            last_number = _checked_order(sheet, columns[0], row, last_number)
             row += len(rows)
-            yield rows
+            yield columns
     except csv.Error as error:
-        # The reader stops within a chunk: which row it was is a count of lines away.
-        raise FolderRefusedError(
-            sheet.problem(0, f"Line {reader.line_num} is no row of a CSV file ({error}).")
-        ) from error
+        advice = f"Line {reader.line_num} is no line of a CSV file ({error})."
+        raise FolderRefusedError(sheet.problem(0, advice)) from error
     except UnicodeDecodeError as error:
-        raise FolderRefusedError(
-            sheet.problem(0, f"After line {reader.line_num} stands something that is not UTF-8.")
-        ) from error
+        advice = f"After line {reader.line_num} comes something that is not UTF-8."
+        raise FolderRefusedError(sheet.problem(0, advice)) from error
 
 
 def _check_header(sheet: MovingSheet, found: list[str]) -> None:
     if found == sheet.header:
         return
-    unknown = [name for name in found if name not in sheet.header]
-    missing = [name for name in sheet.header if name not in found]
+    unknown = next((name for name in found if name not in sheet.header), "")
+    missing = next((name for name in sheet.header if name not in found), "")
     if unknown:
-        advice = f"There is no such column. The columns are: {', '.join(sheet.header)}."
-        problem = sheet.problem(HEADER_ROW, advice, column=unknown[0])
+        advice = "There is no such column."
     elif missing:
-        problem = sheet.problem(HEADER_ROW, "The column is missing.", column=missing[0])
+        advice = "The column is missing."
     else:
-        problem = sheet.problem(
-            HEADER_ROW, f"The columns stand in this order: {', '.join(sheet.header)}."
-        )
-    raise FolderRefusedError(problem)
+        advice = f"The columns are, in this order: {', '.join(sheet.header)}."
+    raise FolderRefusedError(sheet.problem(HEADER_ROW, advice, column=unknown or missing))
 
 
-def _read_rows(sheet: MovingSheet, cells: list[list[str]], before: int) -> list[tuple[Any, ...]]:
+def _checked_columns(sheet: MovingSheet, rows: list[list[str]], above: int) -> list[Cells]:
     width = len(sheet.columns)
-    if any(len(each) != width for each in cells):
-        place, wrong = next((n, each) for n, each in enumerate(cells, 1) if len(each) != width)
-        advice = f"It has {len(wrong)} cells, the header has {width}."
-        raise FolderRefusedError(sheet.problem(before + place, advice))
-    columns = list(zip(*cells, strict=True))
+    for place, row in enumerate(rows, above + 1):
+        if len(row) != width:
+            advice = f"It has {len(row)} cells, the header has {width}."
+            raise FolderRefusedError(sheet.problem(place, advice))
+    columns = zip(sheet.columns, zip(*rows, strict=True), strict=True)
     try:
-        values = [
-            column.read(its_cells) for column, its_cells in zip(sheet.columns, columns, strict=True)
-        ]
+        return [column.read(cells) for column, cells in columns]
     except ValueError:
-        raise FolderRefusedError(_wrong_cell(sheet, cells, before)) from None
-    return list(zip(*values, strict=True))
+        raise FolderRefusedError(_wrong_cell(sheet, rows, above)) from None
 
 
-def _wrong_cell(sheet: MovingSheet, cells: list[list[str]], before: int) -> Problem:
+def _wrong_cell(sheet: MovingSheet, rows: list[list[str]], above: int) -> Problem:
     return next(
-        sheet.problem(
-            before + place, f"It holds {column.kind.words}.", column=column.name, cell=cell
-        )
-        for place, row in enumerate(cells, 1)
+        sheet.problem(place, f"It holds {column.kind.words}.", column=column.name, cell=cell)
+        for place, row in enumerate(rows, above + 1)
         for column, cell in zip(sheet.columns, row, strict=True)
         if column.is_wrong(cell)
     )
 
 
-def _check_order(
-    sheet: MovingSheet, rows: list[tuple[Any, ...]], before: int, last_number: Any
-) -> Any:
+def _checked_order(sheet: MovingSheet, cells: Cells, above: int, last: int | None) -> int | None:
     """Each number is above the one before it, so no number stands twice; answers the last one."""
-    for place, row in enumerate(rows, 1):
-        if last_number is not None and row[0] <= last_number:
-            raise FolderRefusedError(
-                sheet.problem(
-                    before + place,
-                    f"Rows stand in the order of this number, each once; above is {last_number}.",
-                    column=sheet.columns[0].name,
-                    cell=str(row[0]),
-                )
-            )
-        last_number = row[0]
-    return last_number
+    for place, cell in enumerate(cells, above + 1):
+        number = int(cell or 0)
+        if last is not None and number <= last:
+            advice = f"Rows stand in the order of this number, each once; above is {last}."
+            column = sheet.columns[0].name
+            raise FolderRefusedError(sheet.problem(place, advice, column=column, cell=str(number)))
+        last = number
+    return last

@@ -2,22 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
 from django.core.management.color import no_style
-from django.db import DataError, IntegrityError, connection, models, transaction
+from django.db import DataError, IntegrityError, connection, transaction
 
 from batches.exchange.rules.moving_about import FolderRefusedError
-from batches.exchange.rules.moving_sheets import HEADER_ROW, read_sheet
+from batches.exchange.rules.moving_sheets import HEADER_ROW, Cells, read_sheet
 from batches.exchange.rules.problems import Problem
 from batches.exchange.selectors.moving import MovingTable
 
-# As Django itself would hand them to the driver; numbers and words need nothing.
-_ADAPTED: Final = (models.DateField, models.DecimalField, models.JSONField)
-
 Row = tuple[Any, ...]
+
+
+def _sqlite_moment(cell: str) -> str:
+    return cell.replace("T", " ").removesuffix("Z").removesuffix(".000000")
+
+
+# PostgreSQL reads the cells as they stand. SQLite keeps what it is given, so it is given what
+# Django would: times are compared as text.
+_FOR_SQLITE: Final[Mapping[str, Callable[[str], object]]] = {
+    "BooleanField": "yes".__eq__,
+    "DateTimeField": _sqlite_moment,
+}
 
 
 def lock_tables(tables: Sequence[MovingTable]) -> None:
@@ -44,7 +53,8 @@ def insert_sheet(table: MovingTable, file: Path) -> Iterator[int]:
     """
     above = HEADER_ROW
     with file.open(encoding="utf-8", newline="") as lines:
-        for rows in read_sheet(table.sheet, lines):
+        for columns in read_sheet(table.sheet, lines):
+            rows = _rows(table, columns)
             _insert(table, rows, above)
             above += len(rows)
             yield len(rows)
@@ -58,13 +68,24 @@ def set_sequences(tables: Sequence[MovingTable]) -> None:
             cursor.execute(statement)
 
 
+def _rows(table: MovingTable, columns: Sequence[Cells]) -> list[Row]:
+    """As the driver takes them, with what stands in for columns that did not move."""
+    given: list[Sequence[Any]] = [*columns]
+    if connection.vendor == "sqlite":
+        for place, field in enumerate(table.fields):
+            adapt = _FOR_SQLITE.get(field.get_internal_type())
+            if adapt is not None:
+                given[place] = [None if cell is None else adapt(cell) for cell in columns[place]]
+    given += [[stand_in() for _ in columns[0]] for stand_in in table.stand_ins.values()]
+    return list(zip(*given, strict=True))
+
+
 def _insert(table: MovingTable, rows: list[Row], above: int) -> None:
-    adapted = _adapted(table, rows)
     try:
         with transaction.atomic():
-            _write(table, adapted)
+            _write(table, rows)
     except (IntegrityError, DataError, OverflowError):
-        raise FolderRefusedError(_refused_row(table, adapted, above)) from None
+        raise FolderRefusedError(_refused_row(table, rows, above)) from None
 
 
 def _refused_row(table: MovingTable, rows: list[Row], above: int) -> Problem:
@@ -77,18 +98,6 @@ def _refused_row(table: MovingTable, rows: list[Row], above: int) -> Problem:
             said = str(error).partition("\n")[0]
             return table.sheet.problem(number, f"The database does not take it: {said}.")
     raise AssertionError("unreachable: rows that were refused together are refused one by one")
-
-
-def _adapted(table: MovingTable, rows: list[Row]) -> list[Row]:
-    """The rows as the driver takes them, with what stands in for columns that did not move."""
-    columns = [
-        [field.get_db_prep_save(value, connection) for value in values]
-        if isinstance(field, _ADAPTED)
-        else values
-        for field, values in zip(table.fields, zip(*rows, strict=True), strict=True)
-    ]
-    columns += [[stand_in() for _ in rows] for stand_in in table.stand_ins.values()]
-    return list(zip(*columns, strict=True))
 
 
 def _write(table: MovingTable, rows: list[Row]) -> None:
