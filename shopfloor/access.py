@@ -10,6 +10,7 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from django.urls.resolvers import RoutePattern
 
 from shopfloor.permissions import is_let_in
+from shopfloor.roles import Role
 
 
 def every_address(
@@ -35,3 +36,32 @@ def methods_of(view: Any, role: str) -> list[str]:
     """Methods that a role may use; a view that declares none is for nobody."""
     roles = getattr(view, "roles", {})
     return [method for method in roles if is_let_in(role=role, method=method, roles=roles)]
+
+
+def role_page() -> str:
+    """The page docs/roles.md: a row for each address and method, a column for each role."""
+    rows = sorted(_role_rows())
+    return "\n".join([_PAGE_HEAD, *(row for _, _, row in rows), ""])
+
+
+_PAGE_HEAD = """\
+# Who may do what
+
+Made of the doors by `manage.py roles > docs/roles.md`; tests compare the two and try every row.
+What is not named here is for nobody. What is open needs no sign-in, nor do files under `/static/`.
+
+| Address | Method | Owner | Lead | Bench | Packer | Viewer | Nobody |
+| --- | --- | --- | --- | --- | --- | --- | --- |"""
+
+
+def _role_rows() -> Iterator[tuple[str, str, str]]:
+    for address, view in every_address():
+        for method in getattr(view, "open_to_all", ()):
+            yield address, method, _row(address, method, ["open"] * (len(Role) + 1))
+        for method, roles in getattr(view, "roles", {}).items():
+            marks = ["yes" if role in roles else "-" for role in Role]
+            yield address, method, _row(address, method, [*marks, "-"])
+
+
+def _row(address: str, method: str, marks: Sequence[str]) -> str:
+    return f"| `{address}` | {method} | {' | '.join(marks)} |"

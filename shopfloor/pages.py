@@ -9,11 +9,13 @@ from typing import Any, ClassVar
 
 from django.conf import settings
 from django.contrib import messages
+from django.contrib.auth.decorators import login_required
 from django.contrib.auth.forms import AuthenticationForm, UsernameField
 from django.contrib.auth.views import LoginView, LogoutView
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.http.response import HttpResponseBase
 from django.utils import timezone
+from django.utils.decorators import method_decorator
 from drf_spectacular.views import SpectacularSwaggerSplitView
 from rest_framework.exceptions import Throttled
 
@@ -136,11 +138,13 @@ class SignOutEverywherePage(PageDoor):
         return HttpResponseRedirect(settings.LOGIN_URL)
 
 
+@method_decorator(login_required, name="dispatch")
 class DescriptionPage(SpectacularSwaggerSplitView):
     """The API's description, to be read."""
 
     roles: ClassVar = {"GET": ANYONE}
     permission_classes = [DeclaredRoles]
+    http_method_names = ["get", "head"]
 
 
 def locked_out(

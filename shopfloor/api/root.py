@@ -39,6 +39,7 @@ class DescriptionDoor(SpectacularAPIView):
 
     roles: ClassVar = {"GET": ANYONE}
     permission_classes = [DeclaredRoles]
+    http_method_names = ["get", "head"]
 
 
 class AddressSerializer(serializers.Serializer[Any]):

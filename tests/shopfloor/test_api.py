@@ -230,7 +230,7 @@ def test_a_list_without_search_does_not_know_the_word(owner_api: APIClient) -> N
     answer = owner_api.get(f"{TOKENS}?search=x")
     assert answer.json()["facts"] == {
         "unknown": ["search"],
-        "known": ["username", "is_revoked", "ordering", "page", "page_size"],
+        "known": ["username", "is_revoked", "ordering", "page", "page_size", "format"],
     }
 
 
@@ -337,7 +337,7 @@ def test_the_description_tells_of_keys_problems_roles_and_the_paged_list(
     page = schema["components"]["schemas"][listed.rpartition("/")[2]]
     assert set(page["properties"]) == {"count", "next", "previous", "results"}
     assert {p["name"] for p in get["parameters"]} == {
-        "role", "is_active", "search", "ordering", "page", "page_size",
+        "role", "is_active", "search", "ordering", "page", "page_size", "format",
     }  # fmt: skip
 
 
