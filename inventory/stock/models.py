@@ -223,10 +223,15 @@ class Movement(AppendOnly):
                 name="movement_value_goes_with_amount",
             ),
         ]
-        # Both ways of the genealogy are answered from an index alone.
+        # Both ways of the genealogy are answered from an index alone, and so are the sums of
+        # every lot and posting that `verify` proves.
         indexes = [
-            models.Index(fields=["lot", "posting", "qty_base"], name="movement_by_lot"),
-            models.Index(fields=["posting", "lot", "qty_base"], name="movement_by_posting"),
+            models.Index(
+                fields=["lot", "posting", "qty_base", "value_micro"], name="movement_by_lot"
+            ),
+            models.Index(
+                fields=["posting", "lot", "qty_base", "value_micro"], name="movement_by_posting"
+            ),
         ]
 
     def __str__(self) -> str:

@@ -59,13 +59,14 @@ class _Question(NamedTuple):
 
 
 # A document's own lines against the movements of its posting, either side missing being a
-# difference as well. {sign} is +1 for what came in and -1 for what went out.
+# difference as well. {sign} is +1 for what came in and -1 for what went out. CROSS JOIN: SQLite,
+# never analyzed, would begin with all movements; PostgreSQL plans it as JOIN.
 _LINES_EQUAL_MOVEMENTS: Final = """
     SELECT d.posting_id, l.code, COALESCE(SUM(s.said), 0), COALESCE(SUM(s.moved), 0) FROM (
         SELECT {document}_id AS posting_id, lot_id, qty_base AS said, 0 AS moved FROM {lines}
         UNION ALL
         SELECT m.posting_id, m.lot_id, 0, {sign} * m.qty_base
-        FROM {{movement}} m JOIN {documents} x ON x.posting_id = m.posting_id
+        FROM {documents} x CROSS JOIN {{movement}} m WHERE m.posting_id = x.posting_id
     ) s JOIN {documents} d ON d.posting_id = s.posting_id JOIN {{lot}} l ON l.id = s.lot_id
     GROUP BY d.posting_id, l.code HAVING SUM(s.said) <> SUM(s.moved)
 """
@@ -102,10 +103,9 @@ QUESTIONS: Final = (
                 FROM {tally} WHERE grade <> ''
                 UNION ALL
                 SELECT e.posting_id, l.grade, 0, m.qty_base
-                FROM {entry} e JOIN {batch} b ON b.id = e.batch_id
-                JOIN {movement} m ON m.posting_id = e.posting_id
-                JOIN {lot} l ON l.id = m.lot_id AND l.item_id = b.item_id
-                WHERE m.qty_base > 0
+                FROM {entry} e CROSS JOIN {movement} m CROSS JOIN {lot} l CROSS JOIN {batch} b
+                WHERE m.posting_id = e.posting_id AND m.qty_base > 0 AND l.id = m.lot_id
+                  AND b.id = e.batch_id AND b.item_id = l.item_id
             ) s GROUP BY s.posting_id, s.grade HAVING SUM(s.said) <> SUM(s.made)
         """,
         words="entry {0}, grade {1}: good {2}, its lots {3}",

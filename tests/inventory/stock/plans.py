@@ -11,8 +11,8 @@ from django.db import connection
 # What ANALYZE found in a ledger of 292,000 movements, 82,000 postings and as many lots: rows of
 # the table, then rows that share the first column of the index, the first two, and so on.
 LARGE = (
-    ("inventory_movement", "movement_by_lot", "291958 4 1 1"),
-    ("inventory_movement", "movement_by_posting", "291958 4 1 1"),
+    ("inventory_movement", "movement_by_lot", "291958 4 1 1 1"),
+    ("inventory_movement", "movement_by_posting", "291958 4 1 1 1"),
     ("inventory_posting", "posting_by_time", "82279 11"),
     ("inventory_posting", "posting_by_document", "82279 6 6"),
     ("inventory_posting", "sqlite_autoindex_inventory_posting_1", "82279 507"),
