@@ -101,6 +101,12 @@ class LotOpenedBeforeError(ConflictError):
     code = "lot_opened_before"
 
 
+class LotShippedError(ConflictError):
+    """The lot left with its box, which is not here to be filled again."""
+
+    code = "lot_shipped"
+
+
 class CountChangedError(ConflictError):
     """The lot changed between the counting and its posting."""
 

@@ -13,6 +13,7 @@ from inventory.stock.selectors.counting import inflows
 from inventory.stock.steps.holding import rejoin_holds
 from inventory.stock.steps.lots import lock_lots
 from inventory.stock.steps.posting import Change, Document, Posted, post
+from inventory.stock.steps.refusals import refuse_shipped_in_box
 from shopfloor.days import shop_day
 from shopfloor.errors import InvalidInputError
 from shopfloor.money import money_text
@@ -33,6 +34,7 @@ def adjust_lot(*, lot_code: str, qty_base: int, stamp: Stamp) -> Posted:
         NotFoundError: no such lot.
         LotShortError: it would fall below zero.
         NothingToDoError, InvalidInputError: nothing to adjust, or no reason.
+        LotShippedError: it left with its box.
         BooksClosedError, LotNotThereYetError, LotCountedSinceError, BalanceBelowZeroError: it
             cannot have been then.
     """
@@ -41,6 +43,8 @@ def adjust_lot(*, lot_code: str, qty_base: int, stamp: Stamp) -> Posted:
         raise NothingToDoError("An adjustment of nothing changes nothing.", lot=lot_code)
     lot = lock_lots([lot_code])[lot_code]
     was_empty = lot.on_hand_base == 0
+    if was_empty:
+        refuse_shipped_in_box([lot])
     posted = post(
         kind=PostingKind.ADJUSTED,
         stamp=stamp,

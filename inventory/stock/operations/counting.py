@@ -12,7 +12,11 @@ from inventory.stock.selectors.counting import inflows
 from inventory.stock.steps.holding import rejoin_holds
 from inventory.stock.steps.lots import lock_lots
 from inventory.stock.steps.posting import Change, post
-from inventory.stock.steps.refusals import refuse_closed_books, refuse_counted_since
+from inventory.stock.steps.refusals import (
+    refuse_closed_books,
+    refuse_counted_since,
+    refuse_shipped_in_box,
+)
 from shopfloor.errors import InvalidInputError
 from shopfloor.operation import operation
 from shopfloor.stamp import Stamp
@@ -44,6 +48,7 @@ def count_lots(*, found: Sequence[Found], stamp: Stamp) -> Count:
         CountChangedError: a lot changed while it was counted.
         ReasonMissingError: no reason though there is a difference.
         InvalidInputError: a lot stands twice.
+        LotShippedError: a lot left with its box.
         BooksClosedError, LotCountedSinceError: it cannot have been then.
     """
     assert found
@@ -59,6 +64,7 @@ def count_lots(*, found: Sequence[Found], stamp: Stamp) -> Count:
         )
     refuse_counted_since(lots.values(), stamp.at)
     changes = _changes(found, lots)
+    refuse_shipped_in_box(change.lot for change in changes if change.lot.on_hand_base == 0)
     if changes:
         stamp.refuse_no_reason()
     count = Count(at=stamp.at, recorded_at=stamp.now, by=stamp.by, reason=stamp.reason)

@@ -12,14 +12,24 @@ from typing import Any
 from django.db import connection
 from django.db.models import Max
 
+from inventory.catalog.models import PlaceKind
 from inventory.stock.errors import (
     BalanceBelowZeroError,
     BooksClosedError,
     LotCountedSinceError,
     LotNotThereYetError,
+    LotShippedError,
     LotShortError,
 )
-from inventory.stock.models import BooksClosing, CountLine, Disposition, Lot, Movement, Posting
+from inventory.stock.models import (
+    BooksClosing,
+    CountLine,
+    Disposition,
+    Lot,
+    Movement,
+    Posting,
+    PostingKind,
+)
 from inventory.stock.selectors.amounts import amount_of, in_words
 from shopfloor.days import shop_day
 from shopfloor.money import VALUE_MICRO_MAX, money_text
@@ -126,6 +136,28 @@ def refuse_counted_since(lots: Iterable[Lot], at: datetime) -> None:
             "The lot was counted after that time, and the count already found what was there."
             " Record it as of now, or adjust the lot with a reason.",
             lots=rows,
+        )
+
+
+def refuse_shipped_in_box(emptied: Iterable[Lot]) -> None:
+    """Refuse to put pieces into an empty lot that left with its box. One statement.
+
+    Raises:
+        LotShippedError: with the lots.
+    """
+    gone = (
+        Movement.objects.filter(
+            lot__in=list(emptied),
+            lot__place__kind=PlaceKind.BOX,
+            posting__kind=PostingKind.SHIPPED,
+            posting__reversed_by=None,
+        )
+        .order_by("lot__code")
+        .values_list("lot__code", flat=True)
+    )
+    if lots := list(gone):
+        raise LotShippedError(
+            "The lot left with its box. Record a return, or reverse the shipment.", lots=lots
         )
 
 
