@@ -1,5 +1,6 @@
 """The tables of this floor's rooms, gathered for Django."""
 
 from batches.bills.models import *
+from batches.exchange.models import *
 from batches.packing.models import *
 from batches.runs.models import *

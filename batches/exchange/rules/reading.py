@@ -90,12 +90,14 @@ class Reading:
         sources: A line a sheet that came.
         problems: In no order yet.
         unread: Names of sheets of which rows are missing.
+        headings: What headings stood for that are not ours, by sheet and `heading_key`.
     """
 
     rows: dict[str, list[Row]] = field(default_factory=lambda: {sheet.name: [] for sheet in SHEETS})
     sources: list[Source] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     unread: set[str] = field(default_factory=set)
+    headings: dict[tuple[str, str], str] = field(default_factory=dict)
 
     def is_whole(self, space: str) -> bool:
         """Whether every code that the sheets give among some others was read."""
@@ -107,10 +109,11 @@ class Reading:
             if sheet.space == space
         )
 
-    def labels(self) -> list[str]:
-        """What people find the sheets by, in the order of the sheets."""
-        found = {source.sheet: source.label for source in self.sources}
-        return [found[sheet.name] for sheet in SHEETS if sheet.name in found]
+
+def labels_in_order(sources: Iterable[Source]) -> list[str]:
+    """What people find the sheets by, in the order of the sheets."""
+    found = {source.sheet: source.label for source in sources}
+    return [found[sheet.name] for sheet in SHEETS if sheet.name in found]
 
 
 class _SheetRead(NamedTuple):
@@ -172,6 +175,9 @@ def _read_table(
         reading.problems.append(Problem(table.label, 0, "", "", advice))
         return
     read = read_sheet(sheet, table, clock, writing)
+    header = table.lines[0].cells if table.lines else ()
+    keys = {(sheet.name, heading_key(text_of(cell))) for cell in header}
+    reading.headings |= {key: writing.headings[key] for key in keys & writing.headings.keys()}
     reading.rows[sheet.name] = read.rows
     reading.problems += read.problems
     if not read.is_whole:

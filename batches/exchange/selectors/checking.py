@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Any, Final
 
@@ -21,9 +21,16 @@ from batches.exchange.rules.crossing import (
 )
 from batches.exchange.rules.kinds import Clock
 from batches.exchange.rules.problems import Problem
-from batches.exchange.rules.reading import Reading, Row, Source, read_files
+from batches.exchange.rules.reading import (
+    Reading,
+    Row,
+    Source,
+    labels_in_order,
+    read_files,
+)
 from batches.exchange.rules.rowwise import row_problems
 from batches.exchange.rules.writing import AS_OURS, Writing
+from batches.exchange.selectors.imported import imported_before, kept_headings
 from batches.packing.models import Box, Customer, CustomerOrder
 from batches.runs.models import Batch, ScrapReason
 from inventory.catalog.models import Colorway, Equipment, Item, LureModel, Place, Supplier
@@ -64,12 +71,14 @@ class CheckedSheets:
         measures: How each item in them is measured, by its code.
         lot_items: The item of each lot that they name, by the lot's code.
         sources: Where each sheet came from, and how it was read.
+        headings: What their own headings stood for, as `Writing.headings` has it.
     """
 
     rows: Mapping[str, list[Row]]
     measures: Mapping[str, Measure]
     lot_items: Mapping[str, str]
     sources: Sequence[Source]
+    headings: Mapping[tuple[str, str], str]
 
     @property
     def row_count(self) -> int:
@@ -80,7 +89,7 @@ class CheckedSheets:
 def checked_sheets(
     files: Mapping[str, bytes], clock: Clock, writing: Writing = AS_OURS
 ) -> CheckedSheets:
-    """Read and check every sheet. About one query a table and 500 codes named.
+    """Read and check every sheet. About one query a table and 500 codes named, and two more.
 
     Args:
         files: Contents by file name.
@@ -90,29 +99,60 @@ def checked_sheets(
     Raises:
         ImportRefusedError: with every problem found.
     """
-    reading = read_files(files, clock, writing)
+    return checked(read_sheets(files, clock, writing))
+
+
+def read_sheets(files: Mapping[str, bytes], clock: Clock, writing: Writing = AS_OURS) -> Reading:
+    """Read every sheet, its headings as they were said to be read before. One query.
+
+    Args:
+        files: Contents by file name.
+        clock: The shop's zone, and now.
+        writing: What somebody says of how they are written.
+    """
+    headings = {**kept_headings(), **writing.headings}
+    return read_files(files, clock, replace(writing, headings=headings))
+
+
+def checked(reading: Reading) -> CheckedSheets:
+    """Check what was read. About one query a table and 500 codes named, and one more.
+
+    Raises:
+        ImportRefusedError: with every problem found.
+    """
+    refuse_imported_before(reading.sources)
     known = _known(reading)
     learn(reading, known)
     problems = [*reading.problems, *crossing_problems(reading, known)]
     for rows in reading.rows.values():
         for row in rows:
             problems += row_problems(row)
-    _refuse(problems, reading.labels())
+    _refuse(problems, reading.sources)
     return CheckedSheets(
         rows=reading.rows,
         measures=known.measures,
         lot_items=known.lot_items,
         sources=reading.sources,
+        headings=reading.headings,
     )
 
 
-def _refuse(problems: Iterable[Problem], labels: Sequence[str]) -> None:
+def refuse_imported_before(sources: Sequence[Source]) -> None:
+    """Refuse sheets that came in before, which have nothing new in them. One query.
+
+    Raises:
+        ImportRefusedError: with each.
+    """
+    _refuse(imported_before(sources), sources)
+
+
+def _refuse(problems: Iterable[Problem], sources: Sequence[Source]) -> None:
     """Refuse if there is any, in the order of the sheets and their rows.
 
     Raises:
         ImportRefusedError: with every problem.
     """
-    places = {label: place for place, label in enumerate(labels)}
+    places = {label: place for place, label in enumerate(labels_in_order(sources))}
     found = sorted(set(problems), key=lambda each: (places.get(each.file, -1), *each))
     if found:
         noun = "problem" if len(found) == 1 else "problems"

@@ -203,15 +203,6 @@ def test_a_row_below_may_have_happened_before(imports: Imports) -> None:
     assert on_hand("LURE") == 45 - 31 - 2
 
 
-def test_the_same_sheets_are_refused_the_second_time(imports: Imports, small_shop: None) -> None:
-    problems = refused_by(imports, dict(SMALL))
-    assert problems[0] == (
-        "people.csv row 2, username “hand”: It stands in this shop already; an import only adds."
-        " Leave the row out."
-    )
-    assert Batch.objects.count() == 4
-
-
 def test_each_row_is_told_once_while_it_is_posted(owner: User) -> None:
     told: list[int] = []
     sheets = checked(SMALL)
