@@ -80,19 +80,22 @@ def change(shop: Shop, statement: str) -> None:
         file.commit()
 
 
-@pytest.fixture
-def bare_shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
-    """A new machine: an empty folder, and on a server an empty database."""
-    folder = tmp_path_factory.mktemp("bare")
+def new_bare_shop(folder: Path) -> Shop:
+    """An empty folder, and on a server an empty database."""
     kept = connection.settings_dict
     if connection.vendor == "sqlite":
-        yield Shop(folder=folder)
-        return
+        return Shop(folder=folder)
     server = f"postgres://{kept['USER']}:{kept['PASSWORD']}@{kept['HOST']}:{kept['PORT']}"
     name = f"test_bare_{uuid4().hex[:12]}"
     with psycopg.connect(f"{server}/postgres", autocommit=True) as opened:
         opened.execute(f"CREATE DATABASE {name}".encode())
-    shop = Shop(folder=folder, url=f"{server}/{name}")
+    return Shop(folder=folder, url=f"{server}/{name}")
+
+
+@pytest.fixture
+def bare_shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+    """A new machine."""
+    shop = new_bare_shop(tmp_path_factory.mktemp("bare"))
     yield shop
     remove(shop)
 
