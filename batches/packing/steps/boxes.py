@@ -24,10 +24,10 @@ from batches.packing.steps.locking import lock_boxes, lock_boxes_by_id
 from batches.runs.errors import NamedTwiceError
 from inventory.catalog.errors import DuplicateCodeError, NotActiveError
 from inventory.catalog.models import DimensionKind, Place, PlaceKind
-from inventory.stock.errors import LotNotThereYetError, LotShortError
+from inventory.stock.errors import LotShortError
 from inventory.stock.models import Lot
 from inventory.stock.steps import change_place, refuse_unusable, split_lot
-from inventory.stock.steps.refusals import shortfall
+from inventory.stock.steps.refusals import refuse_not_there_yet, shortfall
 from shopfloor.allocation import next_id
 from shopfloor.audit import facts_of
 from shopfloor.codes.alphabet import Prefix, encode, own_code
@@ -278,12 +278,7 @@ def refuse_not_there(lot: Lot, pieces: int | None, stamp: Stamp) -> None:
             " Take less, or take the rest from another lot.",
             lots=[shortfall(lot, wanted)],
         )
-    if lot.born_at > stamp.at:
-        raise LotNotThereYetError(
-            "The lot came in after the time given. Give a later time.",
-            at=stamp.at.isoformat(),
-            lots=[{"lot": lot.code, "came_in_at": lot.born_at.isoformat()}],
-        )
+    refuse_not_there_yet([lot], stamp)
 
 
 def place_outside_boxes(code: str) -> Place:

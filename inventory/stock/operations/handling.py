@@ -9,7 +9,6 @@ from datetime import datetime
 
 from inventory.catalog.models import Place, PlaceKind
 from inventory.stock.errors import (
-    LotNotThereYetError,
     LotOpenedBeforeError,
     NothingToDoError,
     TooEarlyError,
@@ -27,7 +26,7 @@ from inventory.stock.models import (
 from inventory.stock.steps.holding import end_hold, place_hold, set_disposition
 from inventory.stock.steps.lots import change_place, lock_lots, note_event, open_whole, split_lot
 from inventory.stock.steps.posting import Posted, post, take
-from inventory.stock.steps.refusals import refuse_closed_books
+from inventory.stock.steps.refusals import refuse_closed_books, refuse_not_there_yet
 from shopfloor.codes.alphabet import Prefix, decode
 from shopfloor.errors import ConflictError, InvalidInputError, NotFoundError
 from shopfloor.operation import operation
@@ -258,12 +257,7 @@ def dispose_of_lot(*, lot_code: str, qty_base: int, stamp: Stamp) -> Posted:
 
 def _lock(lot_code: str, stamp: Stamp) -> Lot:
     lot = lock_lots([lot_code])[lot_code]
-    if lot.born_at > stamp.at:
-        raise LotNotThereYetError(
-            "The lot came in after the time given. Give a later time.",
-            lots=[{"lot": lot.code, "came_in_at": lot.born_at.isoformat()}],
-            at=stamp.at.isoformat(),
-        )
+    refuse_not_there_yet([lot], stamp)
     return lot
 
 

@@ -52,19 +52,32 @@ def refuse_impossible(changes: Sequence[tuple[Lot, int]], stamp: Stamp) -> None:
     refuse_closed_books(stamp, locked=changes[0][0] if changes else None)
     taken = [(lot, -qty_base) for lot, qty_base in changes if qty_base < 0]
     _refuse_short(taken)
-    early = [lot for lot, _ in changes if lot.born_at > stamp.at]
-    if early:
-        raise LotNotThereYetError(
-            "The lot came in after the time given. Give a later time.",
-            at=stamp.at.isoformat(),
-            lots=[{"lot": lot.code, "came_in_at": lot.born_at.isoformat()} for lot in early],
-        )
+    refuse_not_there_yet([lot for lot, _ in changes], stamp)
     backdated = [lot for lot, _ in changes if lot.touched_at > stamp.at]
     if backdated:
         refuse_counted_since(backdated, stamp.at)
         _refuse_below_zero(
             [(lot, qty) for lot, qty in taken if lot.touched_at > stamp.at], stamp.at
         )
+
+
+def refuse_not_there_yet(lots: Iterable[Lot], stamp: Stamp) -> None:
+    """Refuse what is said to have happened to lots before they came in.
+
+    Raises:
+        LotNotThereYetError: with the lots and when they came in.
+    """
+    early = [lot for lot in lots if lot.born_at > stamp.at]
+    if not early:
+        return
+    raise LotNotThereYetError(
+        "The lot came in after the time given. Give a later time."
+        if stamp.at < stamp.now
+        else f"The clock of this machine says {stamp.now:%Y-%m-%d %H:%M} UTC, and the lot came in"
+        " after that. Set the clock right, then send the same again.",
+        at=stamp.at.isoformat(),
+        lots=[{"lot": lot.code, "came_in_at": lot.born_at.isoformat()} for lot in early],
+    )
 
 
 def refuse_too_large(lots: Iterable[tuple[int, int]]) -> None:
