@@ -30,6 +30,7 @@ from shopfloor.backup.archive import (
 )
 from shopfloor.backup.errors import BackupRefusedError
 from shopfloor.backup.places import (
+    ASKED,
     backup_name,
     new_private_file,
     prune,
@@ -39,9 +40,6 @@ from shopfloor.backup.places import (
 )
 
 KEPT_SETTINGS: Final = ("SHOP_NAME", "SHOP_TIME_ZONE", "SHOP_CURRENCY")
-ASKED: Final = "backup"
-BEFORE_UPDATE: Final = "before-update"
-BEFORE_RESTORE: Final = "before-restore"
 
 
 class MadeBackup(NamedTuple):

@@ -17,6 +17,10 @@ from django.conf import settings
 
 from shopfloor.backup.errors import BackupRefusedError
 
+ASKED: Final = "backup"
+BEFORE_UPDATE: Final = "before-update"
+BEFORE_RESTORE: Final = "before-restore"
+
 UNFINISHED: Final = "unfinished-"
 LEFT_BEHIND_SECONDS: Final = 24 * 60 * 60
 MEGABYTE: Final = 1024 * 1024
@@ -30,6 +34,19 @@ def backups_folder() -> Path:
 def backup_name(*, prefix: str, shop: str, at: datetime) -> str:
     """Why it was made, of which shop, and when (UTC): names sort by time."""
     return f"{prefix}-{shop}-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}.zip"
+
+
+def newest_backup(folder: Path) -> Path:
+    """The latest of a folder that was made because it was asked for.
+
+    Raises:
+        BackupRefusedError: there is none.
+    """
+    ours = re.compile(rf"{ASKED}-\w+-(\d{{8}}T\d{{6}}Z)\.zip")
+    found = [(match[1], path) for path in folder.iterdir() if (match := ours.fullmatch(path.name))]
+    if not found:
+        raise BackupRefusedError(f"There is no backup in {folder}.")
+    return max(found)[1]
 
 
 @contextmanager

@@ -16,8 +16,9 @@ from shopfloor.backup import postgresql, sqlite
 from shopfloor.backup.archive import SECRET_KEY, UPLOADS, Archive, Manifest, opened_archive
 from shopfloor.backup.errors import BackupRefusedError
 from shopfloor.backup.fitness import refuse_different, refuse_unfit
-from shopfloor.backup.making import BEFORE_RESTORE, KEPT_SETTINGS, make_backup
+from shopfloor.backup.making import KEPT_SETTINGS, make_backup
 from shopfloor.backup.places import (
+    BEFORE_RESTORE,
     backups_folder,
     new_private_file,
     refuse_too_little_space,

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from shopfloor.backup.errors import BackupRefusedError
 from shopfloor.backup.making import make_backup
-from shopfloor.backup.places import MEGABYTE, backups_folder
+from shopfloor.backup.places import MEGABYTE, backups_folder, newest_backup
 from shopfloor.backup.proving import prove_backup
 from shopfloor.management.shop_command import ShopCommand
 
@@ -41,8 +41,8 @@ class Command(ShopCommand):
         parser.add_argument(
             "--check",
             type=Path,
-            metavar="FILE",
-            help="make none; prove this one by restoring it elsewhere and running verify there",
+            metavar="FILE|FOLDER",
+            help="make none; prove this one, or a folder's newest, by restoring it elsewhere",
         )
 
     def handle(
@@ -58,11 +58,12 @@ class Command(ShopCommand):
         if keep is not None and keep < 1:
             raise CommandError("--keep is 1 or more: the new backup is one of them.")
         if check is not None and (to, keep, with_secret_key) != (None, None, False):
-            raise CommandError("--check FILE stands alone: it makes no backup.")
+            raise CommandError("--check stands alone: it makes no backup.")
         try:
             if check is not None:
-                self.stdout.write("\n".join(prove_backup(check)))
-                self.stdout.write(f"{check} restores to a shop in which everything holds.")
+                file = newest_backup(check) if check.is_dir() else check
+                self.stdout.write("\n".join(prove_backup(file)))
+                self.stdout.write(f"{file} restores to a shop in which everything holds.")
                 return
             made = make_backup(
                 to=to or backups_folder(),

@@ -20,8 +20,8 @@ from django.utils import timezone
 
 from shopfloor import bootstrap
 from shopfloor.backup.errors import BackupRefusedError
-from shopfloor.backup.making import BEFORE_UPDATE, make_backup
-from shopfloor.backup.places import backups_folder
+from shopfloor.backup.making import make_backup
+from shopfloor.backup.places import BEFORE_UPDATE, backups_folder
 from shopfloor.models import User
 from shopfloor.operations import create_first_owner
 from shopfloor.running import AlreadyRunningError, running_shop

@@ -18,7 +18,7 @@ import pytest
 
 from shopfloor.backup.archive import DatabaseState
 from shopfloor.backup.errors import BackupRefusedError
-from shopfloor.backup.places import prune, refuse_too_little_space, working_folder
+from shopfloor.backup.places import newest_backup, prune, refuse_too_little_space, working_folder
 from tests.faults.shops import ROOT, Shop
 from tests.shopfloor.backup.conftest import backed_up, change, contents, manage
 
@@ -172,6 +172,21 @@ def test_only_the_newest_of_this_shop_are_kept(tmp_path: Path) -> None:
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted(names[3:] + others)
 
 
+def test_the_newest_of_a_folder_is_the_one_made_last_because_it_was_asked_for(
+    tmp_path: Path,
+) -> None:
+    with pytest.raises(BackupRefusedError, match="There is no backup in"):
+        newest_backup(tmp_path)
+    for name in (
+        "backup-ffffffff-20261101T031500Z.zip",
+        "backup-0a1b2c3d-20261102T031500Z.zip",
+        "before-update-0a1b2c3d-20261103T000000Z.zip",
+        "photo.jpg",
+    ):
+        (tmp_path / name).touch()
+    assert newest_backup(tmp_path).name == "backup-0a1b2c3d-20261102T031500Z.zip"
+
+
 def test_keeping_one_deletes_the_older_ones_after_the_new_one_is_made(
     furnished: Shop, tmp_path: Path
 ) -> None:
@@ -187,7 +202,7 @@ def test_keeping_one_deletes_the_older_ones_after_the_new_one_is_made(
     [
         (["--keep", "0"], "--keep is 1 or more"),
         (["--keep", "2", "x.zip"], "not for one named file"),
-        (["--check", "x.zip", "--keep", "2"], "--check FILE stands alone"),
+        (["--check", "x.zip", "--keep", "2"], "--check stands alone"),
     ],
 )
 def test_options_that_contradict_are_refused(

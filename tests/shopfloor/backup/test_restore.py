@@ -118,7 +118,7 @@ def test_a_damaged_shop_is_moved_aside_by_hand_and_then_restored(
 
 def test_a_backup_is_proved_by_restoring_it_elsewhere(furnished: Shop, good_backup: Path) -> None:
     before = contents(furnished)
-    proved = manage(furnished, "backup", "--check", good_backup)
+    proved = manage(furnished, "backup", "--check", good_backup.parent)
     assert proved.code == 0, proved.said
     assert "holds   On hand and value of each lot equal the sum of its movements" in proved.said
     assert "restores to a shop in which everything holds" in proved.said
