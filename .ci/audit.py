@@ -2,8 +2,8 @@
 """Known vulnerabilities of the packages in requirements/run.txt; fails when one is found.
 
 Asks the services that pip-audit knows, one after the other, until one has answered. Where none can
-be reached nothing is known: that is said aloud and fails nothing, so that a machine without internet
-can run the rest.
+be reached nothing is known: that is said aloud and fails nothing, so that a machine without the
+internet can run the rest.
 """
 
 from __future__ import annotations

@@ -62,7 +62,7 @@ def furnish() -> dict[str, object]:
         }
         create_item(code=code, fields=fields, by=owner, at=then)
     create_stage(code="GLUING", fields={"name": "Gluing", "position": 1}, by=owner, at=then)
-    add_scrap_reason(code="LEAK", name="Leaks", stage_code="GLUING")
+    add_scrap_reason(code="LEAK", name="Leaks", by=owner, at=then, stage_code="GLUING")
     lines = [
         LineDraft(item_code="HALF", per_piece=Amount(Decimal(2), "each")),
         LineDraft(item_code="ADHESIVE", per_piece=Amount(Decimal("0.15"), "g")),

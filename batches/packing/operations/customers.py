@@ -163,6 +163,7 @@ def enter_customer_order(
             for position, line in enumerate(lines, start=1)
         ]
     )
+    audit_change(by=stamp.by, at=stamp.now, row=order, before=None)
     return order
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar
 
+from django.utils import timezone
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -233,4 +234,6 @@ class ScrapReasonsDoor(ListDoor):
             code=body["code"],
             name=body["name"],
             stage_code=body["stage"],
+            by=self.person,
+            at=timezone.now(),
         )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from batches.bills.models import Stage
 from batches.runs.errors import WrongBatchStateError
 from batches.runs.models import Batch, BatchState, Entry, ScrapReason
@@ -11,8 +13,10 @@ from batches.runs.steps.entering import lock_batch, record_entry, reverse_entry
 from batches.runs.steps.recorded import RecordedRow, recorded_row
 from inventory.catalog.errors import DuplicateCodeError
 from inventory.stock.steps import Posted
+from shopfloor.audit import audit_change
 from shopfloor.codes.alphabet import own_code
 from shopfloor.errors import NotFoundError
+from shopfloor.models import User
 from shopfloor.operation import operation
 from shopfloor.stamp import Stamp
 
@@ -83,7 +87,9 @@ def reverse(*, entry_code: str, stamp: Stamp) -> tuple[Entry, Posted]:
 
 
 @operation
-def add_scrap_reason(*, code: str, name: str, stage_code: str = "") -> ScrapReason:
+def add_scrap_reason(
+    *, code: str, name: str, by: User, at: datetime, stage_code: str = ""
+) -> ScrapReason:
     """Add a reason for scrap, at one stage or at all.
 
     Raises:
@@ -97,7 +103,9 @@ def add_scrap_reason(*, code: str, name: str, stage_code: str = "") -> ScrapReas
         raise NotFoundError("No stage has this code.", stage=stage_code)
     if ScrapReason.objects.filter(code=code).exists():
         raise DuplicateCodeError("A scrap reason has this code.", codes=[code])
-    return ScrapReason.objects.create(code=code, name=name, stage=stage)
+    reason = ScrapReason.objects.create(code=code, name=name, stage=stage)
+    audit_change(by=by, at=at, row=reason, before=None)
+    return reason
 
 
 def _changed(

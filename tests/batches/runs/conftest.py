@@ -104,8 +104,8 @@ def shop(lead: User) -> User:
         part_kind="station",
         part_count=4,
     )
-    add_scrap_reason(code="LEAK", name="Leaks", stage_code="GLUING")
-    add_scrap_reason(code="SHORT", name="Short shot", stage_code="MOLDING")
+    add_scrap_reason(code="LEAK", name="Leaks", by=lead, at=NOON, stage_code="GLUING")
+    add_scrap_reason(code="SHORT", name="Short shot", by=lead, at=NOON, stage_code="MOLDING")
     bills = {
         ("HALF", "MOLDING"): [
             LineDraft(

@@ -14,7 +14,7 @@ from batches.runs.models import Batch
 from batches.runs.operations import add_scrap_reason, record, reverse
 from batches.runs.steps.drafts import EntryDraft, GoodTally, ScrapTally
 from shopfloor.models import User
-from tests.batches.runs.conftest import running, stamp_at, stock
+from tests.batches.runs.conftest import NOON, running, stamp_at, stock
 
 API = "/api/v1/"
 LISTS = ["batches/", "entries/", "scrap-reasons/"]
@@ -60,7 +60,8 @@ def test_a_list_takes_as_many_statements_for_a_hundred_rows_as_for_one(
     def fill(number: int) -> dict[str, int]:
         for row in range(number):
             enter(running(shop, "BODY"))
-            add_scrap_reason(code=f"WHY-{Batch.objects.count()}-{row}", name="Why")
+            code = f"WHY-{Batch.objects.count()}-{row}"
+            add_scrap_reason(code=code, name="Why", by=shop, at=NOON)
         return {path: statements(asking(path)) for path in LISTS}
 
     def asking(path: str) -> Callable[[], Any]:

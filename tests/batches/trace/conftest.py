@@ -85,7 +85,7 @@ class Run:
 @pytest.fixture
 def materials(released_bills: None, lead: User) -> Lot:
     """Everything bought, and halves; answers the adhesive, which came by a supplier order."""
-    add_scrap_reason(code="LEAK", name="Leaks")
+    add_scrap_reason(code="LEAK", name="Leaks", by=lead, at=floor.NOON)
     create_supplier(code="GLUES", fields={"name": "A supplier of glues"}, by=lead, at=floor.NOON)
     place_supplier_order(
         supplier_code="GLUES",

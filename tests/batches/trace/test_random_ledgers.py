@@ -164,7 +164,7 @@ class RandomLedgers(TestCase):
         floor.enter_places(by=owner)
         floor.enter_stages(by=owner)
         floor.enter_item("BODY", by=owner, kind="body")
-        add_scrap_reason(code="LEAK", name="Leaks")
+        add_scrap_reason(code="LEAK", name="Leaks", by=owner, at=floor.NOON)
         for code in BATCHES:
             running("BODY", by=owner, code=code, rework_stage="GLUING")
         cls.item = Item.objects.select_related("storage_place").get(code="BODY")

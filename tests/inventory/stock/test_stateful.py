@@ -169,7 +169,7 @@ def ready(shop: User) -> User:
     create_place(code="BENCH", fields={"name": "Bench", "kind": "bench"}, by=shop, at=runs.NOON)
     create_supplier(code="SUPPLIER", fields={"name": "A supplier"}, by=shop, at=runs.NOON)
     change_item(code="ADH-A", fields={"opened_life_minutes": OPENED_LIFE}, by=shop, at=runs.NOON)
-    add_scrap_reason(code="ANY", name="Any")
+    add_scrap_reason(code="ANY", name="Any", by=shop, at=runs.NOON)
     return shop
 
 
