@@ -89,7 +89,7 @@ def read_about(text: str) -> About:
         if facts["format"] != FORMAT:
             raise ValueError(
                 f"It is of format {facts['format']}; this program reads format {FORMAT}. "
-                "Use the program that is as new as the one that made it."
+                "Use a newer program."
             )
         for part in ("sheets", "uploads"):
             facts[part] = {name: Digest(**each) for name, each in facts[part].items()}

@@ -13,7 +13,7 @@ from typing import Any, Final
 from django.core.management import call_command
 
 from batches.bills.operations import create_revision, retire_bill
-from batches.exchange.operations.headings import say_headings
+from batches.exchange.operations.headings import say_heading
 from batches.exchange.rules.moving_about import ABOUT_FILE
 from batches.exchange.selectors.proofs import floor_proofs
 from batches.packing.operations import (
@@ -199,7 +199,7 @@ class _Happenings:
 
     def plain_tables(self) -> None:
         by, at = self.owner, self.at
-        say_headings(headings={("items", "part_no"): "code"}, by=by, at=at)
+        say_heading(sheet="items", heading="Part no", column="code", by=by, at=at)
         create_revision(item_code="HALF", note=STRANGE, by=by, at=at)
         retire_bill(item_code="LURE", number=1, by=by, at=at)
         set_reorder_policy(
