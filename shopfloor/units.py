@@ -220,6 +220,44 @@ def from_base(*, qty_base: int, unit: str, item: Measure) -> Decimal:
     return _decimal(exact, places=FROM_BASE_DECIMALS)
 
 
+def own_text(qty_base: int, unit: str) -> str:
+    """The digits of `from_base` in a unit of the item's own dimension, by whole numbers alone.
+
+    Long lists are made of these; fractions and decimals take many times as long.
+    """
+    if unit in _KEPT_UNITS:
+        return str(qty_base)
+    size, places = _shortest(abs(qty_base), unit)
+    whole, decimals = divmod(size, 10**places)
+    sign = "-" if qty_base < 0 and size else ""
+    return (
+        f"{sign}{whole}.{decimals:0{places}d}".rstrip("0").rstrip(".")
+        if places
+        else f"{sign}{whole}"
+    )
+
+
+_KEPT_UNITS: Final = frozenset(BASE_UNIT.values())
+
+
+def _shortest(qty_base: int, unit: str) -> tuple[int, int]:
+    """An amount of a unit as a whole number and how many of its digits are decimals."""
+    factor = UNITS[unit].factor
+    one, base = factor.denominator, factor.numerator
+    if UNITS[unit].dimension is not Dimension.COUNT:
+        for places in range(FROM_BASE_DECIMALS):
+            size = _rounded(qty_base * one * 10**places, base)
+            if _rounded(size * base, one * 10**places) == qty_base:
+                return size, places
+    return _rounded(qty_base * one * 10**FROM_BASE_DECIMALS, base), FROM_BASE_DECIMALS
+
+
+def _rounded(number: int, by: int) -> int:
+    """A quotient of whole numbers, both at least 0: half to even, as `round` does."""
+    size, rest = divmod(number, by)
+    return size + (2 * rest > by or (2 * rest == by and size % 2 == 1))
+
+
 def display(qty_base: int, unit: str, item: Measure) -> str:
     """An amount for people, like `2.5 kg`: places as `Unit.decimals`, trailing zeros dropped.
 

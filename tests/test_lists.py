@@ -12,6 +12,7 @@ from django_filters import BooleanFilter, DateFilter, DateFromToRangeFilter
 from django_filters import IsoDateTimeFromToRangeFilter as MomentsFilter
 from rest_framework.test import APIClient
 
+from shopfloor.code_filter import CodeFilter
 from shopfloor.doors import ListDoor
 from shopfloor.models import User
 from shopfloor.operations import create_first_owner
@@ -80,6 +81,7 @@ def test_there_is_something_to_look_at() -> None:
     assert len(filtered_by(BooleanFilter)) > 10
     assert len(filtered_by(MomentsFilter)) > 5
     assert len(filtered_by(DateFilter, DateFromToRangeFilter)) > 2
+    assert len(filtered_by(CodeFilter)) > 25
 
 
 @pytest.mark.parametrize(("address", "name"), filtered_by(BooleanFilter))
@@ -95,6 +97,13 @@ def test_a_moment_no_database_can_take_is_refused(api: APIClient, address: str, 
     assert refused(api, address, **{name: "9999-12-31T23:59:59-23:59"}) == {name}
     assert refused(api, address, **{name: "0001-01-01T00:00:00+23:59"}) == {name}
     assert refused(api, address, **{name: "2026-03-02T12:00:00"}) == {name}
+
+
+@pytest.mark.parametrize(("address", "name"), filtered_by(CodeFilter))
+def test_a_code_that_nothing_has_is_refused(api: APIClient, address: str, name: str) -> None:
+    assert refused(api, address, **{name: "no-such"}) == {name}
+    assert refused(api, address, **{name: "no-such", "format": "csv"}) == {name}
+    assert api.get(address, {name: ""}).status_code == 200
 
 
 @pytest.mark.parametrize(("address", "name"), filtered_by(DateFilter, DateFromToRangeFilter))

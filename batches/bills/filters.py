@@ -6,8 +6,8 @@ import django_filters
 from django.db.models import Q, QuerySet
 
 from batches.bills.models import Bill, BillLine, BillRevision, LineRole, RevisionState, Stage
-from inventory.catalog.filters import code_filter
-from inventory.catalog.models import CODE_LENGTH, ItemKind
+from inventory.catalog.models import Item, ItemKind
+from shopfloor.code_filter import CodeFilter
 
 
 class StageFilter(django_filters.FilterSet):
@@ -24,13 +24,11 @@ class StageFilter(django_filters.FilterSet):
 class BillFilter(django_filters.FilterSet):
     """By stage, kind, model and colorway, by what the current revision takes, by what there is."""
 
-    stage = code_filter("stage__code")
+    stage = CodeFilter("stage__code")
     kind = django_filters.ChoiceFilter(field_name="item__kind", choices=ItemKind.choices)
-    model = code_filter("item__model__code")
-    colorway = code_filter("item__colorway__code")
-    takes = django_filters.CharFilter(
-        method="by_taken", max_length=CODE_LENGTH, label="The current revision takes this item."
-    )
+    model = CodeFilter("item__model__code")
+    colorway = CodeFilter("item__colorway__code")
+    takes = CodeFilter(method="by_taken", of=Item, label="The current revision takes this item.")
     has_current = django_filters.BooleanFilter(
         field_name="current_number", lookup_expr="isnull", exclude=True
     )
@@ -43,7 +41,7 @@ class BillFilter(django_filters.FilterSet):
     def by_taken(self, rows: QuerySet[Bill], name: str, value: str) -> QuerySet[Bill]:
         """Bills that take it, or may take it instead of another."""
         lines = BillLine.objects.filter(
-            Q(item__code__iexact=value) | Q(alternatives__item__code__iexact=value),
+            Q(item__code=value) | Q(alternatives__item__code=value),
             role=LineRole.TAKEN,
             revision__state=RevisionState.CURRENT,
         )

@@ -14,9 +14,9 @@ from batches.packing.models import (
     CustomerReturn,
     Shipment,
 )
-from inventory.catalog.filters import code_filter
 from inventory.catalog.models import CODE_LENGTH
-from inventory.stock.models import LOT_CODE_LENGTH
+from inventory.stock.models import Lot
+from shopfloor.code_filter import CodeFilter
 from shopfloor.codes.alphabet import Prefix, decode
 
 
@@ -33,10 +33,8 @@ class CustomerFilter(django_filters.FilterSet):
 class CustomerOrderFilter(django_filters.FilterSet):
     """By customer, item, state and days."""
 
-    customer = code_filter("customer__code")
-    item = django_filters.CharFilter(
-        field_name="lines__item__code", lookup_expr="iexact", max_length=CODE_LENGTH, distinct=True
-    )
+    customer = CodeFilter("customer__code")
+    item = CodeFilter("lines__item__code", distinct=True)
     state = django_filters.ChoiceFilter(choices=CustomerOrderState.choices)
     ordered_on = django_filters.DateFromToRangeFilter()
 
@@ -49,8 +47,8 @@ class BoxFilter(django_filters.FilterSet):
     """By state, the box it stands in, and a lot now in it."""
 
     state = django_filters.ChoiceFilter(choices=BoxState.choices)
-    parent = code_filter("parent__code")
-    lot = django_filters.CharFilter(method="with_lot", max_length=LOT_CODE_LENGTH)
+    parent = CodeFilter("parent__code")
+    lot = CodeFilter(method="with_lot", of=Lot)
 
     class Meta:
         model = Box
@@ -58,23 +56,16 @@ class BoxFilter(django_filters.FilterSet):
 
     def with_lot(self, boxes: QuerySet[Box], name: str, value: str) -> QuerySet[Box]:
         """Boxes that hold something of the lot."""
-        return boxes.filter(place__lots__code__iexact=value, place__lots__on_hand_base__gt=0)
+        return boxes.filter(place__lots__code=value, place__lots__on_hand_base__gt=0)
 
 
 class ShipmentFilter(django_filters.FilterSet):
     """By customer, order, lot, box, time, and whether reversed."""
 
-    customer = code_filter("customer__code")
-    order = code_filter("order__code")
-    lot = django_filters.CharFilter(
-        field_name="lines__lot__code",
-        lookup_expr="iexact",
-        max_length=LOT_CODE_LENGTH,
-        distinct=True,
-    )
-    box = django_filters.CharFilter(
-        field_name="lines__box__code", lookup_expr="iexact", max_length=CODE_LENGTH, distinct=True
-    )
+    customer = CodeFilter("customer__code")
+    order = CodeFilter("order__code")
+    lot = CodeFilter("lines__lot__code", distinct=True)
+    box = CodeFilter("lines__box__code", distinct=True)
     at = django_filters.IsoDateTimeFromToRangeFilter(field_name="posting__at")
     is_reversed = django_filters.BooleanFilter(
         field_name="posting__reversed_by", lookup_expr="isnull", exclude=True
@@ -88,14 +79,9 @@ class ShipmentFilter(django_filters.FilterSet):
 class CustomerReturnFilter(django_filters.FilterSet):
     """By customer, shipment, lot and time."""
 
-    customer = code_filter("shipment__customer__code")
+    customer = CodeFilter("shipment__customer__code")
     shipment = django_filters.CharFilter(method="of_shipment", max_length=CODE_LENGTH)
-    lot = django_filters.CharFilter(
-        field_name="posting__movements__lot__code",
-        lookup_expr="iexact",
-        max_length=LOT_CODE_LENGTH,
-        distinct=True,
-    )
+    lot = CodeFilter("posting__movements__lot__code", distinct=True)
     at = django_filters.IsoDateTimeFromToRangeFilter(field_name="posting__at")
 
     class Meta:

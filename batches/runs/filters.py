@@ -5,13 +5,14 @@ from __future__ import annotations
 import django_filters
 
 from batches.runs.models import Batch, BatchState, Entry
+from shopfloor.code_filter import CodeFilter, UsernameFilter
 
 
 class BatchFilter(django_filters.FilterSet):
     """By stage, item, state and day."""
 
-    stage = django_filters.CharFilter(field_name="stage__code", lookup_expr="iexact", max_length=24)
-    item = django_filters.CharFilter(field_name="item__code", lookup_expr="iexact", max_length=24)
+    stage = CodeFilter("stage__code")
+    item = CodeFilter("item__code")
     state = django_filters.ChoiceFilter(choices=BatchState.choices)
     planned_on = django_filters.DateFromToRangeFilter()
 
@@ -23,14 +24,10 @@ class BatchFilter(django_filters.FilterSet):
 class EntryFilter(django_filters.FilterSet):
     """By batch, stage, item, person and time."""
 
-    batch = django_filters.CharFilter(field_name="batch__code", lookup_expr="iexact", max_length=24)
-    stage = django_filters.CharFilter(
-        field_name="batch__stage__code", lookup_expr="iexact", max_length=24
-    )
-    item = django_filters.CharFilter(
-        field_name="batch__item__code", lookup_expr="iexact", max_length=24
-    )
-    done_by = django_filters.CharFilter(field_name="done_by__username", max_length=40)
+    batch = CodeFilter("batch__code")
+    stage = CodeFilter("batch__stage__code")
+    item = CodeFilter("batch__item__code")
+    done_by = UsernameFilter("done_by__username")
     at = django_filters.IsoDateTimeFromToRangeFilter(field_name="posting__at")
 
     class Meta:

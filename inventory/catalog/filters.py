@@ -6,7 +6,6 @@ import django_filters
 from django.db.models import Q, QuerySet
 
 from inventory.catalog.models import (
-    CODE_LENGTH,
     Colorway,
     DimensionKind,
     Equipment,
@@ -19,13 +18,7 @@ from inventory.catalog.models import (
     PlaceKind,
     Supplier,
 )
-
-
-def code_filter(field_name: str) -> django_filters.CharFilter:
-    """By the code of what a row points at."""
-    return django_filters.CharFilter(
-        field_name=field_name, lookup_expr="iexact", max_length=CODE_LENGTH
-    )
+from shopfloor.code_filter import CodeFilter
 
 
 class ModelFilter(django_filters.FilterSet):
@@ -63,7 +56,7 @@ class EquipmentFilter(django_filters.FilterSet):
     """By kind, what it is a part of, and whether in use."""
 
     kind = django_filters.ChoiceFilter(choices=EquipmentKind.choices)
-    parent = code_filter("parent__code")
+    parent = CodeFilter("parent__code")
     is_active = django_filters.BooleanFilter()
 
     class Meta:
@@ -74,9 +67,7 @@ class EquipmentFilter(django_filters.FilterSet):
 class SupplierFilter(django_filters.FilterSet):
     """By the item they offer, and whether in use."""
 
-    item = django_filters.CharFilter(
-        field_name="offers__item__code", lookup_expr="iexact", max_length=CODE_LENGTH, distinct=True
-    )
+    item = CodeFilter("offers__item__code", distinct=True)
     is_active = django_filters.BooleanFilter()
 
     class Meta:
@@ -89,15 +80,10 @@ class ItemFilter(django_filters.FilterSet):
 
     kind = django_filters.ChoiceFilter(choices=ItemKind.choices)
     dimension = django_filters.ChoiceFilter(choices=DimensionKind.choices)
-    model = code_filter("model__code")
-    colorway = code_filter("colorway__code")
-    storage_place = code_filter("storage_place__code")
-    supplier = django_filters.CharFilter(
-        field_name="offers__supplier__code",
-        lookup_expr="iexact",
-        max_length=CODE_LENGTH,
-        distinct=True,
-    )
+    model = CodeFilter("model__code")
+    colorway = CodeFilter("colorway__code")
+    storage_place = CodeFilter("storage_place__code")
+    supplier = CodeFilter("offers__supplier__code", distinct=True)
     has_hazard = django_filters.BooleanFilter(method="by_hazard", label="Has hazard data.")
     is_active = django_filters.BooleanFilter()
 
@@ -123,8 +109,8 @@ class ItemFilter(django_filters.FilterSet):
 class OfferFilter(django_filters.FilterSet):
     """By item, supplier, whether preferred, and whether in use."""
 
-    item = code_filter("item__code")
-    supplier = code_filter("supplier__code")
+    item = CodeFilter("item__code")
+    supplier = CodeFilter("supplier__code")
     is_preferred = django_filters.BooleanFilter()
     is_active = django_filters.BooleanFilter()
 

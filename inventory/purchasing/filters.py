@@ -7,19 +7,16 @@ from datetime import date
 import django_filters
 from django.db.models import QuerySet
 
-from inventory.catalog.filters import code_filter
-from inventory.catalog.models import CODE_LENGTH
 from inventory.purchasing.models import OrderState, Receipt, SupplierOrder, SupplierOrderLine
+from shopfloor.code_filter import CodeFilter
 
 
 class OrderFilter(django_filters.FilterSet):
     """By state, supplier, item, and the days of order and promise."""
 
     state = django_filters.ChoiceFilter(choices=OrderState.choices)
-    supplier = code_filter("supplier__code")
-    item = django_filters.CharFilter(
-        field_name="lines__item__code", lookup_expr="iexact", max_length=CODE_LENGTH, distinct=True
-    )
+    supplier = CodeFilter("supplier__code")
+    item = CodeFilter("lines__item__code", distinct=True)
     ordered_on = django_filters.DateFromToRangeFilter()
     open_promised_before = django_filters.DateFilter(
         method="by_promise", label="Something of it is open that was promised before this day."
@@ -40,14 +37,9 @@ class OrderFilter(django_filters.FilterSet):
 class ReceiptFilter(django_filters.FilterSet):
     """By supplier, order, item, day, and whether reversed."""
 
-    supplier = code_filter("supplier__code")
-    order = code_filter("order__code")
-    item = django_filters.CharFilter(
-        field_name="lines__lot__item__code",
-        lookup_expr="iexact",
-        max_length=CODE_LENGTH,
-        distinct=True,
-    )
+    supplier = CodeFilter("supplier__code")
+    order = CodeFilter("order__code")
+    item = CodeFilter("lines__lot__item__code", distinct=True)
     is_reversed = django_filters.BooleanFilter(
         field_name="posting__reversed_by", lookup_expr="isnull", exclude=True
     )

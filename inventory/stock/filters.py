@@ -7,17 +7,16 @@ from django.db.models import QuerySet
 
 from inventory.catalog.models import ItemKind
 from inventory.stock.models import Disposition, Grade, Hold, Lot, Posting, PostingKind
+from shopfloor.code_filter import CodeFilter
 
 
 class LotFilter(django_filters.FilterSet):
     """By item, place, disposition, what is left and when it expires."""
 
-    item = django_filters.CharFilter(field_name="item__code", lookup_expr="iexact", max_length=24)
+    item = CodeFilter("item__code")
     kind = django_filters.ChoiceFilter(field_name="item__kind", choices=ItemKind.choices)
-    place = django_filters.CharFilter(field_name="place__code", lookup_expr="iexact", max_length=24)
-    supplier = django_filters.CharFilter(
-        field_name="supplier__code", lookup_expr="iexact", max_length=24
-    )
+    place = CodeFilter("place__code")
+    supplier = CodeFilter("supplier__code")
     supplier_lot_code = django_filters.CharFilter(lookup_expr="iexact", max_length=60)
     disposition = django_filters.ChoiceFilter(choices=Disposition.choices)
     grade = django_filters.ChoiceFilter(choices=Grade.choices)
@@ -48,7 +47,7 @@ class PostingFilter(django_filters.FilterSet):
 class HoldFilter(django_filters.FilterSet):
     """By lot, and whether still open."""
 
-    lot = django_filters.CharFilter(field_name="lot__code", lookup_expr="iexact", max_length=60)
+    lot = CodeFilter("lot__code")
     is_open = django_filters.BooleanFilter(field_name="release", lookup_expr="isnull")
 
     class Meta:

@@ -8,7 +8,7 @@ from typing import Any, ClassVar, TypeVar, cast
 from rest_framework import serializers
 from rest_framework.negotiation import BaseContentNegotiation
 from rest_framework.parsers import BaseParser
-from rest_framework.renderers import BaseRenderer, JSONRenderer
+from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
@@ -20,6 +20,7 @@ from shopfloor.errors import InvalidInputError
 from shopfloor.models import User
 from shopfloor.operation import Operation
 from shopfloor.permissions import DeclaredRoles, Roles
+from shopfloor.renderers import FastJSONRenderer
 
 R = TypeVar("R")
 
@@ -75,7 +76,7 @@ class Door(APIView):
 
     permission_classes = [DeclaredRoles]
     parser_classes = [StrictJSONParser]
-    renderer_classes = [JSONRenderer]
+    renderer_classes = [FastJSONRenderer]
     content_negotiation_class = AnyAccept
     http_method_names = ["get", "post", "put", "patch", "delete", "head"]
     schema = DoorSchema()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
+from functools import lru_cache
 from itertools import islice
 from typing import Any, ClassVar
 
@@ -23,11 +24,12 @@ from rest_framework.pagination import PageNumberPagination
 from rest_framework.request import Request
 from rest_framework.views import APIView
 
+from shopfloor.code_filter import CodeFilter
 from shopfloor.doors.door import Door
 from shopfloor.doors.schema import ListSchema
 from shopfloor.doors.sheets import FORMAT, asked_kind, sheet_answer
 from shopfloor.errors import InvalidInputError
-from shopfloor.fields import AtField, DayField, rfc3339
+from shopfloor.fields import CODE_LENGTH_MAX, AtField, DayField, rfc3339
 from shopfloor.snapshot import snapshot
 
 PAGE_SIZE = 50
@@ -93,7 +95,26 @@ class Filters(DjangoFilterBackend):
         """
         kwargs: dict[str, Any] = super().get_filterset_kwargs(request, queryset, view)
         filterset_class = self.get_filterset_class(view, queryset)
+        assert filterset_class is not None
         return {**kwargs, "data": _as_read(filterset_class, request.query_params)}
+
+    def get_filterset_class(
+        self, view: APIView, queryset: QuerySet[Any] | None = None
+    ) -> type[FilterSet] | None:
+        """The door's filters, as far as this request asks for them: making a form takes long."""
+        every: type[FilterSet] | None = super().get_filterset_class(view, queryset)
+        if every is None or not isinstance(view, ListDoor) or not hasattr(view, "request"):
+            return every
+        asked = view.request.query_params.keys()
+        names = frozenset(name for parameter, name, _ in _parameters(every) if parameter in asked)
+        return _narrowed(every, names) if names else None
+
+
+@lru_cache(maxsize=512)
+def _narrowed(every: type[FilterSet], names: frozenset[str]) -> type[FilterSet]:
+    narrowed: Any = type(every.__name__, (every,), {})
+    narrowed.base_filters = {name: narrowed.base_filters[name] for name in sorted(names)}
+    return narrowed  # type: ignore[no-any-return]
 
 
 # How texts are read that a filter's own field reads too kindly, by that field.
@@ -108,7 +129,7 @@ _READERS: Sequence[tuple[type[forms.Field], serializers.Field[Any, Any, Any, Any
 
 def _as_read(filterset_class: type[FilterSet], params: QueryDict) -> QueryDict:
     data, wrong = params.copy(), {}
-    for name, field in _parameters(filterset_class):
+    for name, _, field in _parameters(filterset_class):
         reader = next((reader for kind, reader in _READERS if isinstance(field, kind)), None)
         text = params.get(name)
         if reader is None or not text:
@@ -240,13 +261,38 @@ class ListDoor(Door, ListModelMixin, GenericAPIView[Any]):
         if kind is None:
             page = self.paginate_queryset(self.listed())
             assert page is not None
+            if not page:
+                self.refuse_unknown_codes()
             return self.get_paginated_response(self.rows(page))
         _refuse_pages(request)
         shape = self.given("GET")[1]
         assert shape is not None
+        self.refuse_unknown_codes()
         with snapshot():
             rows = self.sheet_rows(self.listed())
             return sheet_answer(kind, name=self.sheet_name(), shape=shape(), rows=rows)
+
+    def refuse_unknown_codes(self) -> None:
+        """Refuse a filter by a code that nothing has. One statement a code.
+
+        A list that has rows need not ask.
+
+        Raises:
+            ValidationError: by parameter.
+        """
+        filters: Any = self.filterset_class
+        if filters is None:
+            return
+        params = self.request.query_params
+        wrong = {
+            parameter: [f"Nothing has the code {params[parameter][:CODE_LENGTH_MAX]}. Check it."]
+            for parameter, code in filters.base_filters.items()
+            if isinstance(code, CodeFilter)
+            and params.get(parameter)
+            and not code.is_known(params[parameter], listed=filters._meta.model)
+        }
+        if wrong:
+            raise serializers.ValidationError(wrong)
 
     def sheet_rows(self, listed: Any) -> Iterator[Mapping[str, Any]]:
         """All rows, read in parts as they are needed."""
@@ -269,7 +315,9 @@ class ListDoor(Door, ListModelMixin, GenericAPIView[Any]):
         if self.request.method not in {"GET", "HEAD"}:
             return ()
         filters = (
-            [name for name, _ in _parameters(self.filterset_class)] if self.filterset_class else []
+            [name for name, _, _ in _parameters(self.filterset_class)]
+            if self.filterset_class
+            else []
         )
         search = ["search"] if self.search_fields else []
         ordering = ["ordering"] if self.ordering_fields else []
@@ -284,9 +332,12 @@ def _refuse_pages(request: Request) -> None:
         raise serializers.ValidationError(dict.fromkeys(paged, words))
 
 
-def _parameters(filterset_class: type[FilterSet]) -> Iterator[tuple[str, forms.Field]]:
-    """Query parameters with their fields; a range has two (`made_at_after`, `made_at_before`)."""
+def _parameters(filterset_class: type[FilterSet]) -> Iterator[tuple[str, str, forms.Field]]:
+    """Query parameters, their filters' names and fields.
+
+    A range has two parameters (`made_at_after`, `made_at_before`).
+    """
     filters: dict[str, Any] = vars(filterset_class)["base_filters"]
     for name, item in filters.items():
         for suffix in getattr(item.field.widget, "suffixes", None) or [None]:
-            yield (name if suffix is None else f"{name}_{suffix}"), item.field
+            yield (name if suffix is None else f"{name}_{suffix}"), name, item.field

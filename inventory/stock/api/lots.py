@@ -23,7 +23,8 @@ from inventory.stock.api.shapes import (
     SplitSerializer,
 )
 from inventory.stock.filters import LotFilter
-from inventory.stock.selectors.lots import as_json, hold_page, lot_page, lot_row, lots
+from inventory.stock.selectors.listed import lot_numbers, lots_json
+from inventory.stock.selectors.lots import as_json, hold_page, lot_page
 from shopfloor.doors import (
     ANYONE,
     BENCHES,
@@ -47,12 +48,12 @@ class LotsDoor(ListDoor):
     ordering_fields = ("code", "born_at", "expires_at", "on_hand_base", "value_micro")
 
     def get_queryset(self) -> Any:
-        """All lots."""
-        return lots()
+        """All lots, by number."""
+        return lot_numbers()
 
     def rows(self, page: Sequence[Any]) -> Sequence[Mapping[str, Any]]:
         """Rows as they are."""
-        return [as_json(lot_row(row)) for row in page]
+        return lots_json(page)
 
 
 class LotDoor(Door):

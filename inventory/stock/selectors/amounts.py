@@ -15,7 +15,7 @@ from shopfloor.units import (
     UNITS,
     Dimension,
     Measure,
-    from_base,
+    own_text,
     pieces_by_weight,
     to_base,
 )
@@ -65,11 +65,9 @@ MASS = Measure(dimension=Dimension.MASS)
 
 def amount_row(qty_base: int, *, dimension: str, unit: str) -> AmountRow:
     """Base units of an item in its display unit; pieces that make no whole dozen stay pieces."""
-    measure = Measure(dimension=Dimension(dimension))
-    is_count = measure.dimension is Dimension.COUNT
-    if is_count and (qty_base / UNITS[unit].factor).denominator != 1:
+    if dimension == Dimension.COUNT and qty_base % UNITS[unit].factor.numerator:
         unit = BASE_UNIT[Dimension.COUNT]
-    return AmountRow(f"{from_base(qty_base=qty_base, unit=unit, item=measure):f}", unit)
+    return AmountRow(own_text(qty_base, unit), unit)
 
 
 def amount_of(item: Shown, qty_base: int) -> AmountRow:

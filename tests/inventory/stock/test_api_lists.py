@@ -149,7 +149,6 @@ def test_a_huge_page_of_many_lots_is_cut(get: Callable[..., Any], hook: Item, le
         ("lots/", {"item": "hook-6", "search": "bag"}, ["BAG", "BAG.1"]),
         ("lots/", {"ordering": "-on_hand_base"}, ["BAG", "BAG.1", "EMPTY"]),
         ("lots/", {"expires_before": "2026-01-01T00:00:00Z"}, []),
-        ("lots/", {"place": "elsewhere"}, []),
     ],
 )
 def test_lots_are_found_by_what_they_are(

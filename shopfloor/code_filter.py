@@ -1,0 +1,55 @@
+"""Filters of a list by what its rows belong to: by a code, by a person's name."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_filters
+from django import forms
+from django.db.models import Model, QuerySet
+
+from shopfloor.fields import CODE_LENGTH_MAX
+
+
+class CodeField(forms.CharField):
+    """A code; upper case, however it was typed."""
+
+    def clean(self, value: Any) -> str:
+        """The code."""
+        return str(super().clean(value)).upper()
+
+
+class CodeFilter(django_filters.CharFilter):
+    """By a code. One that nothing has is refused: a slip must not look like an empty shelf.
+
+    Attributes:
+        of: What has the code, where a method filters; else the path of the field says it.
+    """
+
+    field_class: type[forms.CharField] = CodeField
+
+    def __init__(
+        self, field_name: str | None = None, *, of: type[Model] | None = None, **kwargs: Any
+    ) -> None:
+        self.of = of
+        super().__init__(field_name, max_length=CODE_LENGTH_MAX, **kwargs)
+
+    def is_known(self, text: str, *, listed: type[Model]) -> bool:
+        """Whether anything has this code. One statement.
+
+        Args:
+            text: As typed.
+            listed: What the list has; the path of the field begins there.
+        """
+        model: Any = self.of or listed
+        *path, key = ["code"] if self.of else str(self.field_name).split("__")
+        for step in path:
+            model = model._meta.get_field(step).related_model
+        named: QuerySet[Any] = model._default_manager.filter(**{key: self.field.clean(text)})
+        return named.exists()
+
+
+class UsernameFilter(CodeFilter):
+    """By a person; one whom nobody knows is refused."""
+
+    field_class = forms.CharField
