@@ -51,3 +51,57 @@ class SymbolTextError(InvalidInputError):
     """Text that this symbol cannot carry."""
 
     code = "symbol_text"
+
+
+class CompanyPrefixError(InvalidInputError):
+    """Not a GS1 company prefix that numbers can be made of."""
+
+    code = "company_prefix"
+
+
+class RestrictedNumberError(InvalidInputError):
+    """A number of restricted circulation where one that is unique in the world belongs."""
+
+    code = "gs1_number_restricted"
+
+
+class Gs1TextError(InvalidInputError):
+    """Not laid out as application identifiers with their data."""
+
+    code = "gs1_text"
+
+
+class Gs1IdentifierUnknownError(InvalidInputError):
+    """No such application identifier."""
+
+    code = "gs1_identifier_unknown"
+
+
+class Gs1ValueError(InvalidInputError):
+    """Data that its application identifier does not take: length, characters, or a date."""
+
+    code = "gs1_value"
+
+
+class Gs1PartnersError(InvalidInputError):
+    """Application identifiers that may not go together, or one without another that it needs."""
+
+    code = "gs1_partners"
+
+
+class Gs1RepeatedError(InvalidInputError):
+    """An application identifier came twice, with different data."""
+
+    code = "gs1_repeated"
+
+
+class Gs1LinkError(InvalidInputError):
+    """An address that is not a GS1 Digital Link, though it looks like one."""
+
+    code = "gs1_link"
+
+
+class SymbolSpaceError(InvalidInputError):
+    """The space is too small for a symbol that scans."""
+
+    code = "symbol_space"

@@ -1,20 +1,37 @@
-"""Check digits of the GS1 numbers: GTIN (an article) and SSCC (a box or pallet). Digits only.
+"""The GS1 numbers: GTIN (an article), SSCC (a box or pallet), and the prefix a company licenses.
 
-A number of restricted circulation passes here too; whether it may be printed as a GTIN is for
-whoever prints it.
+`checked_gtin` and `checked_sscc` take whatever has the right digits; what we print under GS1's
+identifiers passes `refuse_restricted` too.
 """
 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import Final
 
-from shopfloor.codes.errors import CheckDigitError, Gs1NumberError
+from shopfloor.codes.errors import (
+    CheckDigitError,
+    CompanyPrefixError,
+    Gs1NumberError,
+    RestrictedNumberError,
+)
 
 GTIN_LENGTHS: Final = (8, 12, 13, 14)
+GTIN_LENGTH: Final = 14
+"""As it is kept: right justified, filled with zeros."""
 SSCC_LENGTH: Final = 18
 
+COMPANY_PREFIX_LENGTHS: Final = range(4, 13)
+"""Digits of a company prefix (common practice, no source)."""
+
+DEMONSTRATION: Final = "952"
+"""GS1's prefix for demonstrations and examples: no company has it."""
+
 _DIGITS: Final = re.compile(r"[0-9]+")
+_RESTRICTED: Final = re.compile(r"02|04|2[0-9]")
+_GTIN_8: Final = "0" * 6
+_RESTRICTED_GTIN_8: Final = ("0", "2")
 
 
 def check_digit(body: str) -> str:
@@ -41,7 +58,7 @@ def checked_gtin(text: str) -> str:
         Gs1NumberError: not digits, or not so many.
         CheckDigitError: the last digit does not fit.
     """
-    return _checked(text, lengths=GTIN_LENGTHS, name="GTIN").rjust(14, "0")
+    return _checked(text, lengths=GTIN_LENGTHS, name="GTIN").rjust(GTIN_LENGTH, "0")
 
 
 def checked_sscc(text: str) -> str:
@@ -54,6 +71,111 @@ def checked_sscc(text: str) -> str:
     return _checked(text, lengths=(SSCC_LENGTH,), name="SSCC")
 
 
+@dataclass(frozen=True, slots=True)
+class CompanyPrefix:
+    """A licensed company prefix. Its length is part of it: no number tells where its prefix ends.
+
+    Attributes:
+        digits: As licensed, leading zeros included; of a U.P.C. prefix with the zero before it.
+
+    Raises:
+        CompanyPrefixError: not 4 to 12 digits.
+        RestrictedNumberError: a prefix that no company can license.
+    """
+
+    digits: str
+
+    def __post_init__(self) -> None:
+        if not _DIGITS.fullmatch(self.digits) or len(self.digits) not in COMPANY_PREFIX_LENGTHS:
+            raise CompanyPrefixError(
+                f"A GS1 company prefix has {COMPANY_PREFIX_LENGTHS[0]} to "
+                f"{COMPANY_PREFIX_LENGTHS[-1]} digits. Type it as it stands in the license.",
+                prefix=self.digits[:30],
+            )
+        if _RESTRICTED.match(self.digits):
+            raise RestrictedNumberError(
+                f"{self.digits} begins like the numbers of restricted circulation (02, 04, 20 to "
+                "29), which nobody licenses. Type the prefix as it stands in the license.",
+                prefix=self.digits,
+            )
+
+    @property
+    def is_demonstration(self) -> bool:
+        """Whether it is for examples only: what carries it must say so."""
+        return self.digits.startswith(DEMONSTRATION)
+
+    def gtin(self, item_reference: int, *, indicator: int = 0) -> str:
+        """The GTIN of an article, 14 digits.
+
+        Args:
+            item_reference: The shop's number of the article, >= 0.
+            indicator: 0 for the article itself, 1 to 8 for a package of several, 9 for one of
+                variable measure.
+
+        Raises:
+            Gs1NumberError: the reference has more digits than the prefix leaves.
+        """
+        assert 0 <= indicator <= 9  # noqa: PLR2004 - a digit
+        rest = self._rest(item_reference, digits=12 - len(self.digits), name="GTIN")
+        body = f"{indicator}{self.digits}{rest}"
+        return body + check_digit(body)
+
+    def sscc(self, serial_reference: int, *, extension: int = 0) -> str:
+        """The SSCC of a box or pallet, 18 digits.
+
+        Args:
+            serial_reference: Counted by the shop, >= 0; not to be used again for a year
+                (common practice, no source).
+            extension: A digit of the shop's choice: ten times as many numbers.
+
+        Raises:
+            Gs1NumberError: the reference has more digits than the prefix leaves.
+        """
+        assert 0 <= extension <= 9  # noqa: PLR2004 - a digit
+        rest = self._rest(serial_reference, digits=16 - len(self.digits), name="SSCC")
+        body = f"{extension}{self.digits}{rest}"
+        return body + check_digit(body)
+
+    def _rest(self, reference: int, *, digits: int, name: str) -> str:
+        assert reference >= 0
+        if reference >= 10**digits:
+            raise Gs1NumberError(
+                f"The prefix {self.digits} leaves {digits} digits of a {name}; {reference} has "
+                "more. Use a smaller number, or license another prefix.",
+                prefix=self.digits,
+                reference=reference,
+                digits_max=digits,
+            )
+        return str(reference).rjust(digits, "0") if digits else ""
+
+
+def is_restricted(number: str) -> bool:
+    """Whether a GTIN of 14 digits or an SSCC is of restricted circulation: no one's in the world.
+
+    Prefixes 02, 04 and 20 to 29, and of the GTIN-8 the first digits 0 and 2.
+
+    Source: GS1 General Specifications R18, p. 67 (04); GS1 prefix list (02, 20-29); of the GTIN-8
+    common practice, no source.
+    """
+    if len(number) == GTIN_LENGTH and number.startswith(_GTIN_8):
+        return number[len(_GTIN_8)] in _RESTRICTED_GTIN_8
+    return _RESTRICTED.match(number, 1) is not None
+
+
+def refuse_restricted(number: str) -> None:
+    """Refuse to print a number as one that is unique in the world when it is not.
+
+    Raises:
+        RestrictedNumberError: see `is_restricted`.
+    """
+    if is_restricted(number):
+        raise RestrictedNumberError(
+            f"{number} is a number of restricted circulation: it means something inside this shop "
+            "only, so it is neither a GTIN nor an SSCC. Print it as a plain code.",
+            number=number,
+        )
+
+
 def _checked(text: str, *, lengths: tuple[int, ...], name: str) -> str:
     number = text.strip()
     if len(number) not in lengths or not _DIGITS.fullmatch(number):
@@ -63,8 +185,7 @@ def _checked(text: str, *, lengths: tuple[int, ...], name: str) -> str:
             text=number[:30],
             lengths=list(lengths),
         )
-    expected = check_digit(number[:-1])
-    if number[-1] != expected:
+    if number[-1] != check_digit(number[:-1]):
         # The expected digit stays untold: it would be typed in, over the digit that is wrong.
         raise CheckDigitError(
             f"This {name} has a slip in it: the check digit does not fit. Compare every digit.",
