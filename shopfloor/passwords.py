@@ -7,7 +7,7 @@ from typing import Any
 from rest_framework import serializers
 from rest_framework.throttling import UserRateThrottle
 
-PASSWORD_LENGTH_MAX = 200  # hashing a novel would keep the server busy
+PASSWORD_LENGTH_MAX = 128  # hashing a novel would keep the server busy
 
 
 class PasswordSerializer(serializers.Serializer[Any]):

@@ -187,8 +187,11 @@ AUTHENTICATION_BACKENDS = [
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.ScryptPasswordHasher"]
 _VALIDATION = "django.contrib.auth.password_validation"
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": f"{_VALIDATION}.UserAttributeSimilarityValidator"},
-    {"NAME": f"{_VALIDATION}.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {
+        "NAME": f"{_VALIDATION}.UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ("username", "display_name")},
+    },
+    {"NAME": f"{_VALIDATION}.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
     {"NAME": f"{_VALIDATION}.CommonPasswordValidator"},
     {"NAME": f"{_VALIDATION}.NumericPasswordValidator"},
 ]

@@ -191,3 +191,24 @@ def test_a_blanked_person_does_not_come_back(enter: Enter, owner: User) -> None:
         operations.let_sign_in(username=name, is_active=True, by=owner, at=MONDAY)
     with pytest.raises(errors.PersonBlankedError):
         operations.issue_token(username=name, name="x", by=owner, at=MONDAY)
+
+
+@pytest.mark.parametrize("password", ["twelve words", "zwölf Wörter", "☂" * 12, "w" * 128])
+def test_a_password_is_any_twelve_characters(owner: User, password: str) -> None:
+    operations.set_password(username="olga", password=password, by=owner, at=MONDAY)
+    assert person_named("olga").check_password(password)
+
+
+@pytest.mark.parametrize(
+    "password",
+    [
+        "elevenwords",
+        "Olga Owner 1",  # her name
+        "password1234",  # among the commonest
+        "719283746519",  # digits alone
+    ],
+)
+def test_a_password_is_none_that_is_soon_guessed(owner: User, password: str) -> None:
+    with pytest.raises(errors.PasswordWeakError):
+        operations.set_password(username="olga", password=password, by=owner, at=MONDAY)
+    assert person_named("olga").check_password(PASSWORD)
