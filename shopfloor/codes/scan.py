@@ -1,6 +1,6 @@
-"""What a scanner or a person sent to a scan field: which kind of code it looks like.
+"""What a scanner or a person sent to a scan field: which kind of code it is, and what is in it.
 
-Nothing is looked up here. Data under GS1 application identifiers is passed on unread.
+Nothing is looked up here.
 """
 
 from __future__ import annotations
@@ -12,11 +12,25 @@ from urllib.parse import unquote
 
 from shopfloor.codes.alphabet import Prefix, decode, encode
 from shopfloor.codes.errors import CodeTypoError, CodeUnreadableError, ScanUnreadableError
+from shopfloor.codes.gs1.elements import (
+    FNC1,
+    GS1_SYMBOLOGIES,
+    SYMBOLOGY,
+    ElementString,
+    read_elements,
+)
+from shopfloor.codes.gs1.links import DigitalLink, read_digital_link
+from shopfloor.codes.gs1.numbers import (
+    GTIN_LENGTHS,
+    SSCC_LENGTH,
+    checked_gtin,
+    checked_sscc,
+    is_restricted,
+)
+from shopfloor.errors import InvalidInputError
 
 SCAN_LENGTH_MAX: Final = 500
 
-# Symbology identifier that a reader may send first, ISO/IEC 15424: "]", a letter, a modifier.
-_SYMBOLOGY: Final = re.compile(r"\]([A-Za-z][0-9A-Za-z])")
 # The address our own labels carry, on whatever host the shop runs.
 _ADDRESS: Final = re.compile(
     r"https?://[^/\s]+/(?:[^?#\s]*/)?s/([^/?#\s]+)/?(?:[?#]\S*)?", re.IGNORECASE
@@ -25,6 +39,10 @@ _ADDRESS: Final = re.compile(
 _SPLIT: Final = re.compile(
     r"([A-Z]-?[A-Z0-9]+)((?:-(?:[2-9]|[1-9][0-9]{1,5}))?(?:\.[1-9][0-9]{0,8})*)"
 )
+_DIGITS: Final = re.compile(r"[0-9]+")
+_BRACKETED: Final = re.compile(r"\([0-9]{2,4}\)")
+# A GTIN or an SSCC first: what element strings without any other sign begin with.
+_KEY_FIRST: Final = re.compile(r"(?:00[0-9]{18}|0[12][0-9]{14})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +59,11 @@ class Scan:
         is_mistyped: Free text with prefix and hyphen of ours, but a character is wrong. A slip,
             unless a supplier writes such codes.
         symbology: What the reader said it read, such as `C0` or `d2`; None if it did not.
+        elements: GS1 data under application identifiers, of a symbol, brackets or a Digital Link.
+        link: The Digital Link that held them.
+        gtin: A GTIN, 14 digits, alone or in `elements` (01, 02). Alone it may by chance be a code
+            of the shop or a supplier's lot. None for a number of restricted circulation.
+        sscc: An SSCC, likewise.
     """
 
     text: str
@@ -49,33 +72,78 @@ class Scan:
     with_hyphen: str | None = None
     is_mistyped: bool = False
     symbology: str | None = None
+    elements: ElementString | None = None
+    link: DigitalLink | None = None
+    gtin: str | None = None
+    sscc: str | None = None
 
 
 def read_scan(text: str) -> Scan:
-    """Say which kind of code a scan looks like.
+    """Say what a scan is.
 
     Raises:
         ScanUnreadableError: nothing but space, or longer than `SCAN_LENGTH_MAX`.
+        InvalidInputError: GS1 data by every sign (the reader says so, a separator, brackets, a
+            Digital Link), but with a fault; see `read_elements` and `read_digital_link`.
     """
-    sent = text.strip()
+    symbology, sent = _without_symbology(_stripped(text))
     if len(sent) > SCAN_LENGTH_MAX:
         raise ScanUnreadableError(
             f"The scan has more than {SCAN_LENGTH_MAX} characters. Scan one label at a time.",
             length=len(sent),
             length_max=SCAN_LENGTH_MAX,
         )
-    symbology = None
-    if identified := _SYMBOLOGY.match(sent):
-        symbology = identified[1]
-        sent = sent[identified.end() :].strip()
     if address := _ADDRESS.fullmatch(sent):
         sent = unquote(address[1]).strip()
-    if not sent:
+    if not sent.strip():
         raise ScanUnreadableError("The scan is empty. Scan again.")
-    return _read(sent, symbology=symbology)
+    if link := read_digital_link(sent):
+        return _gs1(sent, link.elements, symbology=symbology, link=link)
+    if elements := _elements(sent, symbology=symbology):
+        return _gs1(sent, elements, symbology=symbology)
+    return _free(sent.strip(), symbology=symbology)
 
 
-def _read(sent: str, *, symbology: str | None) -> Scan:
+def _stripped(text: str) -> str:
+    """Without space around it; a separator of GS1 data counts as space elsewhere, but not here."""
+    blanks = "".join(letter for letter in set(text) if letter.isspace() and letter != FNC1)
+    return text.strip(blanks) if blanks else text
+
+
+def _without_symbology(sent: str) -> tuple[str | None, str]:
+    if identified := SYMBOLOGY.match(sent):
+        return identified[1], _stripped(sent[identified.end() :])
+    return None, sent
+
+
+def _elements(sent: str, *, symbology: str | None) -> ElementString | None:
+    """GS1 data, or None where it can be something else as well as GS1 data with a fault in it."""
+    if symbology in GS1_SYMBOLOGIES or FNC1 in sent.strip(FNC1) or _BRACKETED.match(sent):
+        return read_elements(sent)
+    if symbology is None and _KEY_FIRST.match(sent):
+        try:
+            return read_elements(sent)
+        except InvalidInputError:
+            return None
+    return None
+
+
+def _gs1(
+    sent: str, elements: ElementString, *, symbology: str | None, link: DigitalLink | None = None
+) -> Scan:
+    text = sent.strip()
+    return Scan(
+        text=text,
+        code=text.upper(),
+        symbology=symbology,
+        elements=elements,
+        link=link,
+        gtin=elements.value("01") or elements.value("02"),
+        sscc=elements.value("00"),
+    )
+
+
+def _free(sent: str, *, symbology: str | None) -> Scan:
     code = sent.upper()
     has_hyphen = code[1:2] == "-"
     try:
@@ -83,10 +151,24 @@ def _read(sent: str, *, symbology: str | None) -> Scan:
     except CodeTypoError:
         return Scan(text=sent, code=code, is_mistyped=has_hyphen, symbology=symbology)
     except CodeUnreadableError:
-        return Scan(text=sent, code=code, symbology=symbology)
+        gtin, sscc = _bare_number(sent)
+        return Scan(text=sent, code=code, symbology=symbology, gtin=gtin, sscc=sscc)
     if not has_hyphen:
         return Scan(text=sent, code=code, with_hyphen=ours, symbology=symbology)
     return Scan(text=sent, code=ours, kind=kind, symbology=symbology)
+
+
+def _bare_number(sent: str) -> tuple[str | None, str | None]:
+    """A GTIN or SSCC with nothing around it; with a wrong check digit it is just digits."""
+    if not _DIGITS.fullmatch(sent) or len(sent) not in {*GTIN_LENGTHS, SSCC_LENGTH}:
+        return None, None
+    try:
+        number = checked_sscc(sent) if len(sent) == SSCC_LENGTH else checked_gtin(sent)
+    except InvalidInputError:
+        return None, None
+    if is_restricted(number):
+        return None, None
+    return (None, number) if len(sent) == SSCC_LENGTH else (number, None)
 
 
 def _our_code(code: str) -> tuple[Prefix, str]:

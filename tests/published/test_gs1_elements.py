@@ -12,7 +12,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from biip.gs1_digital_link_uris import GS1DigitalLinkURI
 from biip.gs1_messages import GS1Message
+from hypothesis import given
 from stdnum import ean
 
 from shopfloor.codes.errors import (
@@ -23,11 +25,13 @@ from shopfloor.codes.errors import (
     Gs1ValueError,
 )
 from shopfloor.codes.gs1.dates import gs1_date
-from shopfloor.codes.gs1.elements import FNC1, Element, element_string, read_elements
+from shopfloor.codes.gs1.elements import FNC1, Element, ElementString, element_string, read_elements
+from shopfloor.codes.gs1.links import digital_link, read_digital_link
 from shopfloor.codes.gs1.numbers import check_digit, checked_gtin, checked_sscc
 from shopfloor.codes.gs1.partners import check_together
 from shopfloor.codes.symbols import code128_check, code128_values, code128_widths
 from shopfloor.errors import ShopError
+from tests.shopfloor.codes.element_strings import any_elements
 
 VALUES: list[dict[str, Any]] = json.loads(
     Path(__file__).with_name("gs1_values.json").read_text(encoding="utf-8")
@@ -166,3 +170,28 @@ def test_what_the_rules_forbid_is_refused_for_its_own_reason(value: dict[str, An
 def test_a_missing_separator_makes_the_rest_part_of_the_lot_and_no_lot_of_its_own() -> None:
     (value,) = (value for value in VALUES if value["id"] == SWALLOWED)
     assert read_elements(value["raw"]).value("10") == "AX837346"
+
+
+@pytest.mark.parametrize("value", of_kind("digital_link"))
+def test_links_are_read_and_built_as_the_source_says(value: dict[str, Any]) -> None:
+    link = read_digital_link(value["uri"])
+    assert link is not None
+    expected = [(part["ai"], part["value"]) for part in value["expected"]]
+    assert [(element.ai, element.value) for element in link.elements.elements] == expected
+    assert link.canonical == value["uri"], value["source"]
+
+
+@given(elements=any_elements(length_max=120))
+def test_biip_reads_the_links_that_we_build(elements: ElementString) -> None:
+    theirs = GS1DigitalLinkURI.parse(digital_link(elements, stem="https://shop.example"))
+    assert {(part.ai.ai, part.value) for part in theirs.element_strings} == {
+        (element.ai, element.value) for element in elements.elements
+    }
+
+
+@given(elements=any_elements())
+def test_biip_reads_the_element_strings_that_we_build(elements: ElementString) -> None:
+    theirs = GS1Message.parse(elements.data).element_strings
+    assert [(part.ai.ai, part.value) for part in theirs] == [
+        (element.ai, element.value) for element in elements.elements
+    ]

@@ -125,7 +125,7 @@ def element_string(values: Mapping[str, str] | Iterable[Element]) -> ElementStri
         if isinstance(values, Mapping)
         else list(values)
     )
-    return _once(sorted(given, key=lambda element: _rank(element.identifier)))
+    return as_given(sorted(given, key=lambda element: _rank(element.identifier)))
 
 
 def read_elements(text: str) -> ElementString:
@@ -152,7 +152,7 @@ def read_elements(text: str) -> ElementString:
                 symbology=symbology[1],
             )
     text = text.removeprefix(FNC1)
-    return _once(_bracketed(text) if text.startswith("(") else _transmitted(text))
+    return as_given(_bracketed(text) if text.startswith("(") else _transmitted(text))
 
 
 def _bracketed(text: str) -> list[Element]:
@@ -198,14 +198,20 @@ def _end_of_value(text: str, start: int, identifier: Identifier) -> int:
     return end
 
 
-def _once(elements: list[Element]) -> ElementString:
-    if not elements:
-        raise Gs1TextError("There is no GS1 data in it. Scan the symbol again.")
+def as_given(elements: Iterable[Element]) -> ElementString:
+    """Elements in the order they come in, each once.
+
+    Raises:
+        Gs1TextError: none.
+        Gs1RepeatedError: an identifier twice with different data.
+    """
     kept: dict[str, Element] = {}
     for element in elements:
         other = kept.setdefault(element.ai, element)
         if other.value != element.value:
             raise repeated(other, element)
+    if not kept:
+        raise Gs1TextError("There is no GS1 data in it. Scan the symbol again.")
     return ElementString(tuple(kept.values()))
 
 

@@ -37,22 +37,19 @@ def check_together(*symbols: ElementString) -> None:
 
 
 def _refuse_excluded(identifier: Identifier, on_thing: dict[str, Element]) -> None:
-    for excluded in identifier.excludes:
-        stem = excluded.removesuffix("n")
-        for ai, other in on_thing.items():
-            is_meant = ai.startswith(stem) and ai != identifier.code
-            if is_meant and len(ai) == len(excluded):
-                raise Gs1PartnersError(
-                    f"{label_of(identifier)} and {label_of(other.identifier)} may not be on one "
-                    "thing. Leave one out.",
-                    ai=identifier.code,
-                    excludes=ai,
-                )
+    for ai, other in on_thing.items():
+        if ai != identifier.code and any(_is_meant(ai, name) for name in identifier.excludes):
+            raise Gs1PartnersError(
+                f"{label_of(identifier)} and {label_of(other.identifier)} may not be on one thing. "
+                "Leave one out.",
+                ai=identifier.code,
+                excludes=ai,
+            )
 
 
 def _refuse_lonely(identifier: Identifier, on_thing: dict[str, Element]) -> None:
     for group in identifier.needs:
-        if not any(set(way) <= set(on_thing) for way in group):
+        if not any(_stand(way, on_thing) for way in group):
             ways = [" and ".join(f"({ai})" for ai in way) for way in group]
             raise Gs1PartnersError(
                 f"{label_of(identifier)} needs {' or '.join(ways)} on the same thing. Add it, or "
@@ -60,3 +57,14 @@ def _refuse_lonely(identifier: Identifier, on_thing: dict[str, Element]) -> None
                 ai=identifier.code,
                 needs=[list(way) for way in group],
             )
+
+
+def _stand(way: tuple[str, ...], on_thing: dict[str, Element]) -> bool:
+    return all(any(_is_meant(ai, name) for ai in on_thing) for name in way)
+
+
+def _is_meant(ai: str, name: str) -> bool:
+    """Whether an identifier is the one named; in a name, `n` stands for any digit."""
+    return len(ai) == len(name) and all(
+        letter in {digit, "n"} for digit, letter in zip(ai, name, strict=True)
+    )

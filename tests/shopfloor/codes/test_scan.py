@@ -7,11 +7,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopfloor.codes.alphabet import ALPHABET, NUMBER_MAX, Prefix, encode, own_code
-from shopfloor.codes.errors import ScanUnreadableError
+from shopfloor.codes.errors import (
+    CheckDigitError,
+    Gs1IdentifierUnknownError,
+    Gs1LinkError,
+    Gs1ValueError,
+    ScanUnreadableError,
+)
+from shopfloor.codes.gs1.elements import read_elements
 from shopfloor.codes.scan import SCAN_LENGTH_MAX, Scan, read_scan
+from shopfloor.errors import InvalidInputError, ShopError
 
 LOT = encode(12345, Prefix.LOT)
 BATCH = encode(77, Prefix.BATCH)
+BRACKETED = "(01)09521234543213(10)AX8(37)346"
+DATA = "010952123454321310AX8\x1d37346"
 # The last symbol changed to one that it is not.
 MISTYPED = LOT[:-1] + next(symbol for symbol in ALPHABET if symbol != LOT[-1])
 
@@ -67,7 +77,7 @@ def test_a_slip_in_a_code_of_ours_is_marked() -> None:
     [
         ("hook-6", "HOOK-6"),
         ("Lot 7/b", "LOT 7/B"),
-        ("4006381333931", "4006381333931"),
+        ("4006381333932", "4006381333932"),
         ("https://shop.example/items/7", "HTTPS://SHOP.EXAMPLE/ITEMS/7"),
         ("ftp://shop.example/s/7", "FTP://SHOP.EXAMPLE/S/7"),
         ("]", "]"),
@@ -81,9 +91,87 @@ def test_a_code_of_the_shop_behind_our_address_is_free_text() -> None:
     assert read_scan("http://shop.example/s/HOOK-6") == Scan(text="HOOK-6", code="HOOK-6")
 
 
-def test_data_under_application_identifiers_is_passed_on_unread() -> None:
-    data = "010952123454321310AX8\x1d37346"
-    assert read_scan(f"]d2{data}") == Scan(text=data, code=data, symbology="d2")
+@pytest.mark.parametrize(
+    ("sent", "text", "symbology"),
+    [
+        (f"]d2{DATA}\r\n", DATA, "d2"),
+        (f"]C1{DATA}", DATA, "C1"),
+        (f"]d2\x1d{DATA}", DATA, "d2"),
+        (f" {DATA}\n", DATA, None),
+        (BRACKETED, BRACKETED, None),
+    ],
+)
+def test_data_under_application_identifiers_is_read(
+    sent: str, text: str, symbology: str | None
+) -> None:
+    assert read_scan(sent) == Scan(
+        text=text,
+        code=text.upper(),
+        symbology=symbology,
+        elements=read_elements(BRACKETED),
+        gtin="09521234543213",
+    )
+
+
+def test_data_without_any_other_sign_is_read_when_a_key_stands_first() -> None:
+    assert read_scan("010952123454321310ax8").elements == read_elements("(01)09521234543213(10)ax8")
+    assert read_scan("00395212340000000014").sscc == "395212340000000014"
+
+
+@pytest.mark.parametrize("sent", ["010952123454321410AX8", "10AX8", "0109521234543213XY"])
+def test_what_only_looks_a_little_like_gs1_data_is_free_text(sent: str) -> None:
+    assert read_scan(sent) == Scan(text=sent, code=sent)
+
+
+@pytest.mark.parametrize("sent", ["]C0010952123454321310AX8", "]d110AX8"])
+def test_what_the_reader_calls_a_plain_symbol_is_not_gs1_data(sent: str) -> None:
+    assert read_scan(sent).elements is None
+
+
+@pytest.mark.parametrize(
+    ("sent", "error"),
+    [
+        ("]d2010952123454321410AX8", CheckDigitError),
+        ("(01)09521234543214(10)AX8", CheckDigitError),
+        (f"]C1{DATA}X", Gs1ValueError),
+        ("]d2" + "0109521234543213" + "0509", Gs1IdentifierUnknownError),
+        ("https://shop.example/01/09521234543214", CheckDigitError),
+        ("https://shop.example/01/09521234543213/21/7/10/A", Gs1LinkError),
+        ("]d2", ScanUnreadableError),
+    ],
+)
+def test_a_fault_in_what_is_surely_gs1_data_is_told(sent: str, error: type[ShopError]) -> None:
+    with pytest.raises(error):
+        read_scan(sent)
+
+
+def test_a_digital_link_is_read_on_any_host() -> None:
+    scan = read_scan("]Q1https://Shop.example/lures/01/09521234543213/10/A%2F1?17=271231&lang=en")
+    assert scan.elements == read_elements("(01)09521234543213(10)A/1(17)271231")
+    assert scan.link is not None
+    assert scan.link.stem == "https://shop.example/lures"
+    assert (scan.gtin, scan.kind) == ("09521234543213", None)
+
+
+@pytest.mark.parametrize(
+    ("sent", "gtin"),
+    [
+        ("9521234000013", "09521234000013"),
+        ("]E09521234000013", "09521234000013"),
+        ("614141777778", "00614141777778"),
+        ("09521234543213", "09521234543213"),
+        ("09521234543214", None),
+        ("2000000000015", None),
+        ("400000000015", None),
+    ],
+)
+def test_a_gtin_alone_is_known_by_its_check_digit(sent: str, gtin: str | None) -> None:
+    assert read_scan(sent).gtin == gtin
+
+
+def test_an_sscc_alone_is_known_by_its_check_digit() -> None:
+    assert read_scan("395212340000000014").sscc == "395212340000000014"
+    assert read_scan("395212340000000015").sscc is None
 
 
 def test_a_code_without_its_hyphen_is_free_text_first_because_a_shop_code_may_look_so() -> None:
@@ -108,7 +196,7 @@ def test_a_scan_longer_than_any_label_is_refused() -> None:
 def test_any_text_is_read_or_refused_and_keeps_nothing_around_it(sent: str) -> None:
     try:
         scan = read_scan(sent)
-    except ScanUnreadableError:
+    except InvalidInputError:
         return
     assert scan.text
     assert scan.text == scan.text.strip()
