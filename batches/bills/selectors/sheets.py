@@ -8,12 +8,13 @@ from decimal import Decimal
 from itertools import groupby
 from typing import Any, Final, NamedTuple
 
-from django.db.models import Q
+from django.db.models import BigIntegerField, Q, QuerySet
 
 from batches.bills.models import BillRevision, LineRole, RevisionState
 from batches.bills.rules import line_need_base
 from inventory.catalog.selectors import items_by_code
 from shopfloor.errors import NotFoundError
+from shopfloor.prepared import Given, Prepared
 from shopfloor.units import Dimension, Measure
 
 _ITEM_FIELDS: Final = (
@@ -132,7 +133,7 @@ def sheet(revision_id: int) -> BillSheet:
     Raises:
         NotFoundError: no such revision.
     """
-    found = _sheets(Q(pk=revision_id))
+    found = _in_sheets(_rows_of_revision(revision_id=revision_id))
     if not found:
         raise NotFoundError("There is no such revision of a bill.", revision_id=revision_id)
     return found[0]
@@ -169,12 +170,23 @@ def sheet_items(codes: Iterable[str]) -> dict[str, SheetItem]:
 
 
 def _sheets(which: Q) -> list[BillSheet]:
+    return _in_sheets(_rows(which))
+
+
+def _rows(which: Q) -> QuerySet[BillRevision, Row]:
     # One row a line and alternative: the left joins give a bill without lines one row, too.
-    rows: Iterable[Row] = (
+    rows: QuerySet[BillRevision, Row] = (
         BillRevision.objects.filter(which)
         .order_by("bill__item__code", "pk", "lines__position", "lines__alternatives__rank")
         .values(*_COLUMNS)
     )
+    return rows
+
+
+_rows_of_revision = Prepared(lambda: _rows(Q(pk=Given("revision_id", BigIntegerField()))))
+
+
+def _in_sheets(rows: Iterable[Row]) -> list[BillSheet]:
     return [_sheet(list(group)) for _, group in groupby(rows, key=lambda row: row["id"])]
 
 

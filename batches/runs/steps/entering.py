@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
+from django.db.models import TextField
+
 from batches.bills.rules import line_need_base
 from batches.bills.selectors.sheets import BillSheet, SheetLine, sheet
 from batches.runs.errors import (
@@ -42,6 +44,7 @@ from inventory.stock.steps import (
 from inventory.stock.steps.lots import Override
 from shopfloor.codes.alphabet import Prefix, decode
 from shopfloor.errors import NotFoundError
+from shopfloor.prepared import Given, Prepared
 from shopfloor.roles import LEADS
 from shopfloor.stamp import Stamp
 
@@ -71,15 +74,19 @@ def lock_batch(code: str) -> Batch:
     Raises:
         NotFoundError: no such batch.
     """
-    batch = (
+    locked = _locked_batch(code=code)
+    if not locked:
+        raise NotFoundError("No batch has this code. Check it, or scan the traveler.", batch=code)
+    return locked[0]
+
+
+_locked_batch = Prepared(
+    lambda: (
         Batch.objects.select_for_update(of=("self",))
         .select_related("item", "stage", "revision")
-        .filter(code=code)
-        .first()
+        .filter(code=Given("code", TextField()))
     )
-    if batch is None:
-        raise NotFoundError("No batch has this code. Check it, or scan the traveler.", batch=code)
-    return batch
+)
 
 
 def record_entry(draft: EntryDraft, stamp: Stamp) -> Recorded:

@@ -16,8 +16,10 @@ from batches.runs.errors import ScrapReasonElsewhereError
 from batches.runs.models import Batch, Entry, ScrapReason
 from batches.runs.steps.drafts import EntryDraft
 from inventory.catalog.models import Equipment
+from inventory.stock.selectors.among import AmongCodes, GivenMany
 from shopfloor.errors import NotFoundError
 from shopfloor.models import User
+from shopfloor.prepared import Given, Prepared
 
 HAS_ENTRIES = "batch with entries"
 
@@ -46,13 +48,7 @@ def look_up_names(draft: EntryDraft, batch: Batch) -> Names:
     equipment = (equipment | set(draft.equipment_codes)) - {""}
     reasons = {tally.reason_code for tally in draft.scrap}
     people = {draft.done_by} - {""}
-    standing = Entry.objects.filter(batch=OuterRef("pk"), posting__reversed_by__isnull=True)
-    rows = _rows(Batch.objects.filter(Exists(standing), pk=batch.pk), "batch").union(
-        _rows(Equipment.objects.filter(code__in=equipment, is_active=True), "equipment"),
-        _rows(ScrapReason.objects.filter(code__in=reasons, is_active=True), "scrap reason"),
-        _rows(User.objects.filter(username__in=people, is_active=True), "person", code="username"),
-        all=True,
-    )
+    rows = _named(batch_id=batch.pk, equipment=equipment, reasons=reasons, people=people)
     found: dict[str, dict[str, tuple[int, int | None]]] = defaultdict(dict)
     for kind, code, number, stage in rows:
         found[kind][code] = (number, stage)
@@ -68,6 +64,24 @@ def look_up_names(draft: EntryDraft, batch: Batch) -> Names:
         done_by_id=found["person"][draft.done_by][0] if people else None,
         is_first_entry=not found["batch"],
     )
+
+
+def _all_named() -> QuerySet[Any, Any]:
+    standing = Entry.objects.filter(batch=OuterRef("pk"), posting__reversed_by__isnull=True)
+    batch = Batch.objects.filter(Exists(standing), pk=Given("batch_id", BigIntegerField()))
+    in_use = {"is_active": True}
+    equipment = Equipment.objects.filter(AmongCodes("code", GivenMany("equipment")), **in_use)
+    reasons = ScrapReason.objects.filter(AmongCodes("code", GivenMany("reasons")), **in_use)
+    people = User.objects.filter(AmongCodes("username", GivenMany("people")), **in_use)
+    return _rows(batch, "batch").union(
+        _rows(equipment, "equipment"),
+        _rows(reasons, "scrap reason"),
+        _rows(people, "person", code="username"),
+        all=True,
+    )
+
+
+_named = Prepared(_all_named)
 
 
 def _rows(rows: QuerySet[Any], kind: str, *, code: str = "code") -> QuerySet[Any, Any]:

@@ -5,7 +5,7 @@ Exact amounts, scanned lots, and the proposal for the rest.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 
 from batches.bills.rules import items_over_share, line_need_base, share_base_max
@@ -23,7 +23,13 @@ from batches.runs.rules import LotOffer, Take, split_by_first_expired
 from batches.runs.steps.drafts import LotUse
 from inventory.stock.models import Lot
 from inventory.stock.selectors.amounts import amount_of, in_words
-from inventory.stock.selectors.lots import as_json, unusable_lots, usable_lots, usable_until
+from inventory.stock.selectors.lots import (
+    as_json,
+    unusable_lots,
+    usable_lots_asked,
+    usable_or_named_lots_asked,
+    usable_until,
+)
 from shopfloor.errors import NotFoundError
 
 
@@ -83,6 +89,14 @@ class Shelf:
         return sums
 
 
+def _shelf(item_ids: Collection[int], uses: Sequence[LotUse], at: datetime) -> Shelf:
+    """The usable lots of some items, and those named. One statement."""
+    codes = [use.lot_code for use in uses]
+    if not codes:
+        return Shelf(usable_lots_asked(item_ids=item_ids, at=at), uses)
+    return Shelf(usable_or_named_lots_asked(item_ids=item_ids, at=at, also_codes=codes), uses)
+
+
 def takes_by_bill(
     bill: BillSheet, *, pieces: int, first_entry: bool, uses: Sequence[LotUse], at: datetime
 ) -> dict[int, int]:
@@ -100,9 +114,7 @@ def takes_by_bill(
     _refuse_twice(uses)
     families = {line.item.id: _family(line) for line in bill.taken}
     item_ids = {item_id for family in families.values() for item_id in family}
-    shelf = Shelf(
-        usable_lots(item_ids=item_ids, at=at, also_codes=[use.lot_code for use in uses]), uses
-    )
+    shelf = _shelf(item_ids, uses, at)
     _refuse_strangers(shelf, item_ids, bill)
     needs = {
         line.item.id: line_need_base(
@@ -137,7 +149,7 @@ def takes_without_bill(*, pieces: int, uses: Sequence[LotUse], at: datetime) -> 
         AmountsMissingError: no lot, or more than one without an amount.
     """
     _refuse_twice(uses)
-    shelf = Shelf(usable_lots(item_ids=(), at=at, also_codes=[use.lot_code for use in uses]), uses)
+    shelf = _shelf((), uses, at)
     _refuse_others(shelf)
     scanned_items = {shelf.lots[lot_id].item_id for lot_id in shelf.scanned}
     rest = pieces - sum(

@@ -6,15 +6,17 @@ from collections.abc import Collection, Iterable
 from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
-from django.db.models import Count, Q, QuerySet, Value
+from django.db.models import Count, DateTimeField, Q, QuerySet, Value
 from django.db.models.functions import Coalesce, Least
 
 from inventory.stock.models import Disposition, HeldLot, Hold, Lot, LotEvent, Movement
+from inventory.stock.selectors.among import Among, AmongCodes, GivenMany
 from inventory.stock.selectors.amounts import AmountRow, amount_of, amount_row
 from shopfloor.codes.alphabet import Prefix, decode, encode
 from shopfloor.errors import NotFoundError
 from shopfloor.fields import rfc3339
 from shopfloor.money import money_text
+from shopfloor.prepared import Given, Prepared
 
 LOT_COLUMNS = (
     "id",
@@ -250,7 +252,10 @@ def hold_row(hold: Any) -> HoldRow:
 
 
 def usable_lots(
-    *, item_ids: Collection[int], at: datetime, also_codes: Collection[str] = ()
+    *,
+    item_ids: Collection[int] | GivenMany,
+    at: datetime | Given,
+    also_codes: Collection[str] | GivenMany = (),
 ) -> QuerySet[Lot]:
     """Our lots of some items that may be used at a time, first expired first; and lots by code.
 
@@ -259,7 +264,7 @@ def usable_lots(
     among equals what came in first. Evaluated: one statement.
     """
     usable = Q(
-        item__in=item_ids,
+        Among("item", item_ids),
         on_hand_base__gt=0,
         disposition=Disposition.RELEASED,
         owner="",
@@ -267,7 +272,7 @@ def usable_lots(
     )
     usable &= Q(expires_at__isnull=True) | Q(expires_at__gte=at)
     usable &= Q(discard_at__isnull=True) | Q(discard_at__gte=at)
-    wanted = usable | Q(code__in=also_codes) if also_codes else usable
+    wanted = usable | Q(AmongCodes("code", also_codes)) if also_codes else usable
     return (
         Lot.objects.filter(wanted)
         .select_related("item")
@@ -275,6 +280,21 @@ def usable_lots(
             Least(Coalesce("discard_at", NEVER), Coalesce("expires_at", NEVER)), "born_at", "id"
         )
     )
+
+
+usable_lots_asked = Prepared(
+    lambda: usable_lots(item_ids=GivenMany("item_ids"), at=Given("at", DateTimeField()))
+)
+"""`usable_lots` without other codes, compiled once."""
+
+usable_or_named_lots_asked = Prepared(
+    lambda: usable_lots(
+        item_ids=GivenMany("item_ids"),
+        at=Given("at", DateTimeField()),
+        also_codes=GivenMany("also_codes"),
+    )
+)
+"""`usable_lots` with other codes, compiled once."""
 
 
 class BlockedRow(NamedTuple):

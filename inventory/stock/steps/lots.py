@@ -27,10 +27,12 @@ from inventory.stock.models import (
     Posting,
     PostingKind,
 )
+from inventory.stock.selectors.among import Among, AmongCodes, GivenMany
 from inventory.stock.steps.holding import inherit_holds
 from inventory.stock.steps.posting import Make, post, take
 from inventory.stock.steps.refusals import refuse_closed_books, released_elsewhere, shortfall
 from shopfloor.errors import NotFoundError
+from shopfloor.prepared import Prepared
 from shopfloor.stamp import Stamp
 
 
@@ -59,7 +61,7 @@ def lock_lots(codes: Iterable[str]) -> dict[str, Lot]:
         NotFoundError: with the codes that no lot has.
     """
     wanted = set(codes)
-    lots = {lot.code: lot for lot in _locked().filter(code__in=wanted)}
+    lots = {lot.code: lot for lot in _locked_by_code(codes=wanted)}
     missing = sorted(wanted - lots.keys())
     if missing:
         raise NotFoundError("No lot has this code. Check it, or scan the sticker.", lots=missing)
@@ -68,7 +70,7 @@ def lock_lots(codes: Iterable[str]) -> dict[str, Lot]:
 
 def lock_lots_by_id(ids: Iterable[int]) -> dict[int, Lot]:
     """Lock lots by id, in one statement and in the order of their ids."""
-    return {lot.pk: lot for lot in _locked().filter(pk__in=set(ids))}
+    return {lot.pk: lot for lot in _locked_by_id(ids=set(ids))}
 
 
 def _locked() -> QuerySet[Lot]:
@@ -81,6 +83,10 @@ def _locked() -> QuerySet[Lot]:
         .annotate(books_closed_through=Subquery(last))  # spares every posting a statement
         .order_by("pk")
     )
+
+
+_locked_by_code = Prepared(lambda: _locked().filter(AmongCodes("code", GivenMany("codes"))))
+_locked_by_id = Prepared(lambda: _locked().filter(Among("pk", GivenMany("ids"))))
 
 
 def states_at(lots: Sequence[Lot], at: datetime) -> dict[int, LotState]:

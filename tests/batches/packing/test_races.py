@@ -97,7 +97,7 @@ def test_of_four_boxes_put_in_a_ring_by_two_people_one_step_is_refused(packer: U
 
 
 def test_of_eight_boxes_put_in_a_ring_by_four_people_one_step_is_refused(packer: User) -> None:
-    pairs = ["AB", "CD", "EF", "GH"]
+    pairs = [("A", "B"), ("C", "D"), ("E", "F"), ("G", "H")]
     for outer, inner in pairs:
         pack_box(contents=[], code=outer, stamp=stamp_at(packer))
         pack_box(contents=[], code=inner, parent_code=outer, stamp=stamp_at(packer))
