@@ -6,6 +6,7 @@ from django.urls import include, path
 
 urlpatterns = [
     path("", include("batches.bills.api")),
+    path("", include("batches.exchange.api")),
     path("", include("batches.packing.api")),
     path("", include("batches.labels.api")),
     path("", include("batches.runs.api")),

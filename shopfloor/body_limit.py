@@ -38,8 +38,9 @@ class BodyLimitMiddleware:
         if not size.isdecimal() or int(size) <= limit:
             return None
         detail = f"The body is {int(size)} bytes, more than the {limit} that this address takes."
+        advice = getattr(view_class(view), "too_big_advice", "Send it in parts.")
         facts = {"bytes": int(size), "bytes_max": limit}
         return answer_problem(
             request,
-            Problem(BODY_TOO_BIG.status, BODY_TOO_BIG.code, f"{detail} Send it in parts.", facts),
+            Problem(BODY_TOO_BIG.status, BODY_TOO_BIG.code, f"{detail} {advice}", facts),
         )

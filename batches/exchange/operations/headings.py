@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import datetime
 
 from batches.exchange.models import SheetHeading
-from batches.exchange.rules.writing import heading_key
+from batches.exchange.rules.writing import heading_key, headings_said
 from batches.exchange.steps.recording import keep_headings
 from shopfloor.audit import audit_change, facts_of
 from shopfloor.errors import NotFoundError
@@ -15,14 +14,19 @@ from shopfloor.operation import operation
 
 
 @operation
-def say_headings(*, headings: Mapping[tuple[str, str], str], by: User, at: datetime) -> None:
-    """Let headings stand for columns from now on."""
-    keep_headings(headings, by=by, at=at)
+def say_heading(*, sheet: str, heading: str, column: str, by: User, at: datetime) -> SheetHeading:
+    """Let a heading stand for a column from now on; an empty one: its cells are left out.
+
+    Raises:
+        InvalidInputError: the sheet has no such column.
+    """
+    keep_headings(headings_said([f"{sheet}:{heading}={column}"]), by=by, at=at)
+    return SheetHeading.objects.get(sheet=sheet, heading=heading_key(heading))
 
 
 @operation
-def forget_heading(*, sheet: str, heading: str, by: User, at: datetime) -> None:
-    """Let a heading stand for nothing again.
+def forget_heading(*, sheet: str, heading: str, by: User, at: datetime) -> SheetHeading:
+    """Let a heading stand for nothing again; what it stood for is answered.
 
     Raises:
         NotFoundError: it does not.
@@ -33,3 +37,4 @@ def forget_heading(*, sheet: str, heading: str, by: User, at: datetime) -> None:
     before = facts_of(row)
     audit_change(by=by, at=at, row=row, before=before, after={**before, "column": None})
     row.delete()
+    return row

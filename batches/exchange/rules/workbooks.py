@@ -22,7 +22,7 @@ from batches.exchange.rules.writing import heading_key
 if TYPE_CHECKING:
     from openpyxl import Workbook
 
-UNPACKED_BYTES_MAX: Final = 300_000_000
+UNPACKED_BYTES_MAX: Final = 100_000_000
 PARTS_MAX: Final = 2_000
 COLUMNS_MAX: Final = 300
 EXPLANATION_TAB: Final = "explanation"

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from typing import Final
 
-from django.db.models import Count, Q, QuerySet, Sum
+from django.db.models import Q, QuerySet
 
 from batches.exchange.models import Import, ImportedSheet, SheetHeading
 from batches.exchange.rules.problems import Problem
@@ -12,11 +13,12 @@ from batches.exchange.rules.reading import Source
 from shopfloor.days import shop_zone
 from shopfloor.errors import NotFoundError
 
+NUMBER_MAX: Final = 2**63 - 1
+
 
 def imports() -> QuerySet[Import]:
     """Every import with who did it and its sheets. Two queries."""
-    counted = Import.objects.annotate(row_count=Sum("sheets__rows"), sheet_count=Count("sheets"))
-    return counted.select_related("by").prefetch_related("sheets")
+    return Import.objects.select_related("by").prefetch_related("sheets")
 
 
 def import_numbered(number: int) -> Import:
@@ -25,7 +27,7 @@ def import_numbered(number: int) -> Import:
     Raises:
         NotFoundError: no such import.
     """
-    found = imports().filter(pk=number).first()
+    found = imports().filter(pk=number).first() if number <= NUMBER_MAX else None
     if found is None:
         raise NotFoundError("There is no import of this number.", number=number)
     return found

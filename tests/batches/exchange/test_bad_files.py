@@ -265,7 +265,7 @@ FILES: dict[str, Bad] = {
     ),
     "too large once unpacked": Bad(
         "colorways.xlsx", bomb(),
-        "colorways.xlsx: The workbook has more than 2000 parts or 300 MB once unpacked. Save the "
+        "colorways.xlsx: The workbook has more than 2000 parts or 100 MB once unpacked. Save the "
         "sheets as CSV.",
     ),
     "document type": Bad(

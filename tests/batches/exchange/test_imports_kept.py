@@ -6,7 +6,7 @@ import pytest
 
 from batches.exchange.errors import ImportRefusedError
 from batches.exchange.models import Import, ImportedSheet, SheetHeading
-from batches.exchange.operations.headings import forget_heading, say_headings
+from batches.exchange.operations.headings import forget_heading, say_heading
 from batches.exchange.operations.importing import import_sheets
 from batches.exchange.rules.writing import AS_OURS, Writing, headings_said
 from batches.exchange.selectors.checking import checked_sheets
@@ -112,8 +112,7 @@ def test_a_heading_may_be_said_to_stand_for_another_column_and_for_none_again(
     owner: User,
 ) -> None:
     for column in ("name", "code"):
-        said = headings_said([f"colorways:Shade={column}"])
-        say_headings(headings=said, by=owner, at=CLOCK.now)
+        say_heading(sheet="colorways", heading="Shade", column=column, by=owner, at=CLOCK.now)
     assert headings_kept() == {("colorways", "shade", "code")}
     forget_heading(sheet="colorways", heading="Shade", by=owner, at=CLOCK.now)
     assert headings_kept() == set()
