@@ -22,6 +22,7 @@ from batches.exchange.steps.moving import (
     in_safe_order,
     insert_sheet,
     lock_tables,
+    look_over,
     set_sequences,
 )
 from inventory.stock.selectors.proofs import ledger_proofs
@@ -52,6 +53,7 @@ def take_in_shop(*, folder: Path, about: About, on_rows: Callable[[int], None]) 
     for table in in_safe_order(tables):
         for count in insert_sheet(table, folder / table.sheet.file):
             on_rows(count)
+    look_over(tables)
     if pointing_nowhere := dangling(tables):
         raise FolderRefusedError(pointing_nowhere)
     set_sequences(tables)

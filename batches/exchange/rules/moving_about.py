@@ -50,6 +50,7 @@ class About:
         has_sign_ins: Whether passwords and tokens came along.
         migrations: State of the tables: `inventory.0001_initial`.
         sheets: By file.
+        references: By file, which column points at which file; for whoever reads them elsewhere.
         uploads: By path below `uploads/`, parted by slashes.
         format: Of the whole folder.
     """
@@ -62,6 +63,7 @@ class About:
     has_sign_ins: bool
     migrations: Sequence[str]
     sheets: Mapping[str, Digest]
+    references: Mapping[str, Mapping[str, str]]
     uploads: Mapping[str, Digest]
     format: int = FORMAT
 

@@ -85,6 +85,11 @@ class MovingTable:
         """Of the table, quoted."""
         return connection.ops.quote_name(self.model._meta.db_table)
 
+    @property
+    def references(self) -> list[models.ForeignKey[Any, Any]]:
+        """Fields that point at a row of some table."""
+        return [field for field in self.fields if isinstance(field, models.ForeignKey)]
+
     def column(self, field: models.Field[Any, Any]) -> str:
         """Where a field of it is kept, quoted."""
         assert field.column is not None
@@ -127,10 +132,17 @@ def about_shop(
     *,
     now: datetime,
     has_sign_ins: bool,
-    sheets: dict[str, Digest],
-    uploads: dict[str, Digest],
+    sheets: Mapping[str, Digest],
+    uploads: Mapping[str, Digest],
 ) -> About:
     """What `about.json` says of this shop."""
+    tables = {table.model: table for table in moving_tables(has_sign_ins=has_sign_ins)}
+    references = {
+        table.sheet.file: {
+            field.name: tables[field.related_model].sheet.file for field in table.references
+        }
+        for table in tables.values()
+    }
     return About(
         exported_at=MOMENT.write(now),
         database=connection.vendor,
@@ -140,6 +152,7 @@ def about_shop(
         has_sign_ins=has_sign_ins,
         migrations=migrations_applied(),
         sheets=sheets,
+        references={file: columns for file, columns in sorted(references.items()) if columns},
         uploads=uploads,
     )
 

@@ -96,21 +96,19 @@ def problem_of_standing(tables: Sequence[MovingTable]) -> str | None:
 
 
 def dangling(tables: Sequence[MovingTable]) -> Problem | None:
-    """A row that points at none. A query a reference, and one to find its row."""
+    """A row that points at none. A query a reference, and one to find its row.
+
+    Rows stand in their sheet in the order of their numbers.
+    """
     by_model = {table.model: table for table in tables}
-    for table in tables:
-        for place, field in enumerate(table.fields):
-            if isinstance(field, models.ForeignKey):
-                found = _dangling(table, field, by_model[field.related_model])
-                if found is not None:
-                    number, points_at = found
-                    sheet, target = table.sheet, by_model[field.related_model].sheet
-                    return sheet.problem(
-                        _row_of(table, number),
-                        f"There is no such row in {target.file}.",
-                        column=sheet.header[place],
-                        cell=str(points_at),
-                    )
+    for table, field in [(each, field) for each in tables for field in each.references]:
+        target = by_model[field.related_model]
+        found = _dangling(table, field, target)
+        if found is not None:
+            number, points_at = found
+            row = HEADER_ROW + table.model._default_manager.filter(pk__lte=number).count()
+            advice = f"There is no such row in {target.sheet.file}."
+            return table.sheet.problem(row, advice, column=field.name, cell=str(points_at))
     return None
 
 
@@ -145,8 +143,3 @@ def _dangling(
         )
         row = cursor.fetchone()
     return None if row is None else (int(row[0]), int(row[1]))
-
-
-def _row_of(table: MovingTable, number: int) -> int:
-    """As a spreadsheet numbers it: rows stand in the order of their numbers."""
-    return HEADER_ROW + table.model._default_manager.filter(pk__lte=number).count()
