@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import logging
 import os
 import shutil
 from collections.abc import Callable, Iterator
@@ -33,6 +34,7 @@ def set_up_django(*, folder: Path, database: str) -> None:
     os.environ["SHOP_DATA_DIR"] = str(folder)
     os.environ["SHOP_TIME_ZONE"] = "America/Chicago"
     django.setup()
+    logging.disable(logging.INFO)  # a line a request would hide the table
 
 
 @contextmanager
