@@ -8,6 +8,7 @@ import secrets
 import string
 import zlib
 from datetime import date
+from typing import Any
 
 from django.db import OperationalError
 from django.utils import timezone
@@ -52,11 +53,20 @@ def _check_of(secret: str) -> str:
     return digits
 
 
+# Asked at every request of a program; written out, it takes a tenth of the time.
+_SIGN_IN = """
+    SELECT person.*, token.id AS token_id, token.last_used_on AS token_last_used_on
+    FROM shopfloor_token token JOIN shopfloor_user person ON person.id = token.user_id
+    WHERE token.digest = %s AND token.revoked_at IS NULL AND person.is_active
+        AND (token.ends_on IS NULL OR token.ends_on >= %s)
+"""
+
+
 class TokenAuthentication(BaseAuthentication):
     """`Authorization: Token ...`; another scheme, or none, is left to whoever comes next."""
 
-    def authenticate(self, request: Request) -> tuple[User, Token] | None:
-        """The person and the token.
+    def authenticate(self, request: Request) -> tuple[User, int] | None:
+        """The person and the row id of the token. One statement.
 
         Raises:
             AuthenticationFailed: the token is malformed, unknown, revoked or past its end, or its
@@ -67,26 +77,22 @@ class TokenAuthentication(BaseAuthentication):
             return None
         text = rest[0].decode("latin-1") if len(rest) == 1 else ""
         today = shop_day(timezone.now())
-        token = (
-            Token.objects.select_related("user")
-            .filter(digest=digest_of(text), revoked_at__isnull=True, user__is_active=True)
-            .exclude(ends_on__lt=today)
-            .first()
-        )
-        if token is None:
+        found = User.objects.raw(_SIGN_IN, [digest_of(text), today.isoformat()])
+        person: Any = next(iter(found), None)
+        if person is None:
             raise AuthenticationFailed(
                 "This token is not known, has ended or was revoked. Ask for a new one."
             )
-        if token.last_used_on != today:
-            _mark_used(token, today)
-        return token.user, token
+        if person.token_last_used_on != today:
+            _mark_used(person.token_id, today)
+        return person, person.token_id
 
     def authenticate_header(self, request: Request) -> str:
         """What makes the answer 401 and not 403."""
         return KEYWORD
 
 
-def _mark_used(token: Token, today: date) -> None:
+def _mark_used(token_id: int, today: date) -> None:
     """Once a day; never worth refusing a request for, so a database that is busy is let be."""
     with contextlib.suppress(OperationalError):
-        Token.objects.filter(pk=token.pk).update(last_used_on=today)
+        Token.objects.filter(pk=token_id).update(last_used_on=today)

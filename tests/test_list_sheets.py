@@ -252,6 +252,20 @@ def test_the_description_has_the_sheets_of_every_list(api: APIClient) -> None:
         assert parameters["format"]["schema"]["enum"] == ["json", "csv", "xlsx"]
 
 
+def test_the_description_has_every_parameter_a_list_takes(olga: User) -> None:
+    client = APIClient()
+    client.force_authenticate(olga)
+    paths = client.get(API + "schema/", {"format": "json"}).json()["paths"]
+    described = {
+        address: {one["name"] for one in paths[address]["get"]["parameters"]}
+        for address in ADDRESSES
+    }
+    assert described == {
+        address: set(client.get(address, {"no_such": "1"}).json()["facts"]["known"])
+        for address in ADDRESSES
+    }
+
+
 def test_a_long_sheet_is_read_in_parts_with_as_many_statements_each(
     api: APIClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
