@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import django_filters
+from django import forms
 
 from shopfloor.models import AccessEvent, AccessKind, Change, Token, User
 from shopfloor.roles import Role
@@ -54,12 +55,18 @@ class ChangeFilter(django_filters.FilterSet):
         fields = ["table", "row_code", "by", "at"]
 
 
+class NetworkAddressFilter(django_filters.CharFilter):
+    """An IPv4 or IPv6 address: PostgreSQL compares nothing else with one."""
+
+    field_class = forms.GenericIPAddressField
+
+
 class AccessFilter(django_filters.FilterSet):
     """By what happened, to whose way in, from where, and when."""
 
     kind = django_filters.ChoiceFilter(choices=AccessKind.choices)
     username = django_filters.CharFilter(field_name="person__username", max_length=40)
-    address = django_filters.CharFilter(max_length=45)
+    address = NetworkAddressFilter()
     at = django_filters.IsoDateTimeFromToRangeFilter()
 
     class Meta:

@@ -96,13 +96,10 @@ def small_shop(
     django_db_blocker: DjangoDbBlocker,
     tmp_path_factory: pytest.TempPathFactory,
 ) -> Iterator[None]:
-    """One of everything, and requests that end without closing the connection of the test."""
+    """One of everything."""
     folder: Path = tmp_path_factory.mktemp("sheets")
     for name, text in SMALL.items():
         (folder / name).write_text(text, encoding="utf-8")
-    ends = (request_started, request_finished)
-    for end in ends:
-        end.disconnect(close_old_connections)
     around_all = transaction.atomic()
     around_all._from_testcase = True  # type: ignore[attr-defined]  # as Django's own test case does
     with django_db_blocker.unblock(), around_all:
@@ -119,8 +116,6 @@ def small_shop(
             )
         yield
         transaction.set_rollback(True)
-    for end in ends:
-        end.connect(close_old_connections)
 
 
 @pytest.fixture(scope="module")
@@ -148,7 +143,19 @@ def codes(tokens: dict[str, str]) -> Codes:
     return found
 
 
+@pytest.fixture
+def one_connection(codes: Codes) -> Iterator[None]:
+    """A request ends without closing the connection of the test, as with Django's own client."""
+    ends = (request_started, request_finished)
+    for end in ends:
+        end.disconnect(close_old_connections)
+    yield
+    for end in ends:
+        end.connect(close_old_connections)
+
+
 @pytest.mark.django_db
+@pytest.mark.usefixtures("one_connection")
 @pytest.mark.parametrize("who", ["olga", "viewer"])
 @pytest.mark.parametrize(("method", "path"), DOORS)
 def test_a_door_asked_at_random_answers_as_described_and_all_holds(

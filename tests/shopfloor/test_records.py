@@ -125,3 +125,10 @@ def test_ways_in_are_never_changed_or_removed(owner_api: APIClient) -> None:
         AccessEvent.objects.update(kind="signed_out")
     with pytest.raises(DatabaseError), transaction.atomic():
         AccessEvent.objects.all().delete()
+
+
+def test_an_address_that_is_none_is_refused_in_words(owner_api: APIClient) -> None:
+    assert rows(owner_api, EVENTS, "address=192.0.2.7") == []
+    answer = owner_api.get(f"{EVENTS}?address=%2B0.0")
+    assert (answer.status_code, answer.json()["code"]) == (422, "invalid_input")
+    assert "address" in answer.json()["facts"]["fields"]
