@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, datetime
+from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from django.apps import apps
 from django.db import Error, connection
-from django.db.models import QuerySet
+from django.db.models import Model, QuerySet
 
 from shopfloor.errors import NotFoundError
 from shopfloor.models import AccessEvent, AccessKind, Change, RequestKey, Token, User
@@ -126,25 +128,63 @@ def changes() -> QuerySet[Change]:
 
 
 def change_rows(changes: Sequence[Change]) -> list[ChangeRow]:
-    """Some edits, whose people are loaded. One query."""
-    table = User._meta.db_table
-    numbers = {int(change.row_code) for change in changes if change.table == table}
-    names = {
-        str(number): name
-        for number, name in User.objects.filter(pk__in=numbers).values_list("pk", "username")
-    }
+    """Some edits, whose people are loaded. One query for each table that they point to."""
+    names = _names_pointed_to(changes)
+    people = User._meta.db_table
+
+    def named(change: Change, facts: dict[str, Any]) -> dict[str, Any]:
+        models = _pointers(change.table)
+        return {
+            field: names.get((models.get(field), str(value)), value)
+            for field, value in facts.items()
+        }
+
     return [
         ChangeRow(
             at=change.at,
             by=change.by.username,
             table=change.table,
             row_code=change.row_code,
-            row_name=names[change.row_code] if change.table == table else change.row_code,
-            before=change.before,
-            after=change.after,
+            row_name=names[User, change.row_code] if change.table == people else change.row_code,
+            before=None if change.before is None else named(change, change.before),
+            after=named(change, change.after),
         )
         for change in changes
     ]
+
+
+@cache
+def _pointers(table: str) -> dict[str, type[Model]]:
+    """Fields of a table that point to rows with a name, and whose rows these are."""
+    model = next((model for model in apps.get_models() if model._meta.db_table == table), None)
+    fields = [] if model is None else model._meta.concrete_fields
+    targets = {field.name: field.related_model for field in fields if field.related_model}
+    return {name: target for name, target in targets.items() if _name_field(target)}
+
+
+@cache
+def _name_field(model: type[Model]) -> str | None:
+    """The stored field that people know a row by."""
+    names = {field.name for field in model._meta.concrete_fields}
+    return next((name for name in ("username", "code") if name in names), None)
+
+
+def _names_pointed_to(changes: Sequence[Change]) -> dict[tuple[type[Model] | None, str], str]:
+    wanted: dict[type[Model], set[Any]] = {}
+    for change in changes:
+        if change.table == User._meta.db_table:
+            wanted.setdefault(User, set()).add(change.row_code)
+        for field, model in _pointers(change.table).items():
+            for facts in (change.before or {}, change.after):
+                if facts.get(field) is not None:
+                    wanted.setdefault(model, set()).add(facts[field])
+    return {
+        (model, str(number)): name
+        for model, numbers in wanted.items()
+        for number, name in model._default_manager.filter(pk__in=numbers).values_list(
+            "pk", str(_name_field(model))
+        )
+    }
 
 
 def access_events() -> QuerySet[AccessEvent]:

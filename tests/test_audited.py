@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 import pytest
 from django.apps import apps
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from shopfloor.access import every_address
 from shopfloor.append_only import AppendOnly
@@ -197,3 +198,17 @@ def test_the_edits_reach_every_audited_table_and_every_door_of_change() -> None:
     }
     assert len(doors) > 8
     assert doors <= tried
+
+
+@pytest.mark.django_db
+def test_an_edit_names_what_it_points_to_by_code_and_long_lists_cost_no_more() -> None:
+    api = Caller(enter_owner())
+    for code in ("SHELF", "RACK"):
+        api.post("places/", {"code": code, "name": code, "kind": "shelf"})
+    api.post("items/", {"code": "HALF", "name": "H", "storage_place": "SHELF", **ITEM})
+    api.post("items/HALF/change/", {"storage_place": "RACK"})
+    with CaptureQueriesContext(connection) as asked:
+        newest = api.get("changes/", table="inventory_item").json()["results"][0]
+    assert newest["before"] == {"storage_place": "SHELF"}
+    assert newest["after"] == {"storage_place": "RACK"}
+    assert len(asked) <= 5

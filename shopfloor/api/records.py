@@ -22,7 +22,7 @@ class ChangeSerializer(serializers.Serializer[Any]):
     row_code = serializers.CharField(help_text="The row's code; its number where it has none.")
     row_name = serializers.CharField(help_text="The same; of a person the present name.")
     before = serializers.DictField(allow_null=True, help_text="Null: a new row.")
-    after = serializers.DictField()
+    after = serializers.DictField(help_text="What points to another row says its code.")
 
 
 class AccessSerializer(serializers.Serializer[Any]):
@@ -52,7 +52,7 @@ class ChangesDoor(ListDoor):
         return selectors.changes()
 
     def rows(self, page: Any) -> list[dict[str, Any]]:
-        """With people's present names."""
+        """With the names of the people and things they point to."""
         return list(ChangeSerializer(selectors.change_rows(page), many=True).data)
 
 

@@ -9,9 +9,11 @@ from typing import Any
 import pytest
 from axes.models import AccessAttempt
 from django.test import Client
+from django.utils.html import escape
 
 from shopfloor.models import User
-from shopfloor.operations import let_sign_in
+from shopfloor.operations import issue_token, let_sign_in
+from shopfloor.problems import FRAME_PROBLEMS, Problem
 from shopfloor.roles import Role
 from tests.shopfloor.conftest import MONDAY, PASSWORD
 
@@ -22,6 +24,31 @@ TEMPLATES = Path(__file__).parents[2] / "shopfloor" / "templates" / "shopfloor"
 
 def sign_in(client: Client, *, password: str = PASSWORD, **more: str) -> Any:
     return client.post("/sign-in/", {"username": "Olga", "password": password, **more})
+
+
+@pytest.mark.parametrize("problem", FRAME_PROBLEMS, ids=lambda problem: problem.code)
+def test_what_any_address_may_answer_has_its_page(owner: User, problem: Problem) -> None:
+    client = Client()
+    sign_in(client)
+    page = client.get(f"/problems/{problem.code}").content.decode()
+    assert f"<h1>{problem.title}</h1>" in page
+    assert escape(problem.detail) in page
+
+
+def test_a_code_that_no_problem_has_has_no_page(owner: User) -> None:
+    client = Client()
+    sign_in(client)
+    assert client.get("/problems/bad_luck").status_code == 404
+
+
+def test_a_person_sees_their_tokens_without_the_secret(owner: User) -> None:
+    issued = issue_token(username="olga", name="<b>scale</b>", by=owner, at=MONDAY)
+    client = Client()
+    sign_in(client)
+    page = client.get("/me/").content.decode()
+    assert "&lt;b&gt;scale&lt;/b&gt;" in page
+    assert issued.row.hint in page
+    assert issued.text not in page
 
 
 def test_a_stranger_is_sent_to_sign_in(db: None) -> None:
