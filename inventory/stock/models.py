@@ -135,6 +135,7 @@ class Lot(models.Model):
             models.Index(
                 fields=["item", "id"], condition=Q(on_hand_base__gt=0), name="lot_on_hand_by_item"
             ),
+            models.Index(fields=["id"], condition=Q(on_hand_base__gt=0), name="lot_on_hand"),
             models.Index(fields=["place", "id"], name="lot_by_place"),
         ]
 

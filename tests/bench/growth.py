@@ -25,7 +25,8 @@ from tests.bench.figures import Figure
 from tests.bench.places import open_shop
 
 YEARS: Final = (1, 10)
-GOAL: Final = 1 / 1.3
+GOAL: Final = round(1 / 1.3, 2)
+ROUNDS: Final = 2  # the two by turns: the machine has better and worse minutes
 TIMES: Final = 15
 TRACES: Final = 5
 
@@ -34,11 +35,12 @@ Ask = Callable[[], object]
 
 def rows() -> Iterator[Figure]:
     """Each read and write in both shops; the best of some runs."""
-    took: list[dict[str, float]] = []
-    for years in YEARS:
+    took: dict[int, dict[str, float]] = {years: {} for years in YEARS}
+    for years in YEARS * ROUNDS:
         with open_shop(years=years):
-            took.append({what: _best(ask) for what, ask in _day(_client()).items()})
-    young, old = took
+            for what, ask in _day(_client()).items():
+                took[years][what] = min(_best(ask), took[years].get(what, float("inf")))
+    young, old = took.values()
     for what, seconds in old.items():
         yield Figure(f"{what}: ten years beside one", seconds, young[what], GOAL)
 

@@ -11,9 +11,22 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, Final
 
-from django.db.models import BigIntegerField, F, Min, QuerySet, Sum
+from django.db.models import (
+    BigIntegerField,
+    Case,
+    DateTimeField,
+    Exists,
+    F,
+    OuterRef,
+    QuerySet,
+    Subquery,
+    Sum,
+    Value,
+    When,
+)
 from django.db.models.functions import Cast
 
+from inventory.catalog.models import Item
 from inventory.stock.models import Lot, Movement, Posting, PostingKind
 from shopfloor.days import day_start, shop_day
 
@@ -74,9 +87,7 @@ def use_by_day(*, item_ids: Sequence[int], on: date, window_days: int) -> Use:
         first_on=first_on,
         base_by_day=found,
         row_of={item_id: row for row, item_id in enumerate(ids.tolist())},
-        history_from={
-            item_id: max(first_on, began_on) for item_id, began_on in _began_on(item_ids).items()
-        },
+        history_from=_began_on(item_ids, first_on),
     )
 
 
@@ -114,9 +125,11 @@ def _net(item_ids: Sequence[int], first: int, last: int) -> QuerySet[Any, tuple[
             posting__gte=first,
             posting__lte=last,
             posting__kind__in=USE_KINDS,
-            lot__item__in=item_ids,
             lot__owner="",
         )
+        # Plus nothing: SQLite would begin with all lots that these items ever had.
+        .alias(item=F("lot__item_id") + 0)
+        .filter(item__in=item_ids)
         .order_by()
         .values("posting_id", "lot__item_id")
         # PostgreSQL adds whole numbers up to decimals.
@@ -139,19 +152,31 @@ def _chunks(rows: QuerySet[Any, tuple[Any, ...]]) -> Iterator[npt.NDArray[np.int
         yield np.array(held, dtype=np.int64)
 
 
-def _began_on(item_ids: Sequence[int]) -> dict[int, date]:
-    """The shop's day on which the first lot of ours came in, by item id.
+def _began_on(item_ids: Sequence[int], first_on: date) -> dict[int, date]:
+    """The shop's day on which the first lot of ours came in, by item id; `first_on` if earlier.
 
-    A lot whose birth was reversed was never there.
+    A lot whose birth was reversed was never there. Of an item with a lot from before the window no
+    other is looked at, so a long past costs nothing.
     """
+    window_start = day_start(first_on)
     undone = Movement.objects.filter(
-        posting__reverses__isnull=False, qty_base__lt=0, posting__reverses__at=F("lot__born_at")
+        lot=OuterRef("pk"),
+        qty_base__lt=0,
+        posting__reverses__isnull=False,
+        posting__reverses__at=OuterRef("born_at"),
     )
+    lots = Lot.objects.filter(~Exists(undone), item=OuterRef("pk"), owner="")
+    first = lots.order_by("born_at").values("born_at")[:1]
     firsts = (
-        Lot.objects.filter(item__in=item_ids, owner="")
-        .exclude(pk__in=undone.values("lot"))
-        .order_by()
-        .values_list("item_id")
-        .annotate(first_at=Min("born_at"))
+        Item.objects.filter(pk__in=item_ids)
+        .annotate(
+            first_at=Case(
+                When(Exists(lots.filter(born_at__lt=window_start)), then=Value(window_start)),
+                default=Subquery(first),
+                output_field=DateTimeField(),
+            )
+        )
+        .filter(first_at__isnull=False)
+        .values_list("pk", "first_at")
     )
     return {item_id: shop_day(first_at) for item_id, first_at in firsts}
