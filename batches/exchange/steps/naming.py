@@ -16,9 +16,11 @@ from batches.runs.steps.recorded import Recorded
 from inventory.catalog.models import Item, PlaceKind
 from inventory.catalog.selectors import measure_of
 from inventory.stock.models import Lot
+from inventory.stock.selectors.among import Among, AmongCodes, GivenMany
 from inventory.stock.selectors.amounts import amount_of
-from inventory.stock.selectors.lots import usable_lots, usable_until
+from inventory.stock.selectors.lots import usable_lots_asked, usable_until
 from shopfloor.errors import NotFoundError
+from shopfloor.prepared import Prepared
 from shopfloor.units import to_base
 
 
@@ -42,7 +44,7 @@ class LotNames:
             NotFoundError: no such lot, or nothing there that the batch made.
         """
         if used.by == "item":
-            return list(usable_lots(item_ids=[self._item(used.code).pk], at=at))
+            return usable_lots_asked(item_ids=[self._item(used.code).pk], at=at)
         return self.lots_of([used])[used]
 
     def lots_of(self, named: Collection[LotUsed]) -> dict[LotUsed, list[Lot]]:
@@ -54,8 +56,7 @@ class LotNames:
         codes = [used.code for used in named if used.by == "lot"]
         made = {used: self._made_by(used) for used in named if used.by == "batch"}
         ids = {lot_id for of_batch in made.values() for lot_id in of_batch}
-        wanted = Q(code__in=codes) | Q(pk__in=ids)
-        lots = list(Lot.objects.filter(wanted).select_related("item", "place").order_by("id"))
+        lots = _lots_named(codes=codes, ids=ids)
         found = {}
         for used in named:
             of_batch = made.get(used)
@@ -98,6 +99,17 @@ class LotNames:
         if code not in self._items:
             self._items[code] = Item.objects.get(code=code)
         return self._items[code]
+
+
+_lots_named = Prepared(
+    lambda: (
+        Lot.objects.filter(
+            Q(AmongCodes("code", GivenMany("codes"))) | Q(Among("pk", GivenMany("ids")))
+        )
+        .select_related("item", "place")
+        .order_by("id")
+    )
+)
 
 
 def _is_left(lot: Lot, ids: Collection[int]) -> bool:

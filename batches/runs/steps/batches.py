@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
-from django.db.models import Q
+from django.db.models import TextField
 
 from batches.bills.models import Bill, BillRevision, RevisionState, Stage
 from batches.runs.errors import RevisionNotCurrentError, WrongBatchStateError
@@ -15,7 +16,8 @@ from inventory.catalog.errors import DuplicateCodeError
 from inventory.catalog.models import Item
 from shopfloor.allocation import next_id
 from shopfloor.codes.alphabet import Prefix, encode, own_code
-from shopfloor.errors import InvalidInputError, NotFoundError
+from shopfloor.errors import InvalidInputError, NotFoundError, ShopError
+from shopfloor.prepared import Given, Prepared
 from shopfloor.stamp import Stamp
 from shopfloor.units import AMOUNT_BASE_MAX
 
@@ -54,8 +56,7 @@ def plan_batch(plan: BatchPlan, stamp: Stamp) -> Batch:
             "Plan more than nothing, and no more than any shop can make.",
             planned_base=plan.planned_base,
         )
-    stage, revision = _made_how(plan)
-    item = Item.objects.get(code=plan.item_code)
+    how = _made_how(plan)
     code = own_code(plan.code) if plan.code else ""
     if code and Batch.objects.filter(code=code).exists():
         raise DuplicateCodeError("A batch has this code. Give another, or none.", codes=[code])
@@ -63,9 +64,9 @@ def plan_batch(plan: BatchPlan, stamp: Stamp) -> Batch:
     return Batch.objects.create(
         pk=number,
         code=code or encode(number, Prefix.BATCH),
-        item=item,
-        stage=stage,
-        revision=revision,
+        item=how.item,
+        stage=how.stage,
+        revision=how.revision,
         planned_base=plan.planned_base,
         planned_on=plan.planned_on,
         note=plan.note,
@@ -74,30 +75,58 @@ def plan_batch(plan: BatchPlan, stamp: Stamp) -> Batch:
     )
 
 
-def _made_how(plan: BatchPlan) -> tuple[Stage, BillRevision | None]:
-    if not Item.objects.filter(code=plan.item_code).exists():
-        raise NotFoundError("No item has this code.", item=plan.item_code)
+class _How(NamedTuple):
+    """What is made, at which stage, by which bill; none for a rework."""
+
+    item: Item
+    stage: Stage
+    revision: BillRevision | None
+
+
+_current_revisions = Prepared(
+    lambda: BillRevision.objects.filter(
+        bill__item__code=Given("item_code", TextField()), state=RevisionState.CURRENT
+    ).select_related("bill__item", "bill__stage")
+)
+
+
+def _made_how(plan: BatchPlan) -> _How:
     if plan.rework_stage:
-        stage = Stage.objects.filter(code=plan.rework_stage).first()
-        if stage is None:
-            raise NotFoundError("No stage has this code.", stage=plan.rework_stage)
-        return stage, None
-    bill = Bill.objects.filter(item__code=plan.item_code).select_related("stage").first()
-    if bill is None:
-        raise NotFoundError(
+        return _How(_item_named(plan.item_code), _stage_named(plan.rework_stage), None)
+    for revision in _current_revisions(item_code=plan.item_code):
+        if plan.revision in {None, revision.number}:
+            return _How(revision.bill.item, revision.bill.stage, revision)
+    raise _no_revision(_item_named(plan.item_code), plan.revision)
+
+
+def _item_named(code: str) -> Item:
+    item = Item.objects.filter(code=code).first()
+    if item is None:
+        raise NotFoundError("No item has this code.", item=code)
+    return item
+
+
+def _stage_named(code: str) -> Stage:
+    stage = Stage.objects.filter(code=code).first()
+    if stage is None:
+        raise NotFoundError("No stage has this code.", stage=code)
+    return stage
+
+
+def _no_revision(item: Item, number: int | None) -> ShopError:
+    """Why there is none to make a batch to."""
+    if not Bill.objects.filter(item=item).exists():
+        return NotFoundError(
             "This item has no bill of materials. Write one, or name the stage of a rework.",
-            item=plan.item_code,
+            item=item.code,
         )
-    wanted = Q(state=RevisionState.CURRENT) if plan.revision is None else Q(number=plan.revision)
-    revision = BillRevision.objects.filter(wanted, bill=bill).first()
-    if revision is None or revision.state != RevisionState.CURRENT:
-        raise RevisionNotCurrentError(
-            "A batch is made to the current revision of its bill only. Release one first.",
-            item=plan.item_code,
-            revision=plan.revision,
-            state=None if revision is None else revision.state,
-        )
-    return bill.stage, revision
+    other = BillRevision.objects.filter(bill__item=item, number=number).first()
+    return RevisionNotCurrentError(
+        "A batch is made to the current revision of its bill only. Release one first.",
+        item=item.code,
+        revision=number,
+        state=None if other is None else other.state,
+    )
 
 
 def change_state(batch: Batch, after: BatchState, stamp: Stamp) -> None:
