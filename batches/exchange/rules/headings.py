@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 from batches.exchange.rules.problems import Problem
@@ -11,7 +11,9 @@ from batches.exchange.rules.sheets import Column, Sheet
 from batches.exchange.rules.tables import Line, text_of
 from batches.exchange.rules.writing import heading_key
 
-_EXPLAINED_LENGTH_MAX: Final = 60
+_SHOWN_LENGTH: Final = 60
+_LOOKED_AT: Final = 10  # rows above which a sheet may have a title and a date
+_HEADINGS_MIN: Final = 2
 
 
 def columns_of(
@@ -39,7 +41,7 @@ def columns_of(
         elif not heading:
             advice = f"Column {place} has no name. Name it or take it out."
             problems.append(Problem(label, header.number, "", "", advice))
-        elif column is None and name:
+        elif column is None and (sheet.name, key) not in said:
             advice = f"The sheet has no such column.{_meant(sheet, heading, known)}"
             problems.append(Problem(label, header.number, "", heading, advice))
         columns.append(column)
@@ -49,6 +51,19 @@ def columns_of(
         for name in missing
     ]
     return columns, problems
+
+
+def header_below(sheet: Sheet, lines: Sequence[Line], said: Mapping[tuple[str, str], str]) -> int:
+    """The row in which the header seems to stand, if it is not the first filled one; else 0."""
+
+    def known(line: Line) -> int:
+        keys = {heading_key(text_of(cell)) for cell in line.cells}
+        return sum(sheet.has_column(key) or (sheet.name, key) in said for key in keys)
+
+    first, *below = lines[:_LOOKED_AT]
+    if known(first):
+        return 0
+    return next((line.number for line in below if known(line) >= _HEADINGS_MIN), 0)
 
 
 def explanation(column: Column) -> str:
@@ -61,5 +76,5 @@ def _meant(sheet: Sheet, heading: str, known: Mapping[str, Column]) -> str:
     close = difflib.get_close_matches(heading_key(heading), known, n=1)
     named = f"Did you mean {close[0]}?" if close else f"There are: {', '.join(known)}."
     target = close[0] if close else "COLUMN"
-    pair = f"{sheet.name}:{heading[:_EXPLAINED_LENGTH_MAX]}="
+    pair = f"{sheet.name}:{heading[:_SHOWN_LENGTH]}="
     return f' {named} Say --heading "{pair}{target}", or "{pair}" to leave it out.'

@@ -13,7 +13,7 @@ from batches.exchange.rules import SHEETS
 from batches.exchange.rules.containers import is_workbook
 from batches.exchange.rules.dialects import parted
 from batches.exchange.rules.encodings import decoded
-from batches.exchange.rules.headings import columns_of, explanation
+from batches.exchange.rules.headings import columns_of, explanation, header_below
 from batches.exchange.rules.kinds import Clock
 from batches.exchange.rules.plain import plain_cells
 from batches.exchange.rules.problems import Problem
@@ -90,7 +90,7 @@ class Reading:
         sources: A line a sheet that came.
         problems: In no order yet.
         unread: Names of sheets of which rows are missing.
-        headings: What headings stood for that are not ours, by sheet and `heading_key`.
+        headings: What headings stood for that are none of ours, by sheet and `heading_key`.
     """
 
     rows: dict[str, list[Row]] = field(default_factory=lambda: {sheet.name: [] for sheet in SHEETS})
@@ -177,7 +177,11 @@ def _read_table(
     read = read_sheet(sheet, table, clock, writing)
     header = table.lines[0].cells if table.lines else ()
     keys = {(sheet.name, heading_key(text_of(cell))) for cell in header}
-    reading.headings |= {key: writing.headings[key] for key in keys & writing.headings.keys()}
+    reading.headings |= {
+        key: writing.headings[key]
+        for key in keys & writing.headings.keys()
+        if not sheet.has_column(key[1])
+    }
     reading.rows[sheet.name] = read.rows
     reading.problems += read.problems
     if not read.is_whole:
@@ -201,6 +205,9 @@ def read_sheet(sheet: Sheet, table: Table, clock: Clock, writing: Writing) -> _S
     problems = [Problem(label, row, "", found, advice) for row, found, advice in table.troubles]
     if problems:
         return _SheetRead([], problems)
+    if below := header_below(sheet, table.lines, writing.headings):
+        advice = f"The header seems to stand in row {below}. Take out the rows above it."
+        return _SheetRead([], [Problem(label, table.lines[0].number, "", "", advice)])
     first, *body = table.lines
     header = Line(first.number, without_empty_end(first.cells))
     columns, found = columns_of(sheet, label, header, writing.headings)
@@ -210,13 +217,14 @@ def read_sheet(sheet: Sheet, table: Table, clock: Clock, writing: Writing) -> _S
     plain = plain_cells(lines, columns, writing)
     problems += [Problem(label, *trouble) for trouble in plain.troubles]
     is_whole = not problems
+    present = [column for column in columns if column is not None]
     wrong = {(row, column) for row, column, _, _ in plain.troubles}
     rows: list[Row] = []
     digest = hashlib.sha256(sheet.name.encode())
     for line, cells in zip(lines, plain.rows, strict=False):  # no rows: nothing can be told of them
         texts, said = _named(line.cells, columns), _named(cells, columns)
         row = Row(sheet, line.number, {}, texts, label)
-        problems += _read_cells(row, said, clock, wrong)
+        problems += _read_cells(row, said, present, clock, wrong)
         rows.append(row)
         digest.update(json.dumps(sorted(said.items())).encode())
     problems += _same_rows(rows)
@@ -251,10 +259,14 @@ def _named(cells: Iterable[Cell], columns: Sequence[Column | None]) -> dict[str,
 
 
 def _read_cells(
-    row: Row, said: Mapping[str, str], clock: Clock, wrong: Collection[tuple[int, str]]
+    row: Row,
+    said: Mapping[str, str],
+    columns: Iterable[Column],
+    clock: Clock,
+    wrong: Collection[tuple[int, str]],
 ) -> Iterator[Problem]:
     """Fill in the values; what is known to be wrong is not judged again."""
-    for column in row.sheet.columns:
+    for column in columns:
         if (row.number, column.name) in wrong:
             continue
         cell = said.get(column.name, "")

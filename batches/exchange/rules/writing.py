@@ -54,7 +54,7 @@ AS_OURS: Final = Writing()
 def heading_key(text: str) -> str:
     """A heading without what does not tell two apart: `Lead time, days:` is `lead_time_days`."""
     words = "".join(each if each.isalnum() else " " for each in text.casefold())
-    return "_".join(words.split())
+    return "_".join(words.split()) or text.strip().casefold()
 
 
 def headings_said(pairs: Iterable[str]) -> dict[tuple[str, str], str]:

@@ -219,6 +219,15 @@ FILES: dict[str, Bad] = {
         'colorways.csv row 1 “nom”: The sheet has no such column. There are: code, name. '
         'Say --heading "colorways:nom=COLUMN", or "colorways:nom=" to leave it out.',
     ),
+    "heading of signs alone": Bad(
+        "colorways.csv", b"code,name,#\nGRN,Green,1\n",
+        'colorways.csv row 1 “#”: The sheet has no such column. There are: code, name. '
+        'Say --heading "colorways:#=COLUMN", or "colorways:#=" to leave it out.',
+    ),
+    "title above the header": Bad(
+        "colorways.csv", b"Our shades,,\nas of May,,\n\ncode,name,\nGRN,Green,\n",
+        "colorways.csv row 1: The header seems to stand in row 4. Take out the rows above it.",
+    ),
     "column missing": Bad(
         "models.csv", b"code,length_mm\n",
         "models.csv row 1: The column name is missing; it must be there.",

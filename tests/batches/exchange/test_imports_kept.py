@@ -12,7 +12,7 @@ from batches.exchange.rules.writing import AS_OURS, Writing, headings_said
 from batches.exchange.selectors.checking import checked_sheets
 from batches.runs.models import Batch
 from inventory.catalog.models import Colorway
-from shopfloor.errors import NotFoundError
+from shopfloor.errors import InvalidInputError, NotFoundError
 from shopfloor.models import Change, User
 from tests.batches.exchange.conftest import Imports
 from tests.batches.exchange.small import CLOCK, SMALL, changed, checked, problems_in
@@ -106,6 +106,14 @@ def test_what_a_heading_stands_for_is_not_kept_of_an_import_that_is_refused(owne
     said = Writing(headings=headings_said(["Shade=name"]))
     problems_in({"colorways.csv": b"code,Shade\nG N,Green\n"}, said)
     assert headings_kept() == set()
+
+
+def test_a_heading_of_ours_that_stands_for_another_column_is_said_each_time(owner: User) -> None:
+    said = Writing(headings=headings_said(["colorways:code=", "colorways:Shade=code"]))
+    import_as(owner, "code,Shade,name\nnot ours,GRN,Green\n", said)
+    assert headings_kept() == {("colorways", "shade", "code")}
+    with pytest.raises(InvalidInputError, match="code is a column of colorways itself"):
+        say_heading(sheet="colorways", heading="Code", column="", by=owner, at=CLOCK.now)
 
 
 def test_a_heading_may_be_said_to_stand_for_another_column_and_for_none_again(

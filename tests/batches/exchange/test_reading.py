@@ -226,8 +226,8 @@ def test_a_formula_gives_the_value_that_was_kept_of_it() -> None:
 
 
 def test_headings_of_the_shop_s_own_stand_for_columns_or_are_left_out() -> None:
-    said = headings_said(["colorways:Part no.=code", "Shade = name", "My notes="])
-    data = b"Shade,part  NO,My notes\nGreen,GRN,never read\n"
+    said = headings_said(["colorways:Part no.=code", "Shade = name", "My notes=", "#="])
+    data = b"Shade,part  NO,My notes,#\nGreen,GRN,never read,1\n"
     reading = read("colorways.csv", data, Writing(headings=said))
     assert texts(reading, "colorways") == [{"code": "GRN", "name": "Green"}]
     assert reading.is_whole("colorways")
