@@ -14,6 +14,7 @@ from django.utils import timezone
 from rest_framework.request import Request
 
 from shopfloor.models import User
+from shopfloor.patience import hardly_waiting
 from shopfloor.selectors import person_named
 
 SIGNED_IN_AT = "signed_in_at"
@@ -51,7 +52,7 @@ def _end_or_go_on(request: HttpRequest, now: datetime) -> None:
         session.setdefault(SIGNED_IN_AT, now.isoformat())
         session[SEEN_AT] = now.isoformat()
         # A database that is busy with a writer is not a reason to refuse a reader.
-        with contextlib.suppress(UpdateError):
+        with contextlib.suppress(UpdateError), hardly_waiting():
             session.save()
         session.modified = False
 

@@ -18,6 +18,7 @@ from rest_framework.request import Request
 
 from shopfloor.days import shop_day
 from shopfloor.models import Token, User
+from shopfloor.patience import hardly_waiting
 
 KEYWORD = "Token"
 PREFIX = "lureshop_"
@@ -94,5 +95,5 @@ class TokenAuthentication(BaseAuthentication):
 
 def _mark_used(token_id: int, today: date) -> None:
     """Once a day; never worth refusing a request for, so a database that is busy is let be."""
-    with contextlib.suppress(OperationalError):
+    with contextlib.suppress(OperationalError), hardly_waiting():
         Token.objects.filter(pk=token_id).update(last_used_on=today)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -166,6 +167,23 @@ def test_a_person_who_waits_too_long_gets_a_page(resin: Lot) -> None:
         status, page = sign_in_page()
     assert status == 503
     assert "<h2>Database busy</h2>" in page
+
+
+@pytest.mark.only_on("sqlite")
+def test_who_only_reads_does_not_wait_for_another_writer(shop: User) -> None:
+    need_threads()
+    token = issue_token(username=shop.username, name="a test", by=shop, at=runs.NOON).text
+    browser = Client()
+    browser.force_login(shop, backend="django.contrib.auth.backends.ModelBackend")
+    start = time.monotonic()
+    with closing(sqlite3.connect(connection.settings_dict["NAME"])) as other:
+        other.execute("BEGIN IMMEDIATE")
+        # Both would note when they were last seen.
+        program = APIClient(headers={"Authorization": f"Token {token}"}).get("/api/v1/lots/")
+        page = browser.get("/")
+    assert (program.status_code, page.status_code) == (200, 200)
+    assert time.monotonic() - start < 20
+    assert run("PRAGMA busy_timeout") == (20000,)
 
 
 @pytest.mark.only_on("sqlite")

@@ -5,7 +5,9 @@ For minutes: `python -m tests.bench.faults`.
 
 from __future__ import annotations
 
-from tests.faults import scenarios
+import pytest
+
+from tests.faults import breaking, scenarios
 from tests.faults.shops import Shop
 
 
@@ -31,3 +33,13 @@ def test_slow_clients_keep_nobody_waiting(other_shop: Shop) -> None:
 
 def test_a_body_far_too_big_is_refused(other_shop: Shop) -> None:
     assert scenarios.a_big_body(other_shop).wrong == []
+
+
+@pytest.mark.only_on("postgresql")
+def test_connections_that_are_ended_in_mid_posting_lose_nothing(other_shop: Shop) -> None:
+    assert breaking.terminated_connections(other_shop, seconds=3).wrong == []
+
+
+@pytest.mark.only_on("sqlite")
+def test_a_file_that_was_overwritten_is_told_and_its_copy_goes_on(other_shop: Shop) -> None:
+    assert breaking.damaged_file(other_shop).wrong == []
