@@ -72,7 +72,7 @@ class SignInPage(LoginView):
         """Keep what was counted; what came while locked out never is."""
         if getattr(self.request, "axes_failures_since_start", None) is not None:
             operations.note_failed_sign_in(
-                username=form.data["username"],
+                username=form.cleaned_data["username"],
                 address=client_address(self.request),
                 at=timezone.now(),
                 has_locked_out=getattr(self.request, "axes_locked_out", False),

@@ -129,6 +129,11 @@ def test_a_password_typed_as_a_name_is_kept_nowhere_in_our_tables(owner: User) -
     assert (event.kind, event.person) == ("sign_in_failed", None)
 
 
+def test_a_name_typed_with_blanks_and_capitals_is_known(owner: User) -> None:
+    fail(1, " OLGA ")
+    assert AccessEvent.objects.get().person == owner
+
+
 def test_signing_in_and_out_is_kept(owner: User) -> None:
     client = Client(REMOTE_ADDR=HOME)
     client.post("/sign-in/", {"username": "olga", "password": PASSWORD})
