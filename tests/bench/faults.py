@@ -27,7 +27,7 @@ WAIT_SQLITE_SECONDS_MAX = 25
 WAIT_POSTGRESQL_SECONDS_MAX = 45  # for the batch, and then for its lots
 LOCKED_SECONDS = 30
 FULL_SECONDS = 10
-SMALL_DISK_MB = 24
+SMALL_DISK_MB = 100  # the write-ahead log alone may take 40
 SMALL_SERVER_MB = 150  # what an empty PostgreSQL takes, and some
 RECOVERY_SECONDS = 5
 

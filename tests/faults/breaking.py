@@ -78,14 +78,13 @@ def full_disk(shop: Shop, disk: Path, *, seconds: float, mend: Callable[[], None
     def fill_and_clear() -> None:
         time.sleep(1)
         stop = time.monotonic() + seconds
-        with filler.open("wb") as file:
-            while time.monotonic() < stop:
-                try:
-                    file.write(b"x" * 65536)
-                    file.flush()
-                except OSError:
-                    time.sleep(0.05)  # full: take what becomes free
-        filler.unlink()
+        while time.monotonic() < stop:
+            try:
+                with filler.open("ab") as file:
+                    file.write(b"x" * 1_000_000)
+            except OSError:
+                time.sleep(0.05)  # full: take what becomes free
+        filler.unlink(missing_ok=True)
         mend()
         time.sleep(BACK_SECONDS)
 
