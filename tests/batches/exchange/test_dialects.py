@@ -19,7 +19,7 @@ from tests.batches.exchange.small import CLOCK
 from tests.batches.exchange.workbooks import workbook
 
 HEADER = ["item", "amount", "unit", "at", "supplier_lot"]
-THOUSANDS = {"point": ["", ",", "'", " ", "\u00a0"], "comma": ["", ".", "'", " ", "\u202f"]}
+THOUSANDS = {"point": ["", ",", "'", " ", "\u00a0"], "comma": ["", ".", "'", " ", "\u00a0"]}
 
 amounts = st.decimals("0.001", "999999.999", places=3).map(lambda each: each.normalize())
 days = st.dates(date(2001, 1, 1), date(2025, 12, 31))
@@ -166,6 +166,7 @@ def test_no_damage_to_a_workbook_breaks_the_reading(place: int, byte: int) -> No
         ("1,234.5", "1234.5", None),
         ("1.234,5", None, "1234.5"),
         ("1 234", "1234", "1234"),
+        ("1\u202f234,5", None, "1234.5"),
         ("12'34", None, None),
         ("1.5e3", "1.5e3", None),
         (".5", "0.5", None),
