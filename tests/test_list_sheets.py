@@ -291,7 +291,7 @@ def test_what_breaks_half_way_is_answered_as_a_problem_and_never_as_half_a_sheet
         """Cannot show the second part."""
 
         def rows(self, page: Any) -> Any:
-            if page[0] > first:
+            if page[0][0] > first:
                 raise NotFoundError("It went away.")
             return super().rows(page)
 

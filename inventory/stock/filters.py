@@ -11,7 +11,10 @@ from shopfloor.code_filter import CodeFilter
 
 
 class LotFilter(django_filters.FilterSet):
-    """By item, place, disposition, what is left and when it expires."""
+    """By item, place, disposition, what is left and when it expires.
+
+    Its statements are kept (`shopfloor/doors/kept.py`): a filter here looks at its value alone.
+    """
 
     item = CodeFilter("item__code")
     kind = django_filters.ChoiceFilter(field_name="item__kind", choices=ItemKind.choices)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import islice
 from typing import Any, ClassVar
 
@@ -256,11 +256,15 @@ class ListDoor(Door, ListModelMixin, GenericAPIView[Any]):
         """What is listed, in order: a queryset, or a sequence where rows are computed."""
         return self.filter_queryset(self.get_queryset())
 
+    def paged(self) -> Any:
+        """The same, to cut a page of."""
+        return self.listed()
+
     def get(self, request: Request, **address: Any) -> HttpResponseBase:
         """List them: a page as JSON, or all of them as CSV or XLSX."""
         kind = asked_kind(request)
         if kind is None:
-            page = self.paginate_queryset(self.listed())
+            page = self.paginate_queryset(self.paged())
             assert page is not None
             if not page:
                 self.refuse_unknown_codes()
@@ -333,12 +337,15 @@ def _refuse_pages(request: Request) -> None:
         raise serializers.ValidationError(dict.fromkeys(paged, words))
 
 
-def _parameters(filterset_class: type[FilterSet]) -> Iterator[tuple[str, str, forms.Field]]:
+@cache
+def _parameters(filterset_class: type[FilterSet]) -> Sequence[tuple[str, str, forms.Field]]:
     """Query parameters, their filters' names and fields.
 
     A range has two parameters (`made_at_after`, `made_at_before`).
     """
     filters: dict[str, Any] = vars(filterset_class)["base_filters"]
-    for name, item in filters.items():
-        for suffix in getattr(item.field.widget, "suffixes", None) or [None]:
-            yield (name if suffix is None else f"{name}_{suffix}"), name, item.field
+    return [
+        ((name if suffix is None else f"{name}_{suffix}"), name, item.field)
+        for name, item in filters.items()
+        for suffix in getattr(item.field.widget, "suffixes", None) or [None]
+    ]

@@ -54,6 +54,8 @@ def asked_kind(request: Request) -> SheetKind | None:
         ValidationError: a format that no list has.
     """
     name = request.query_params.get(FORMAT)
+    if name is None and request.headers.get("Accept", "*/*") in {"*/*", _JSON_TYPE}:
+        return None
     if name is None:
         # JSON first: it is what somebody gets who takes anything.
         wanted = request._request.get_preferred_type([_JSON_TYPE, *(k.media_type for k in KINDS)])

@@ -23,7 +23,7 @@ from inventory.stock.api.shapes import (
     SplitSerializer,
 )
 from inventory.stock.filters import LotFilter
-from inventory.stock.selectors.listed import lot_numbers, lots_json
+from inventory.stock.selectors.listed import lots_found, lots_json, lots_shown
 from inventory.stock.selectors.lots import as_json, hold_page, lot_page
 from shopfloor.doors import (
     ANYONE,
@@ -35,6 +35,7 @@ from shopfloor.doors import (
     ListDoor,
     WhenWhySerializer,
 )
+from shopfloor.doors.kept import kept_list
 from shopfloor.money import parse_money
 
 
@@ -48,8 +49,16 @@ class LotsDoor(ListDoor):
     ordering_fields = ("code", "born_at", "expires_at", "on_hand_base", "value_micro")
 
     def get_queryset(self) -> Any:
-        """All lots, by number."""
-        return lot_numbers()
+        """All lots."""
+        return lots_found()
+
+    def listed(self) -> Any:
+        """Those that are asked for, with their columns."""
+        return lots_shown(super().listed())
+
+    def paged(self) -> Any:
+        """The same, by statements that are kept."""
+        return kept_list(LotsDoor, self.request.query_params, super().listed, lots_shown)
 
     def rows(self, page: Sequence[Any]) -> Sequence[Mapping[str, Any]]:
         """Rows as they are."""
