@@ -1,28 +1,40 @@
-"""Text into the modules of a Code 128 or Data Matrix symbol. Sizes and ink are not here.
+"""Text into the modules of a Code 128, Data Matrix or QR symbol. Ink is not here.
 
 `FNC1` in a text stands for the function character: first, it makes the symbol a GS1 one; later, it
-ends an element. Readers report the later ones as the same ASCII 29.
+ends an element. Readers report the later ones as the same ASCII 29. A QR here is always a plain
+one: it carries an address.
 """
 
 from __future__ import annotations
 
-from typing import Final
+from enum import StrEnum
+from functools import lru_cache
+from typing import Final, NamedTuple
 
 from pystrich.datamatrix import FNC1 as FNC1_CODEWORD
 from pystrich.datamatrix import DataMatrixCodeword, DataMatrixData, DataMatrixEncoder
+from pystrich.qrcode import QRCodeData, QRCodeEncoder
 
 from shopfloor.codes.errors import SymbolTextError
+from shopfloor.codes.gs1.elements import FNC1
 
-FNC1: Final = "\x1d"
+Modules = tuple[tuple[bool, ...], ...]
+"""Rows from the top; True is dark."""
 
 CODE128_QUIET_MODULES: Final = 10
 """Clear modules at each side of a Code 128 symbol (GS1 General Specifications, GS1-128)."""
 DATAMATRIX_QUIET_MODULES: Final = 1
 """Clear modules around a Data Matrix symbol (GS1 DataMatrix Guideline)."""
+QR_QUIET_MODULES: Final = 4
+"""Clear modules around a QR symbol (common practice, no source)."""
 
 CODE128_TEXT_MAX: Final = 80
 DATAMATRIX_TEXT_MAX: Final = 300
+QR_TEXT_MAX: Final = 300
 """Far past any label of ours; keeps a slip from becoming a symbol as wide as the sheet."""
+
+_KEPT_MAX: Final = 512
+"""Symbols kept: what is measured before it is drawn, or drawn on many labels, is made once."""
 
 _START: Final = {"B": 104, "C": 105}
 _SWITCH_TO: Final = {"B": 100, "C": 99}
@@ -43,6 +55,36 @@ _WIDTHS_TEXT: Final = (
     "211214 211232 2331112"
 )
 _WIDTHS: Final = tuple(_WIDTHS_TEXT.split())
+
+
+class SymbolKind(StrEnum):
+    """What is drawn."""
+
+    CODE128 = "Code 128"
+    DATAMATRIX = "Data Matrix"
+    QR = "QR"
+
+
+class SizeModules(NamedTuple):
+    """A symbol with its quiet zones, in modules. Bars are as high as one likes: None."""
+
+    width: int
+    height: int | None
+
+
+def size_modules(kind: SymbolKind, text: str) -> SizeModules:
+    """How wide and high a symbol is, quiet zones within, known before it is drawn.
+
+    Raises:
+        SymbolTextError: the symbol cannot carry the text.
+    """
+    if kind is SymbolKind.CODE128:
+        return SizeModules(sum(code128_widths(text)) + 2 * CODE128_QUIET_MODULES, None)
+    if kind is SymbolKind.DATAMATRIX:
+        side = len(datamatrix_modules(text)) + 2 * DATAMATRIX_QUIET_MODULES
+    else:
+        side = len(qr_modules(text)) + 2 * QR_QUIET_MODULES
+    return SizeModules(side, side)
 
 
 def code128_values(text: str) -> tuple[int, ...]:
@@ -67,6 +109,7 @@ def code128_check(values: tuple[int, ...]) -> int:
     return (values[0] + weighted) % _CHECK_MODULUS
 
 
+@lru_cache(maxsize=_KEPT_MAX)
 def code128_widths(text: str) -> tuple[int, ...]:
     """Widths in modules, bar first, then space and bar by turns; their sum is the symbol's width.
 
@@ -79,7 +122,8 @@ def code128_widths(text: str) -> tuple[int, ...]:
     return tuple(int(width) for value in code128_values(text) for width in _WIDTHS[value])
 
 
-def datamatrix_modules(text: str) -> tuple[tuple[bool, ...], ...]:
+@lru_cache(maxsize=_KEPT_MAX)
+def datamatrix_modules(text: str) -> Modules:
     """Rows from the top, True is dark; square, finder pattern included, without quiet zone.
 
     Raises:
@@ -94,6 +138,27 @@ def datamatrix_modules(text: str) -> tuple[tuple[bool, ...], ...]:
     data = DataMatrixData(*segments, encoding="ascii")
     # The encoder's own matrix lacks the finder pattern; its renderer adds it.
     matrix = DataMatrixEncoder(data, quiet_zone=0, symbol_shape="square").init_renderer().matrix
+    return tuple(tuple(cell == 1 for cell in row) for row in matrix)
+
+
+@lru_cache(maxsize=_KEPT_MAX)
+def qr_modules(text: str) -> Modules:
+    """Rows from the top, True is dark, without quiet zone; of error correction level M.
+
+    Capital letters and digits take less room than small letters.
+
+    Raises:
+        SymbolTextError: empty, longer than `QR_TEXT_MAX`, or not plain printable ASCII.
+    """
+    _check_text(text, length_max=QR_TEXT_MAX, symbol="QR")
+    if FNC1 in text:
+        raise SymbolTextError(
+            "A QR here carries an address or plain text. For GS1 data take a Digital Link or a "
+            "Data Matrix.",
+            symbol="QR",
+            text=text[:30],
+        )
+    matrix = QRCodeEncoder(QRCodeData(text, encoding="ascii"), ecl="M").matrix
     return tuple(tuple(cell == 1 for cell in row) for row in matrix)
 
 

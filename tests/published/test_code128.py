@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from reportlab.graphics.barcode.code128 import _patterns
 
-from shopfloor.codes.symbols import FNC1, code128_check, code128_values, code128_widths
+from shopfloor.codes.gs1.elements import FNC1
+from shopfloor.codes.symbols import code128_check, code128_values, code128_widths
 
 STOP = 106
 

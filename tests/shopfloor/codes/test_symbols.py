@@ -12,15 +12,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopfloor.codes.errors import SymbolTextError
+from shopfloor.codes.gs1.elements import FNC1
 from shopfloor.codes.symbols import (
     CODE128_QUIET_MODULES,
     CODE128_TEXT_MAX,
     DATAMATRIX_QUIET_MODULES,
     DATAMATRIX_TEXT_MAX,
-    FNC1,
+    QR_TEXT_MAX,
     code128_values,
     code128_widths,
     datamatrix_modules,
+    qr_modules,
 )
 
 PRINTABLE = "".join(map(chr, range(0x20, 0x7F)))
@@ -149,3 +151,9 @@ def test_text_that_code_128_cannot_carry_is_refused(text: str) -> None:
 def test_text_that_data_matrix_cannot_carry_is_refused(text: str) -> None:
     with pytest.raises(SymbolTextError):
         datamatrix_modules(text)
+
+
+@pytest.mark.parametrize("text", ["", "A\nB", "caf\u00e9", f"{FNC1}01", "x" * (QR_TEXT_MAX + 1)])
+def test_text_that_a_qr_cannot_carry_is_refused(text: str) -> None:
+    with pytest.raises(SymbolTextError):
+        qr_modules(text)
