@@ -11,8 +11,9 @@ from django.db import connection
 from rest_framework.test import APIClient
 
 from batches.bills.models import BillLine
+from batches.exchange.rules.moving_sheets import ROWS_AT_ONCE
 from inventory.catalog.models import Item
-from inventory.stock.models import Lot, Posting
+from inventory.stock.models import Lot, Movement, Posting
 from inventory.stock.operations import adjust_lot
 from shopfloor.models import Token, User
 from shopfloor.operations.passwords import set_password
@@ -26,6 +27,7 @@ from tests.batches.exchange.moving import (
     taken_in,
 )
 from tests.batches.exchange.small import CLOCK
+from tests.bench.past import fill, today
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -122,3 +124,12 @@ def test_a_demo_stays_one_where_it_moves(
     monkeypatch.setenv("SHOP_DATA_DIR", str(tmp_path))
     taken_in(tmp_path / "out")
     assert (tmp_path / "demo.txt").read_text() == "loaded"
+
+
+def test_a_month_made_at_random_moves_too(db: None, tmp_path: Path) -> None:
+    fill(workdays=22, last_day=today(), model="M90", seed=12)
+    first = exported(tmp_path / "first")
+    emptied()
+    taken_in(tmp_path / "first")
+    assert Movement.objects.count() > ROWS_AT_ONCE
+    assert exported(tmp_path / "second") == first
