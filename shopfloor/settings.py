@@ -154,9 +154,11 @@ def _databases() -> dict[str, dict[str, Any]]:
     default.update(CONN_MAX_AGE=600, CONN_HEALTH_CHECKS=True, ATOMIC_REQUESTS=False)
     if default["ENGINE"].endswith("postgresql"):
         # Compiling a statement costs it more than running any of ours. Who waits for a lock, or for
-        # a server that does not answer, hears so after a while, as on SQLite.
+        # a server that does not answer, hears so after a while, as on SQLite. What nobody waits for
+        # any more is given up.
         default.setdefault("OPTIONS", {}).update(
-            options="-c jit=off -c lock_timeout=20s", connect_timeout=10
+            options="-c jit=off -c lock_timeout=20s -c client_connection_check_interval=10s",
+            connect_timeout=10,
         )
     if default["ENGINE"].endswith("sqlite3"):
         default.setdefault("OPTIONS", {}).update(

@@ -4,13 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from batches.exchange.rules.reading import Row
 from batches.exchange.steps.lots import post_lot_event, post_receipt
 from batches.exchange.steps.packing import post_box, post_shipment
 from batches.exchange.steps.rowing import Importing, documents
 from batches.exchange.steps.runs import Floor, post_run
+from batches.packing.models import Box
+from batches.runs.models import Batch, Entry
+from inventory.catalog.models import Place
+from inventory.stock.models import HeldLot, Lot, LotEvent, Movement, Posting
+from shopfloor.statistics import look_over
+
+LOOK_FIRST: Final = 64
+GROWING: Final = tuple(
+    model._meta.db_table
+    for model in (Lot, LotEvent, Posting, Movement, HeldLot, Place, Batch, Entry, Box)
+)
+"""Tables that an import fills while it asks them."""
 
 
 class _Happening(NamedTuple):
@@ -40,6 +52,11 @@ def post_happenings(importing: Importing) -> None:
     found += [
         _Happening(rows[0]["at"], rows, post_shipment) for rows in documents(sheets["shipments"])
     ]
-    for happening in sorted(found, key=lambda happening: happening.at):
+    look_at = LOOK_FIRST
+    for done, happening in enumerate(sorted(found, key=lambda happening: happening.at), 1):
         happening.post(happening.rows, importing)
         importing.on_rows(len(happening.rows))
+        if done == look_at:
+            look_over(GROWING)
+            look_at *= 2
+    look_over(GROWING)

@@ -120,7 +120,8 @@ def _no_revision(item: Item, number: int | None) -> ShopError:
             "This item has no bill of materials. Write one, or name the stage of a rework.",
             item=item.code,
         )
-    other = BillRevision.objects.filter(bill__item=item, number=number).first()
+    numbers = [] if number is None else [number]
+    other = BillRevision.objects.filter(bill__item=item, number__in=numbers).first()
     return RevisionNotCurrentError(
         "A batch is made to the current revision of its bill only. Release one first.",
         item=item.code,
