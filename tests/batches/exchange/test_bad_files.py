@@ -200,6 +200,14 @@ FILES: dict[str, Bad] = {
         "models.csv", "code,name\nM1,Modèle\n".encode("mac-roman"),
         f"models.csv row 2: The byte 0x8f is not UTF-8, {UNSURE}",
     ),
+    "accent of an old PC that looks like a quotation mark": Bad(
+        "models.csv", "code,name\nM1,Café\n".encode("cp850"),
+        f"models.csv row 2: The byte 0x82 is not UTF-8, {UNSURE}",
+    ),
+    "sign that nobody writes": Bad(
+        "models.csv", "code,name\nM1,5 €\n".encode("iso8859-15"),
+        f"models.csv row 2: The byte 0xa4 is not UTF-8, {UNSURE}",
+    ),
     "two encodings in one file": Bad(
         "models.csv", "code,name\nM1,Modèle\n".encode() + "M2,Modèle\n".encode("cp1252"),
         f"models.csv row 3: The byte 0xe8 is not UTF-8, {UNSURE}",

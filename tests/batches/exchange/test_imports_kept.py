@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from django.db import IntegrityError, transaction
 
 from batches.exchange.errors import ImportRefusedError
 from batches.exchange.models import Import, ImportedSheet, SheetHeading
@@ -90,6 +91,14 @@ def test_two_who_checked_the_same_before_either_posted_are_told(owner: User) -> 
     with pytest.raises(ImportRefusedError) as refused:
         import_sheets(sheets=second, by=owner, now=CLOCK.now, on_rows=lambda _: None)
     assert "This file was imported on" in refused.value.lines[0]
+
+
+def test_the_database_itself_takes_no_rows_twice(imports: Imports) -> None:
+    imports({"colorways.csv": TWO})
+    again = ImportedSheet.objects.get()
+    again.pk, again._state.adding = None, True
+    with pytest.raises(IntegrityError), transaction.atomic():
+        again.save()
 
 
 def test_what_a_heading_stands_for_is_kept_for_the_next_time(owner: User) -> None:
