@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -27,7 +26,6 @@ from batches.packing.operations import (
     create_customer,
     enter_customer_order,
     pack_box,
-    reverse_customer_return,
     reverse_shipment,
     take_out_of_box,
 )
@@ -43,8 +41,8 @@ from batches.packing.selectors import (
 )
 from inventory.catalog.models import Item
 from inventory.catalog.operations import create_item, create_place
-from inventory.stock.errors import NotReversibleError, TooEarlyError
-from inventory.stock.models import HeldLot, Hold, Lot, Posting
+from inventory.stock.errors import NotReversibleError
+from inventory.stock.models import HeldLot, Lot, Posting
 from inventory.stock.operations import (
     OpeningLot,
     hold_lot,
@@ -53,12 +51,11 @@ from inventory.stock.operations import (
     release_lot,
     take_in_opening_lots,
 )
-from inventory.stock.selectors.proofs import ledger_proofs
 from shopfloor.errors import InvalidInputError
 from shopfloor.models import User
 from shopfloor.operations import create_first_owner
 from shopfloor.selectors import person_named
-from shopfloor.stamp import ReasonMissingError, Stamp
+from shopfloor.stamp import ReasonMissingError
 from tests.batches.packing.conftest import MONDAY, TUESDAY, StockOf, stamp_at
 from tests.batches.packing.sending import (
     DOLLAR,
@@ -69,12 +66,6 @@ from tests.batches.packing.sending import (
     send,
     state_of,
 )
-
-
-def later(by: User) -> Stamp:
-    """Written down a day after everything else."""
-    return replace(stamp_at(by), now=stamp_at(by).now + timedelta(days=1))
-
 
 # --- Reversed ---
 
@@ -220,76 +211,6 @@ def test_the_end_of_a_hold_placed_on_the_empty_lot_does_not_release_what_came_ba
     came_back = Lot.objects.get(code="M1.1")
     assert came_back.disposition == "held"
     assert release_lot(lot_code="M1.1", stamp=stamp_at(packer)).disposition == "released"
-
-
-# --- Back, reversed ---
-
-
-def test_a_reversed_return_leaves_everything_as_it_was_before(
-    customer: Customer, lot: Lot, packer: User
-) -> None:
-    shipment = send(packer, lots=[LooseLot("M1", 5)])
-    before = Lot.objects.values().get(code="M1.1")
-    returned = back(packer, shipment, ("M1.1", 2))
-    reverse_customer_return(posting_code=returned.posting.code, stamp=later(packer))
-    after = Lot.objects.values().get(code="M1.1")
-    assert after | {"touched_at": None} == before | {"touched_at": None}
-    assert row_of(shipment).lines[0].returned == 0
-    assert all(not proof.differences for proof in ledger_proofs())
-    (row,) = return_rows(list(customer_returns()))
-    assert row.reversed_by == Posting.objects.get(kind="reversed").code
-    with pytest.raises(NotReversibleError):
-        reverse_customer_return(posting_code=returned.posting.code, stamp=later(packer))
-
-
-def test_a_shipment_is_reversed_once_its_returns_are(
-    customer: Customer, lot: Lot, closed_box: ClosedBox, packer: User
-) -> None:
-    box = closed_box(("M1", 5))
-    shipment = send(packer, box)
-    returned = back(packer, shipment, ("M1.1", 1))
-    with pytest.raises(NotReversibleError, match="reverse the returns first"):
-        reverse_shipment(shipment_code=shipment.code, stamp=later(packer))
-    reverse_customer_return(posting_code=returned.posting.code, stamp=later(packer))
-    reverse_shipment(shipment_code=shipment.code, stamp=later(packer))
-    lot = Lot.objects.get(code="M1.1")
-    assert (lot.place.code, lot.on_hand_base, lot.disposition) == (box.code, 5, "released")
-
-
-def test_a_reversed_return_ends_the_hold_that_it_placed_and_no_other(
-    customer: Customer, lot: Lot, packer: User
-) -> None:
-    shipment = send(packer, lots=[LooseLot("M1", 5)])
-    hold = hold_lot(lot_code="M1.1", stamp=stamp_at(packer))
-    returned = back(packer, shipment, ("M1.1", 1))
-    reverse_customer_return(posting_code=returned.posting.code, stamp=later(packer))
-    assert list(Hold.objects.filter(release=None)) == [hold]
-    assert Lot.objects.get(code="M1.1").disposition == "held"
-
-
-def test_a_return_that_was_used_or_moved_since_is_not_reversed(
-    customer: Customer, lot: Lot, packer: User
-) -> None:
-    shipment = send(packer, lots=[LooseLot("M1", 5)])
-    first = back(packer, shipment, ("M1.1", 1))
-    second = back(packer, shipment, ("M1.1", 1))
-    with pytest.raises(NotReversibleError):
-        reverse_customer_return(posting_code=first.posting.code, stamp=later(packer))
-    move_lot(lot_code="M1.1", place_code="SHELF", stamp=later(packer))
-    with pytest.raises(NotReversibleError):
-        reverse_customer_return(posting_code=second.posting.code, stamp=later(packer))
-
-
-def test_a_return_is_reversed_with_a_reason_and_not_before_it_came(
-    customer: Customer, lot: Lot, packer: User
-) -> None:
-    returned = back(packer, send(packer, lots=[LooseLot("M1", 5)]), ("M1.1", 1))
-    with pytest.raises(ReasonMissingError):
-        reverse_customer_return(
-            posting_code=returned.posting.code, stamp=stamp_at(packer, reason="")
-        )
-    with pytest.raises(TooEarlyError):
-        reverse_customer_return(posting_code=returned.posting.code, stamp=stamp_at(packer, MONDAY))
 
 
 def test_a_returned_and_released_lot_is_sold_again(
