@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable
 from itertools import chain
 from pathlib import Path
@@ -10,7 +9,7 @@ from pathlib import Path
 from django.conf import settings
 
 from batches.exchange.rules.moving_about import UPLOADS, About, FolderRefusedError
-from batches.exchange.selectors.moving import moving_tables
+from batches.exchange.selectors.moving import copy_files, files_below, moving_tables
 from batches.exchange.selectors.moving_in import (
     dangling,
     problem_of_standing,
@@ -58,8 +57,7 @@ def take_in_shop(*, folder: Path, about: About, on_rows: Callable[[int], None]) 
         raise FolderRefusedError(pointing_nowhere)
     set_sequences(tables)
     _prove()
-    if about.uploads:
-        shutil.copytree(folder / UPLOADS, settings.MEDIA_ROOT, dirs_exist_ok=True)
+    copy_files(files_below(folder / UPLOADS), Path(settings.MEDIA_ROOT))
 
 
 def _prove() -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
-from pathlib import PurePosixPath
 from typing import Any, Final, NamedTuple
 
 from batches.exchange.rules.problems import Problem
@@ -101,7 +100,4 @@ def read_about(text: str) -> About:
             raise TypeError
     except (json.JSONDecodeError, AttributeError, KeyError, TypeError) as error:
         raise ValueError("It is not as an export writes it. Export the shop again.") from error
-    for path in about.uploads:
-        if PurePosixPath(path).is_absolute() or ".." in PurePosixPath(path).parts or "\\" in path:
-            raise ValueError(f"The upload {path} would lie outside the folder.")
     return about

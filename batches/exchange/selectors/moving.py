@@ -7,6 +7,7 @@ public codes are made of them, and stand on paper.
 from __future__ import annotations
 
 import hashlib
+import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -158,12 +159,22 @@ def about_shop(
 
 
 def files_below(folder: Path) -> dict[str, Path]:
-    """Every file in a folder and in its folders, by its path there; none if there is no folder."""
+    """Every file in a folder and in its folders, by its path there; none if there is no folder.
+
+    Links are no files: they lead elsewhere.
+    """
     return {
         path.relative_to(folder).as_posix(): path
         for path in sorted(folder.rglob("*"))
         if path.is_file() and not path.is_symlink()
     }
+
+
+def copy_files(files: Mapping[str, Path], into: Path) -> None:
+    """Copy what `files_below` found to the same paths in another folder."""
+    for name, path in files.items():
+        (into / name).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(path, into / name)
 
 
 def sha256_of(path: Path) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import hashlib
-import shutil
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
@@ -17,6 +16,7 @@ from batches.exchange.selectors.moving import (
     MovingTable,
     about_shop,
     cells_of,
+    copy_files,
     files_below,
     moving_tables,
     sha256_of,
@@ -76,9 +76,8 @@ def _write_sheet(folder: Path, table: MovingTable, on_rows: Callable[[int], None
 
 
 def _copy_uploads(into: Path) -> dict[str, Digest]:
-    copied = {}
-    for name, path in files_below(Path(settings.MEDIA_ROOT)).items():
-        (into / name).parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(path, into / name)
-        copied[name] = Digest((into / name).stat().st_size, sha256_of(into / name))
-    return copied
+    copy_files(files_below(Path(settings.MEDIA_ROOT)), into)
+    return {
+        name: Digest(path.stat().st_size, sha256_of(path))
+        for name, path in files_below(into).items()
+    }

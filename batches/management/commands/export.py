@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 from argparse import ArgumentParser
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 from django.core.management.base import CommandError
 from django.utils import timezone
@@ -38,7 +39,7 @@ class Command(ShopCommand):
                 folder=folder,
                 now=timezone.now(),
                 has_sign_ins=with_sign_ins,
-                on_rows=lambda _: None,
+                on_rows=Counter(sys.stderr).add,
             )
         except OSError as error:
             raise CommandError(
@@ -46,3 +47,18 @@ class Command(ShopCommand):
                 "shop: delete it, free some space or name another folder, and run this again."
             ) from error
         self.stdout.write(f"{about.row_count} rows of {len(about.sheets)} sheets in {folder}.")
+
+
+class Counter:
+    """How many rows are written, in one line of a terminal; silent anywhere else."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+        self._done = 0
+
+    def add(self, rows: int) -> None:
+        """So many rows more are written."""
+        self._done += rows
+        if self._stream.isatty():
+            self._stream.write(f"\r{self._done} rows\r")
+            self._stream.flush()

@@ -112,7 +112,7 @@ FOLDERS: list[tuple[Callable[[Path], object], str]] = [
     ),
     (
         lambda folder: say(folder, uploads={"../a.txt": {"rows": 1, "sha256": ""}}),
-        "about.json: The upload ../a.txt would lie outside the folder.",
+        f"uploads/../a.txt: The file is missing. {AGAIN}",
     ),
     (
         lambda folder: say(folder, sheets={}),
@@ -137,6 +137,14 @@ def test_a_folder_that_was_changed_or_fits_no_more_is_refused(
 def test_the_folder_comes_in_as_long_as_nothing_is_wrong(empty: Path, uploads: Path) -> None:
     assert taken_in(empty).startswith("0 rows of ")
     assert (uploads / "sheets" / "a.txt").read_bytes() == b"as it was\r\n"
+
+
+def test_a_link_among_the_uploads_leads_nowhere(empty: Path, uploads: Path, tmp_path: Path) -> None:
+    (tmp_path / "secret.txt").write_text("of this machine")
+    (empty / "uploads" / "b.txt").symlink_to(tmp_path / "secret.txt")
+    (empty / "uploads" / "c").symlink_to(tmp_path)
+    taken_in(empty)
+    assert [path.name for path in sorted(uploads.rglob("*"))] == ["sheets", "a.txt"]
 
 
 def test_a_shop_of_other_tables_is_refused_and_the_difference_named(empty: Path) -> None:
