@@ -6,10 +6,10 @@ A reversed receipt does not count as received.
 from __future__ import annotations
 
 from datetime import date
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
-from django.db.models import Min, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum
-from django.db.models.functions import Coalesce
+from django.db.models import F, Min, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum, Window
+from django.db.models.functions import Coalesce, RowNumber
 
 from inventory.purchasing.models import (
     OrderState,
@@ -67,17 +67,22 @@ def open_order_base(on: date) -> dict[int, int]:
     return found
 
 
+LATEST_LINES: Final = 48
+"""Of an item and supplier: what they took years ago says nothing, and would cost more each year."""
+
+
 def lead_times_days() -> list[LeadTime]:
-    """A row for each order line of which anything came, oldest first.
+    """A row for each order line of which anything came, oldest first; of the latest lines only.
 
     Days are from the order's day to the shop's day of the line's first receipt that was not
     reversed: the day from which there was something to use. A later part of the same line does not
     count. One query.
     """
+    age = Window(RowNumber(), partition_by=["item", "order__supplier"], order_by=F("pk").desc())
+    latest = SupplierOrderLine.objects.annotate(age=age).filter(age__lte=LATEST_LINES)
     lines = (
-        SupplierOrderLine.objects.annotate(
-            first_at=Min("receipt_lines__receipt__posting__at", filter=STANDING)
-        )
+        SupplierOrderLine.objects.filter(pk__in=latest.order_by().values("pk"))
+        .annotate(first_at=Min("receipt_lines__receipt__posting__at", filter=STANDING))
         .filter(first_at__isnull=False)
         .order_by("pk")
         .values_list("item_id", "order__supplier_id", "order__ordered_on", "first_at")
