@@ -14,8 +14,8 @@ from typing import IO, Final
 
 from django.db import connection
 
-# Past anything written: Windows lets nobody read bytes that another has locked.
-LOCKED_BYTE: Final = 1024
+# Far past anything written: Windows lets nobody read where another has locked.
+LOCKED_BYTE: Final = 2**30
 
 
 class AlreadyRunningError(Exception):

@@ -10,6 +10,7 @@ import hashlib
 import json
 import stat
 import zipfile
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
@@ -25,6 +26,9 @@ DATABASES: Final = {"sqlite": "database.sqlite3", "postgresql": "database.pgdump
 SECRET_KEY: Final = "secret-key.txt"  # noqa: S105 - the name of a part
 UPLOADS: Final = "uploads/"
 
+# What reading a ZIP can end in: RuntimeError for an encrypted entry, NotImplementedError for an
+# unknown packing, ValueError and EOFError for a spoiled one.
+UNREADABLE: Final = (zipfile.BadZipFile, zlib.error, EOFError, ValueError, RuntimeError)
 ODD_CHARACTERS: Final = frozenset('\\:*?"<>|\0')  # Windows gives them a meaning, or none
 MANIFEST_BYTES_MAX: Final = 16 * 1024 * 1024
 CHUNK_BYTES: Final = 1024 * 1024
@@ -161,11 +165,7 @@ class Archive:
                     if size_bytes > part.size_bytes:
                         break
                     yield chunk
-        except (zipfile.BadZipFile, EOFError, ValueError, NotImplementedError) as error:
-            raise BackupRefusedError(_damaged(name)) from error
-        except Exception as error:
-            if type(error).__module__ != "zlib":
-                raise
+        except UNREADABLE as error:
             raise BackupRefusedError(_damaged(name)) from error
         if size_bytes != part.size_bytes or digest.hexdigest() != part.sha256:
             raise BackupRefusedError(_damaged(name))
@@ -240,12 +240,21 @@ def _manifest(opened: zipfile.ZipFile) -> Manifest:
             )
         parts = {name: Part(**part) for name, part in facts.pop("parts").items()}
         manifest = Manifest(parts=parts, state=DatabaseState(**facts.pop("state")), **facts)
-        DATABASES[manifest.kind]
-    except (zipfile.BadZipFile, EOFError, ValueError, TypeError, KeyError, AttributeError) as error:
+        _expect_kinds(manifest)
+    except (*UNREADABLE, TypeError, KeyError, AttributeError) as error:
         raise BackupRefusedError(
             f"The {MANIFEST} of this backup cannot be read. Copy it again, or take another."
         ) from error
     return manifest
+
+
+def _expect_kinds(manifest: Manifest) -> None:
+    """Raise what a wrong kind of value raises, here and not where it is used."""
+    DATABASES[manifest.kind]
+    "".join([manifest.made_at, manifest.versions["database"], *manifest.settings.values()])
+    "".join(part.sha256 for part in manifest.parts.values())
+    sum(part.size_bytes for part in manifest.parts.values())
+    sum(manifest.state.rows.values())
 
 
 def _chunks(source: IO[bytes]) -> Iterator[bytes]:

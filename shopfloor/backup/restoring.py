@@ -22,6 +22,7 @@ from shopfloor.backup.places import (
     backups_folder,
     new_private_file,
     refuse_too_little_space,
+    settle,
     working_folder,
 )
 from shopfloor.backup.state import database_state
@@ -175,6 +176,7 @@ def _swap_folder(new: Path, place: Path, *, aside: Path) -> None:
         os.replace(place, aside)
     place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     os.replace(new, place)
+    settle(place.parent)
 
 
 def _settings_that_differ(manifest: Manifest) -> list[str]:

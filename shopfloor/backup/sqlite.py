@@ -12,6 +12,7 @@ from django.db import connection
 
 from shopfloor.backup.archive import DatabaseState
 from shopfloor.backup.errors import BackupRefusedError
+from shopfloor.backup.places import settle
 from shopfloor.backup.state import SIGNED_IN_TABLE, database_state
 
 
@@ -106,6 +107,7 @@ def put_in_place(copy: Path) -> None:
     for end in ("-wal", "-shm"):
         file.with_name(f"{file.name}{end}").unlink(missing_ok=True)
     os.replace(copy, file)
+    settle(file.parent)
 
 
 def _plain(file: Path) -> sqlite3.Connection:

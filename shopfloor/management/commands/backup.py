@@ -6,13 +6,14 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import CommandError, CommandParser
+from django.db import Error
 from django.utils import timezone
 
 from shopfloor.backup.errors import BackupRefusedError
 from shopfloor.backup.making import make_backup
 from shopfloor.backup.places import MEGABYTE, backups_folder, newest_backup
 from shopfloor.backup.proving import prove_backup
-from shopfloor.management.shop_command import ShopCommand
+from shopfloor.management.shop_command import ShopCommand, away
 
 
 class Command(ShopCommand):
@@ -73,6 +74,8 @@ class Command(ShopCommand):
             )
         except BackupRefusedError as error:
             raise CommandError(str(error)) from error
+        except Error as error:
+            raise away(error) from error
         for path in made.pruned:
             self.stdout.write(f"{path.name} was deleted: --keep {keep}.")
         self.stdout.write(

@@ -7,10 +7,12 @@ from typing import Any
 
 from django.core.management import call_command, get_commands
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import Error
 from django.utils import timezone
 
 from shopfloor.backup.errors import BackupRefusedError
 from shopfloor.backup.restoring import Restored, restore_backup
+from shopfloor.management.shop_command import away
 from shopfloor.running import AlreadyRunningError, running_shop
 
 
@@ -39,6 +41,8 @@ class Command(BaseCommand):
                 call_command("migrate", interactive=False, verbosity=0)
         except (BackupRefusedError, AlreadyRunningError) as error:
             raise CommandError(str(error)) from error
+        except Error as error:
+            raise away(error) from error
         if "verify" in get_commands():
             call_command("verify", stdout=self.stdout)
         self.stdout.write(

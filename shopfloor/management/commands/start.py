@@ -22,11 +22,11 @@ from shopfloor import bootstrap
 from shopfloor.backup.errors import BackupRefusedError
 from shopfloor.backup.making import make_backup
 from shopfloor.backup.places import BEFORE_UPDATE, backups_folder
+from shopfloor.management.shop_command import has_shop
 from shopfloor.models import User
 from shopfloor.operations import create_first_owner
 from shopfloor.running import AlreadyRunningError, running_shop
 from shopfloor.schema import TOO_NEW, newer_migrations, waiting_migrations
-from shopfloor.selectors import is_set_up
 
 FIRST_NAME = "owner"
 PASSWORD_ALPHABET = "abcdefghkmnpqrstuvwxyz23456789"  # noqa: S105 - none that looks like another
@@ -85,7 +85,7 @@ class Command(BaseCommand):
 
     def bring_up_to_date(self, *, has_backup: bool) -> None:
         """Migrate what waits, after a backup of a shop that stands; never a newer database."""
-        is_standing = is_set_up()
+        is_standing = has_shop()
         if is_standing and (newer := newer_migrations()):
             raise CommandError(TOO_NEW.format(names=", ".join(newer)))
         if is_standing and has_backup and waiting_migrations():

@@ -44,6 +44,10 @@ ODD = [
     Odd("format", {"manifest": _set(format=2)}, "is of format 2"),
     Odd("unknown kind", {"manifest": _set(kind="other")}, "manifest.json of this backup cannot"),
     Odd("unknown fact", {"manifest": _set(more=1)}, "manifest.json of this backup cannot"),
+    Odd("size", {"manifest": lambda facts: facts["parts"][DATABASE].update(size_bytes="5")},
+        "manifest.json of this backup cannot"),
+    Odd("rows", {"manifest": lambda facts: facts["state"].update(rows={"a": None})},
+        "manifest.json of this backup cannot"),
     Odd("no parts", {"manifest": lambda facts: facts.pop("parts")}, "manifest.json of this"),
     Odd(
         "other kind",

@@ -137,6 +137,20 @@ def test_a_backup_of_books_that_do_not_add_up_is_found_out(
     assert databases_left(other_shop) == []
 
 
+@pytest.mark.only_on("postgresql")
+@pytest.mark.parametrize("verb", ["backup", "restore", "start", "verify"])
+def test_a_database_that_is_away_is_said_in_words(
+    verb: str, tmp_path: Path, good_backup: Path
+) -> None:
+    shop = Shop(folder=tmp_path, url="postgres://nobody:pw@127.0.0.1:1/none")
+    options = {"restore": [str(good_backup)], "start": ["--port", "0", "--empty"]}
+    answer = manage(shop, verb, *options.get(verb, []))
+    assert answer.code == 1
+    assert "The database cannot be read: connection failed" in answer.said
+    assert "Traceback" not in answer.said
+    assert "pw" not in answer.said.split()
+
+
 def databases_left(shop: Shop) -> list[str]:
     if not shop.url:
         return []
