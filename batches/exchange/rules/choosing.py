@@ -142,7 +142,7 @@ def chosen(choice: Choice, written: Iterable[Written], said: str) -> Chosen:
     Args:
         choice: What is to be told.
         written: Every number, or every date, of the sheet.
-        said: What a person says; empty: nothing.
+        said: What a person says; empty: nothing. It matters where something is left open.
     """
     telling: dict[str, list[Written]] = {way: [] for way in choice.ways}
     open_ones: list[tuple[Written, Mapping[str, str]]] = []
@@ -153,10 +153,11 @@ def chosen(choice: Choice, written: Iterable[Written], said: str) -> Chosen:
         elif len(set(readings.values())) > 1:
             open_ones.append((each, readings))
     told = [way for way in choice.ways if telling[way]]
-    if said or len(told) == 1:
-        way = said or told[0]
-        (other,) = (each for each in choice.ways if each != way)
-        return Chosen(way, _against(choice, way, telling[other]))
+    if len(told) == 1 and (said in {"", told[0]} or not open_ones):
+        return Chosen(told[0], [])
+    if said and (told or open_ones):
+        (other,) = (way for way in choice.ways if way != said)
+        return Chosen(said, _against(choice, said, telling[other]))
     if told:
         fewer, more = sorted(choice.ways, key=lambda way: len(telling[way]))
         return Chosen(more, _against(choice, more, telling[fewer], telling[more][0]))

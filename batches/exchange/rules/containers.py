@@ -10,7 +10,7 @@ from batches.exchange.rules.tables import UnreadableError
 
 SAVE_AS: Final = "Save the sheet as .xlsx, or as CSV in UTF-8."
 
-_ZIP: Final = b"PK"
+_ZIP: Final = (b"PK\x03\x04", b"PK\x05\x06")
 # The compound file of [MS-CFB] 2.2: old workbooks, and new ones behind a password.
 _COMPOUND: Final = bytes.fromhex("d0cf11e0a1b11ae1")
 _ENCRYPTED: Final = "EncryptedPackage".encode("utf-16-le")  # [MS-OFFCRYPTO] 2.3.4.4

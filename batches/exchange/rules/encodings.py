@@ -34,14 +34,14 @@ def decoded(data: bytes, said: str) -> tuple[str, str]:
 
     Args:
         data: All of it.
-        said: One of `ENCODINGS`, or empty.
+        said: One of `ENCODINGS`, for a file that does not tell by itself; or empty.
 
     Raises:
         UnreadableError: it is not what is said, or it cannot be told safely what it is.
     """
-    if data.startswith(_UTF32) and not said:
+    if data.startswith(_UTF32):
         raise UnreadableError("It is written in UTF-32. Save it as CSV in UTF-8.")
-    text, words = _as_said(data, said) if said else _as_told(data)
+    text, words = _as_marked(data) or _as_utf8(data) or _otherwise(data, said)
     if "\x00" in text:
         raise UnreadableError(f"It is not a text. {_SAY}")
     if "\ufffd" in text:
@@ -54,14 +54,7 @@ def decoded(data: bytes, said: str) -> tuple[str, str]:
     return text, words
 
 
-def _as_said(data: bytes, said: str) -> tuple[str, str]:
-    try:
-        return data.decode(ENCODINGS[said]), said.upper()
-    except UnicodeError as error:
-        raise UnreadableError(f"It is not written in {said}.") from error
-
-
-def _as_told(data: bytes) -> tuple[str, str]:
+def _as_marked(data: bytes) -> tuple[str, str] | None:
     for mark, codec, words in _MARKS:
         if data.startswith(mark):
             try:
@@ -70,19 +63,42 @@ def _as_told(data: bytes) -> tuple[str, str]:
                 raise UnreadableError(
                     f"It begins as {words} does, but is not. Save it as CSV in UTF-8."
                 ) from error
+    return None
+
+
+def _as_utf8(data: bytes) -> tuple[str, str] | None:
+    """What is UTF-8 to its end is nothing else, whatever is said; text has no NUL."""
     try:
-        return data.decode("utf-8"), "UTF-8"
+        text = data.decode("utf-8")
+    except UnicodeDecodeError:
+        return None
+    return None if "\x00" in text else (text, "UTF-8")
+
+
+def _otherwise(data: bytes, said: str) -> tuple[str, str]:
+    if said:
+        try:
+            return data.decode(ENCODINGS[said]), said.upper()
+        except UnicodeError as error:
+            raise UnreadableError(f"It is not written in {said}.") from error
+    text = _windows_1252(data)
+    if text is None:
+        raise _untold(data)
+    word = max(_WORD.findall(text), key=lambda word: (word.isalnum(), len(word)), default="")
+    return text, f"Windows-1252 (“{word[:_SHOWN_LENGTH]}”)"
+
+
+def _untold(data: bytes) -> UnreadableError:
+    """What is said of the first byte that is not UTF-8."""
+    try:
+        data.decode("utf-8")
     except UnicodeDecodeError as error:
-        text = _windows_1252(data)
-        if text is None:
-            row = data.count(b"\n", 0, error.start) + 1
-            raise UnreadableError(
-                f"The byte {data[error.start]:#04x} is not UTF-8, and it cannot be told safely "
-                f"what else it is. {_SAY}",
-                row,
-            ) from error
-    word = max(_WORD.findall(text), key=lambda word: (word.isalnum(), len(word)))[:_SHOWN_LENGTH]
-    return text, f"Windows-1252 (“{word}”)"
+        return UnreadableError(
+            f"The byte {data[error.start]:#04x} is not UTF-8, and it cannot be told safely what "
+            f"else it is. {_SAY}",
+            data.count(b"\n", 0, error.start) + 1,
+        )
+    return UnreadableError(f"It is not a text. {_SAY}")
 
 
 def _windows_1252(data: bytes) -> str | None:

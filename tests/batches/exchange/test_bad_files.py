@@ -380,7 +380,8 @@ def test_what_is_said_of_a_file_and_does_not_hold_is_told(kind: str) -> None:
 
 
 def test_a_decimal_mark_that_is_said_and_not_there_is_told() -> None:
-    data = b"code,name,kind,unit,density_mg_per_ul\nA,A,paint,mL,1.5\n"
+    header = b"code,name,kind,unit,piece_mass_mg,density_mg_per_ul\n"
+    data = header + b'A,A,paint,mL,"1,234",1.5\n'
     (said,) = problems_in({"items.csv": data}, Writing(decimals="comma"))
     assert said == (
         "items.csv row 2, density_mg_per_ul “1.5”: The sheet is written with a decimal comma, and "

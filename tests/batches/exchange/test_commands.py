@@ -122,7 +122,7 @@ def test_a_heading_that_cannot_be_meant_is_refused(owner: User, tmp_path: Path) 
 def test_a_file_that_a_spreadsheet_wrote_in_its_own_way_is_not_passed_over(
     owner: User, tmp_path: Path
 ) -> None:
-    (tmp_path / "items.ods").write_bytes(b"PK nothing of use")
+    (tmp_path / "items.ods").write_bytes(b"PK\x03\x04 nothing of use")
     (tmp_path / "~$items.xlsx").write_bytes(b"held open")
     assert refusal("import", tmp_path).splitlines()[:-1] == [
         "items.ods: The file is damaged, or was not copied to its end. Save it again."

@@ -15,6 +15,7 @@ from shopfloor.errors import InvalidInputError
 from tests.batches.exchange.small import CLOCK
 from tests.batches.exchange.workbooks import repacked, workbook
 
+ITEM = "code;name;kind;unit;piece_mass_mg;density_mg_per_ul\n"
 QUOTED = "the maker\u2019s \u2013 \u201cGrün\u201d"
 
 
@@ -58,14 +59,32 @@ def test_what_a_text_is_written_in_is_told(text: str, encoding: str, how: str) -
     assert row["name"] in {"Green", "Grün", "Green, light", QUOTED}
 
 
+def test_what_is_said_is_for_files_that_do_not_tell() -> None:
+    said = Writing(encoding="windows-1252", decimals="comma", dates="day-first")
+    data = f"{ITEM}A;Grün;paint;mL;1.5;\n".encode()
+    reading = read("items.csv", data, said)
+    (row,) = reading.rows["items"]
+    assert (row["name"], str(row["piece_mass_mg"])) == ("Grün", "1.5")
+    assert reading.sources[0].how == "UTF-8, parted by semicolons, a decimal point"
+
+
+def test_a_heading_may_begin_as_a_workbook_does() -> None:
+    data = b"PK,name\nGRN,Green\n"
+    said = Writing(headings=headings_said(["colorways:PK=code"]))
+    assert read("colorways.csv", data, said).rows["colorways"][0]["code"] == "GRN"
+
+
+def test_utf_16_without_its_mark_is_taken_when_it_is_said() -> None:
+    data = "code,name\nGRN,Grün\n".encode("utf-16-le")
+    reading = read("colorways.csv", data, Writing(encoding="utf-16"))
+    assert reading.rows["colorways"][0]["name"] == "Grün"
+
+
 def test_an_encoding_that_is_said_is_taken() -> None:
     data = "code,name\nGRN,Łódź\n".encode("cp1250")
     reading = read("colorways.csv", data, Writing(encoding="windows-1250"))
     assert reading.rows["colorways"][0]["name"] == "Łódź"
     assert reading.sources[0].how == "WINDOWS-1250, parted by commas"
-
-
-ITEM = "code;name;kind;unit;piece_mass_mg;density_mg_per_ul\n"
 
 
 @pytest.mark.parametrize(
