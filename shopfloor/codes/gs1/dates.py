@@ -32,8 +32,8 @@ def gs1_date(yymmdd: str, *, reference_year: int) -> date:
 def is_day(yymmdd: str, *, with_day_00: bool) -> bool:
     """Whether six digits can be a day, in whatever century.
 
-    Every fourth year counts as a leap year: of those that end in 00, readers from 1950 on meet 2000
-    alone, which is one.
+    Every fourth year counts as a leap year: of those that end in 00, readers from 1950 to 2049 meet
+    2000 alone, which is one.
     """
     year, month, day = (int(yymmdd[place : place + 2]) for place in (0, 2, 4))
     if not 1 <= month <= 12:  # noqa: PLR2004 - months
