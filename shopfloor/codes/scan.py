@@ -31,6 +31,10 @@ from shopfloor.errors import InvalidInputError
 
 SCAN_LENGTH_MAX: Final = 500
 
+SEPARATOR_SIGN: Final = "\u241d"
+"""Stands for the separator of GS1 data where control characters do not pass: in a web address, and
+on paper (Unicode, "symbol for group separator")."""
+
 # The address our own labels carry, on whatever host the shop runs.
 _ADDRESS: Final = re.compile(
     r"https?://[^/\s]+/(?:[^?#\s]*/)?s/([^/?#\s]+)/?(?:[?#]\S*)?", re.IGNORECASE
@@ -86,7 +90,7 @@ def read_scan(text: str) -> Scan:
         InvalidInputError: GS1 data by every sign (the reader says so, a separator, brackets, a
             Digital Link), but with a fault; see `read_elements` and `read_digital_link`.
     """
-    symbology, sent = _without_symbology(_stripped(text))
+    symbology, sent = _without_symbology(_stripped(text.replace(SEPARATOR_SIGN, FNC1)))
     if len(sent) > SCAN_LENGTH_MAX:
         raise ScanUnreadableError(
             f"The scan has more than {SCAN_LENGTH_MAX} characters. Scan one label at a time.",

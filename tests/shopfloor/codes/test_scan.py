@@ -15,7 +15,7 @@ from shopfloor.codes.errors import (
     ScanUnreadableError,
 )
 from shopfloor.codes.gs1.elements import read_elements
-from shopfloor.codes.scan import SCAN_LENGTH_MAX, Scan, read_scan
+from shopfloor.codes.scan import SCAN_LENGTH_MAX, SEPARATOR_SIGN, Scan, read_scan
 from shopfloor.errors import InvalidInputError, ShopError
 
 LOT = encode(12345, Prefix.LOT)
@@ -98,6 +98,7 @@ def test_a_code_of_the_shop_behind_our_address_is_free_text() -> None:
         (f"]C1{DATA}", DATA, "C1"),
         (f"]d2\x1d{DATA}", DATA, "d2"),
         (f" {DATA}\n", DATA, None),
+        (f"]d2{DATA}".replace("\x1d", SEPARATOR_SIGN), DATA, "d2"),
         (BRACKETED, BRACKETED, None),
     ],
 )
