@@ -10,6 +10,8 @@ from shopfloor.models import User
 
 __all__ = ["Import", "ImportedSheet", "SheetHeading"]
 
+FILE_LENGTH_MAX = 300
+
 
 class Import(AppendOnly):
     """One import: all of it was posted, in one event."""
@@ -26,7 +28,9 @@ class ImportedSheet(AppendOnly):
 
     source = models.ForeignKey(Import, on_delete=models.PROTECT, related_name="sheets")
     sheet = models.CharField(max_length=40)
-    file = models.CharField(max_length=300, help_text="Its name, with that of the tab if any.")
+    file = models.CharField(
+        max_length=FILE_LENGTH_MAX, help_text="Its name, with that of the tab if any."
+    )
     size_bytes = models.PositiveBigIntegerField(help_text="Of the whole file.")
     sha256 = models.CharField(max_length=64, help_text="Of the whole file, hex.")
     rows = models.PositiveIntegerField()

@@ -165,8 +165,8 @@ def _said(request: Request) -> dict[str, Any]:
         for name in request.POST
         if name != "heading" and len(request.POST.getlist(name)) > 1
     }
-    if not named:
-        slips["files"] = ["Send at least one file."]
+    if not 1 <= len(named) <= FILES_MAX:
+        slips["files"] = [f"Send at least one file, and at most {FILES_MAX}."]
     elif len(set(named)) < len(named):
         slips["files"] = ["Two files have one name."]
     if slips:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 
-from batches.exchange.models import Import, ImportedSheet, SheetHeading
+from batches.exchange.models import FILE_LENGTH_MAX, Import, ImportedSheet, SheetHeading
 from batches.exchange.selectors.checking import CheckedSheets
 from shopfloor.audit import audit_change, facts_of
 from shopfloor.models import User
@@ -19,7 +19,7 @@ def record_import(sheets: CheckedSheets, *, by: User, at: datetime) -> Import:
         ImportedSheet(
             source=kept,
             sheet=source.sheet,
-            file=source.label,
+            file=source.label[:FILE_LENGTH_MAX],
             size_bytes=source.size,
             sha256=source.digest,
             rows=source.rows,
