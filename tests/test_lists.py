@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from django.urls import URLPattern, URLResolver, get_resolver
-from django_filters import BooleanFilter, DateFilter, DateFromToRangeFilter
+from django_filters import BooleanFilter, ChoiceFilter, DateFilter, DateFromToRangeFilter
 from django_filters import IsoDateTimeFromToRangeFilter as MomentsFilter
 from rest_framework.test import APIClient
 
@@ -82,6 +82,7 @@ def test_there_is_something_to_look_at() -> None:
     assert len(filtered_by(MomentsFilter)) > 5
     assert len(filtered_by(DateFilter, DateFromToRangeFilter)) > 2
     assert len(filtered_by(CodeFilter)) > 25
+    assert len(filtered_by(ChoiceFilter)) > 10
 
 
 @pytest.mark.parametrize(("address", "name"), filtered_by(BooleanFilter))
@@ -97,6 +98,16 @@ def test_a_moment_no_database_can_take_is_refused(api: APIClient, address: str, 
     assert refused(api, address, **{name: "9999-12-31T23:59:59-23:59"}) == {name}
     assert refused(api, address, **{name: "0001-01-01T00:00:00+23:59"}) == {name}
     assert refused(api, address, **{name: "2026-03-02T12:00:00"}) == {name}
+
+
+@pytest.mark.parametrize(("address", "name"), filtered_by(ChoiceFilter))
+def test_a_choice_that_there_is_not_is_told_those_that_there_are(
+    api: APIClient, address: str, name: str
+) -> None:
+    assert refused(api, address, **{name: "no such"}) == {name}
+    told = api.get(address, {name: "no such"}).json()["facts"]["fields"][name][0]
+    first = told.partition("Use one of: ")[2].partition(",")[0]
+    assert api.get(address, {name: first}).status_code == 200
 
 
 @pytest.mark.parametrize(("address", "name"), filtered_by(CodeFilter))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import IO, Any, cast
 
 from django.conf import settings
@@ -24,6 +24,7 @@ _LISTS = (serializers.ListSerializer, serializers.ListField)
 # is set up wrongly sends some. Tab and line ends are text.
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff]")
 _NOT_PLAIN = "Control characters cannot be kept. Leave them out."
+ONE_OF = "Use one of"
 _TWICE = "It stands twice. Give it once."
 _NOT_TEXT = "Write it as text, in quotes."  # as a number 00712 loses its zeros, and 7E10 its letter
 
@@ -100,11 +101,32 @@ def validated(serializer_class: type[serializers.BaseSerializer[Any]], data: Any
     serializer = serializer_class(data=data)
     problems: dict[str, Any] = {}
     if not serializer.is_valid():
-        problems = field_errors(ValidationError(cast("dict[str, Any]", serializer.errors)))
+        wrong = _with_choices(serializer, serializer.errors)
+        problems = field_errors(ValidationError(cast("dict[str, Any]", wrong)))
     problems = _merged(problems, _named(_slips(serializer, data)))
     if problems:
         raise InvalidInputError(slip_words(problems), fields=problems)
     return serializer.validated_data
+
+
+def _with_choices(field: Any, wrong: Any) -> Any:
+    """The same messages at every depth; those about a choice that there is not say which are."""
+    if isinstance(wrong, dict):
+        inner = field.fields if isinstance(field, serializers.Serializer) else {}
+        child = field.child if isinstance(field, _LISTS) else None
+        return {name: _with_choices(inner.get(name, child), of) for name, of in wrong.items()}
+    if isinstance(wrong, list):
+        within = field.child if isinstance(field, _LISTS) else field
+        return [_with_choices(within, each) for each in wrong]
+    is_silent = getattr(wrong, "code", "") == "invalid_choice" and ONE_OF not in str(wrong)
+    if is_silent and isinstance(field, serializers.ChoiceField):
+        return f"{wrong} {one_of(field.choices)}"
+    return wrong
+
+
+def one_of(choices: Iterable[Any]) -> str:
+    """What may be given, as a sentence."""
+    return f"{ONE_OF}: {', '.join(str(choice) for choice in choices if choice != '')}."
 
 
 def refuse_unclear(params: QueryDict) -> None:

@@ -25,6 +25,7 @@ from rest_framework.request import Request
 from rest_framework.views import APIView
 
 from shopfloor.code_filter import CodeFilter
+from shopfloor.doors.body import one_of
 from shopfloor.doors.door import Door
 from shopfloor.doors.schema import ListSchema
 from shopfloor.doors.sheets import FORMAT, asked_kind, sheet_answer
@@ -35,6 +36,7 @@ from shopfloor.snapshot import snapshot
 PAGE_SIZE = 50
 PAGE_SIZE_MAX = 200
 PAGE_PARAMETERS = ("page", "page_size")
+CHOICE_SHOWN = 40  # characters of one that there is not
 CHUNK_ROWS = 500  # of a sheet, in memory at a time
 SEARCH_LENGTH_MAX = 100  # every word is a condition more, and a database takes so many
 
@@ -129,11 +131,16 @@ _READERS: Sequence[tuple[type[forms.Field], serializers.Field[Any, Any, Any, Any
 
 
 def _as_read(filterset_class: type[FilterSet], params: QueryDict) -> QueryDict:
-    data, wrong = params.copy(), {}
+    data = params.copy()
+    wrong: dict[str, Any] = {}
     for name, _, field in _parameters(filterset_class):
-        reader = next((reader for kind, reader in _READERS if isinstance(field, kind)), None)
         text = params.get(name)
-        if reader is None or not text:
+        if not text:
+            continue
+        if isinstance(field, forms.ChoiceField) and not field.valid_value(text):
+            wrong[name] = [f"“{text[:CHOICE_SHOWN]}” is not a choice. {_choices_of(field)}"]
+        reader = next((reader for kind, reader in _READERS if isinstance(field, kind)), None)
+        if reader is None:
             continue
         try:
             value = reader.run_validation(text)
@@ -144,6 +151,10 @@ def _as_read(filterset_class: type[FilterSet], params: QueryDict) -> QueryDict:
     if wrong:
         raise serializers.ValidationError(wrong)
     return data
+
+
+def _choices_of(field: Any) -> str:
+    return one_of(value for value, _ in field.choices)
 
 
 def _plain_text(value: bool | date) -> str:  # noqa: FBT001 - one of the values that were read

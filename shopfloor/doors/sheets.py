@@ -17,6 +17,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 
 from shopfloor.days import shop_day, shop_zone
+from shopfloor.doors.body import one_of
 from shopfloor.fields import AmountSerializer, NumberField
 from shopfloor.sheets import CSV, KINDS, Cell, SheetKind
 
@@ -61,7 +62,7 @@ def asked_kind(request: Request) -> SheetKind | None:
         wanted = request._request.get_preferred_type([_JSON_TYPE, *(k.media_type for k in KINDS)])
         return next((kind for kind in KINDS if kind.media_type == wanted), None)
     if name not in FORMATS:
-        raise serializers.ValidationError({FORMAT: [f"Use one of: {', '.join(FORMATS)}."]})
+        raise serializers.ValidationError({FORMAT: [one_of(FORMATS)]})
     return next((kind for kind in KINDS if kind.name == name), None)
 
 

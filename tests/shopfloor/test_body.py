@@ -10,7 +10,7 @@ from rest_framework import serializers
 
 from shopfloor.doors.body import validated
 from shopfloor.errors import InvalidInputError
-from shopfloor.fields import CodeField, PiecesField
+from shopfloor.fields import AmountSerializer, CodeField, PiecesField
 
 
 class LineSerializer(serializers.Serializer[Any]):
@@ -76,3 +76,24 @@ def test_all_that_is_wrong_with_one_line_is_named_together() -> None:
 def test_a_form_sends_texts_alone_and_they_are_read_as_strictly() -> None:
     assert validated(TextsSerializer, QueryDict("name=12")) == {"name": "12"}
     assert set(refused(QueryDict("name=a%07b"))) == {"name"}
+
+
+class PaintSerializer(serializers.Serializer[Any]):
+    """Choices alone, in a list and within lines."""
+
+    finish = serializers.ChoiceField(choices=["gloss", "matte"])
+    coats = serializers.ListField(child=serializers.ChoiceField(choices=[1, 2]))
+    lines = TextsSerializer(many=True, required=False)
+    unit = AmountSerializer(required=False)
+
+
+def test_a_choice_that_there_is_not_is_told_those_that_there_are() -> None:
+    with pytest.raises(InvalidInputError) as refused:
+        validated(
+            PaintSerializer,
+            {"finish": "shiny", "coats": [1, 3], "unit": {"amount": "1", "unit": "stone"}},
+        )
+    fields: Any = refused.value.facts["fields"]
+    assert fields["finish"] == ['"shiny" is not a valid choice. Use one of: gloss, matte.']
+    assert fields["coats"] == {"1": ['"3" is not a valid choice. Use one of: 1, 2.']}
+    assert fields["unit"]["unit"][0].count("Use one of") == 1

@@ -9,7 +9,7 @@ from rest_framework import serializers
 from batches.packing.operations import Purpose
 from shopfloor.codes.alphabet import OWN_CODE_LENGTH_MAX
 from shopfloor.doors import REASON_LENGTH_MAX, WhenWhySerializer
-from shopfloor.fields import AtField, CodeField, MoneyField, PiecesField
+from shopfloor.fields import AtField, CodeField, DayField, MoneyField, PiecesField
 
 LINES_MAX = 500
 
@@ -53,7 +53,7 @@ class NewOrderLineSerializer(serializers.Serializer[Any]):
     item = CodeField(max_length=OWN_CODE_LENGTH_MAX)
     pieces = PiecesField(min_value=1)
     price = MoneyField(help_text="For one piece.")
-    promised_on = serializers.DateField(required=False, allow_null=True, default=None)
+    promised_on = DayField(required=False, allow_null=True, default=None)
 
 
 class NewOrderSerializer(serializers.Serializer[Any]):
@@ -61,7 +61,7 @@ class NewOrderSerializer(serializers.Serializer[Any]):
 
     code = CodeField(max_length=OWN_CODE_LENGTH_MAX, required=False, allow_blank=True, default="")
     customer = CodeField(max_length=OWN_CODE_LENGTH_MAX)
-    ordered_on = serializers.DateField(required=False, allow_null=True, default=None)
+    ordered_on = DayField(required=False, allow_null=True, default=None)
     note = serializers.CharField(max_length=300, required=False, allow_blank=True, default="")
     lines = serializers.ListField(
         child=NewOrderLineSerializer(), allow_empty=False, max_length=LINES_MAX
