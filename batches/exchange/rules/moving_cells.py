@@ -10,7 +10,6 @@ import json
 from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
-from functools import lru_cache
 from ipaddress import ip_address
 from typing import Any, Final, NamedTuple
 
@@ -101,7 +100,6 @@ def _write_moment(value: datetime) -> str:
     return value.isoformat(timespec="microseconds").removesuffix("+00:00") + "Z"
 
 
-@lru_cache(maxsize=4096)  # what happens together is written down at one time
 def _check_moment(cell: str) -> None:
     if _write_moment(datetime.fromisoformat(cell.removesuffix("Z"))) != cell:
         raise ValueError

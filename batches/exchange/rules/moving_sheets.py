@@ -45,7 +45,7 @@ class MovingColumn:
     def read(self, cells: Sequence[str]) -> Cells:
         """Its cells, each checked; ValueError at the first that is not as it would be written."""
         check = self.kind.check
-        for cell in cells:
+        for cell in set(cells):  # most columns say the same again and again
             if cell or not self.is_optional:
                 check(cell)
         return [cell or None for cell in cells] if self.is_optional else cells
