@@ -23,12 +23,14 @@ from shopfloor.codes.errors import (
     Gs1PartnersError,
     Gs1TextError,
     Gs1ValueError,
+    RestrictedNumberError,
 )
 from shopfloor.codes.gs1.dates import gs1_date
 from shopfloor.codes.gs1.elements import FNC1, Element, ElementString, element_string, read_elements
 from shopfloor.codes.gs1.links import digital_link, read_digital_link
-from shopfloor.codes.gs1.numbers import check_digit, checked_gtin, checked_sscc
+from shopfloor.codes.gs1.numbers import CompanyPrefix, check_digit, checked_gtin, checked_sscc
 from shopfloor.codes.gs1.partners import check_together
+from shopfloor.codes.gs1.urns import box_urn, lot_urn
 from shopfloor.codes.symbols import code128_check, code128_values, code128_widths
 from shopfloor.errors import ShopError
 from tests.shopfloor.codes.element_strings import any_elements
@@ -46,7 +48,7 @@ def text_of(value: dict[str, Any], name: str) -> str:
     return str(value[name]).replace("{GS}", FNC1).replace("{FNC1}", FNC1)
 
 
-def test_every_kind_of_value_has_its_test_here_or_in_the_module_of_links() -> None:
+def test_every_kind_of_value_has_its_test_here() -> None:
     assert {value["kind"] for value in VALUES} == {
         "check_digit",
         "code128",
@@ -195,3 +197,25 @@ def test_biip_reads_the_element_strings_that_we_build(elements: ElementString) -
     assert [(part.ai.ai, part.value) for part in theirs] == [
         (element.ai, element.value) for element in elements.elements
     ]
+
+
+# Its "prefix" 23456789 is of restricted circulation, which no SSCC may have.
+NOBODYS = "epc_uri-009"
+
+
+@pytest.mark.parametrize("value", [param for param in of_kind("epc_uri") if param.id != NOBODYS])
+def test_names_for_events_are_those_of_the_source(value: dict[str, Any]) -> None:
+    number = value.get("gtin") or value["sscc"]
+    prefix = CompanyPrefix(number[1 : 1 + value["company_prefix_length"]])
+    name = (
+        lot_urn(gtin=number, lot_code=value["lot"], prefix=prefix)
+        if "gtin" in value
+        else box_urn(sscc=number, prefix=prefix)
+    )
+    assert name == value["expected"], value["source"]
+
+
+def test_a_name_with_a_prefix_that_nobody_licenses_is_not_made() -> None:
+    (value,) = (value for value in VALUES if value["id"] == NOBODYS)
+    with pytest.raises(RestrictedNumberError):
+        CompanyPrefix(value["sscc"][1 : 1 + value["company_prefix_length"]])
