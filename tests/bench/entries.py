@@ -10,6 +10,7 @@ from uuid import uuid4
 
 from django.db import connections
 from django.utils import timezone
+from rest_framework.test import APIClient
 
 from batches.packing.models import Customer
 from batches.runs.models import Batch, Entry, ScrapReason
@@ -44,7 +45,7 @@ def rows() -> Iterator[Figure]:
         jobs = _jobs(writers)
         each = ENTRIES // writers
         took: dict[str, float] = {}
-        for name, work in (("ours", _ours), ("bare", _bare)):
+        for name, work in (("ours", _ours), ("door", _door), ("bare", _bare)):
             _at_once(work, jobs, each=5)
             before = _written(jobs)
             took[name] = _at_once(work, jobs, each=each) / (each * writers)
@@ -52,6 +53,7 @@ def rows() -> Iterator[Figure]:
         _prove(jobs)
         who = "one writer" if writers == 1 else f"{writers} writers"
         yield Figure(f"an entry of 10 lots, {who}", took["ours"], took["bare"], GOAL)
+        yield Figure(f"the same over the API's door, {who}", took["door"], took["bare"], GOAL)
 
 
 def _jobs(writers: int) -> list[Job]:
@@ -105,6 +107,41 @@ def _ours(job: Job) -> Callable[[], object]:
         token = RequestToken(user_id=by.pk, key=uuid4().hex, fingerprint="0" * 64)
         stamp = Stamp(by=by, at=now, now=now)
         return record.answering(token, as_json)(draft=draft, stamp=stamp)
+
+    return post
+
+
+def _door(job: Job) -> Callable[[], object]:
+    client = APIClient(SERVER_NAME="localhost")
+    client.force_login(User.objects.get(pk=job.user_id))
+    code = Batch.objects.get(pk=job.batch_id).code
+    lots = Lot.objects.select_related("item").in_bulk([lot_id for lot_id, _ in job.takes])
+    body = {
+        "good": [{"pieces": job.good, "equipment": "W1"}],
+        "scrap": [{"pieces": job.scrap, "scrap_reason": "LEAK"}],
+        "lots": [
+            {
+                "lot": lots[lot_id].code,
+                "amount": str(qty),
+                "unit": "mg" if lots[lot_id].item.dimension == "mass" else "each",
+            }
+            for lot_id, qty in job.takes
+        ],
+        "equipment": ["W1"],
+        "factors": [{"name": "humidity", "value": "40"}],
+        "minutes": 30,
+    }
+
+    def post() -> object:
+        answer: Any = client.post(
+            f"/api/v1/batches/{code}/entries/",
+            body,
+            format="json",
+            headers={"Idempotency-Key": uuid4().hex},
+        )
+        assert answer.status_code == 201, answer.content
+        assert len(answer.json()["taken"]) == len(job.takes)
+        return answer
 
     return post
 
