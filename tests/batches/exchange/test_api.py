@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Mapping
-from io import BytesIO
+from io import BytesIO, StringIO
 from typing import Any
 
 import pytest
@@ -21,6 +22,7 @@ from batches.runs.models import Batch
 from inventory.catalog.models import Colorway, Item
 from shopfloor.models import User
 from tests.batches.exchange.small import CLOCK, SMALL, bytes_of, changed
+from tests.batches.exchange.workbooks import workbook
 
 pytestmark = pytest.mark.django_db
 
@@ -74,6 +76,20 @@ def test_sheets_are_imported_and_the_answer_says_how_each_was_read(api: APIClien
 def test_a_whole_small_shop_is_imported_by_its_door(api: APIClient) -> None:
     answer = send(api, bytes_of(SMALL))
     assert (answer.status_code, answer.json()["rows"]) == (201, 52)
+    assert Batch.objects.count() == 4
+
+
+def test_a_whole_small_shop_is_imported_as_one_workbook(api: APIClient) -> None:
+    tabs = {
+        name.removesuffix(".csv"): [list(row) for row in csv.reader(StringIO(text))]
+        for name, text in SMALL.items()
+    }
+    answer = send(api, {"shop.xlsx": workbook(tabs)})
+    assert (answer.status_code, answer.json()["rows"]) == (201, 52)
+    assert {sheet["how"] for sheet in answer.json()["sheets"]} <= {
+        "a workbook",
+        "a workbook, a decimal point",
+    }
     assert Batch.objects.count() == 4
 
 
@@ -259,10 +275,10 @@ def test_every_sheet_is_listed_with_its_columns(api: APIClient) -> None:
 
 
 def test_empty_sheets_are_handed_out(api: APIClient) -> None:
-    csv = api.get(f"{IMPORTS}templates/items.csv")
+    text = api.get(f"{IMPORTS}templates/items.csv")
     xlsx = api.get(f"{IMPORTS}templates/items.xlsx")
-    assert csv.headers["Content-Disposition"] == 'attachment; filename="items.csv"'
-    assert csv.content.startswith(b"\xef\xbb\xbfcode,name,kind")
+    assert text.headers["Content-Disposition"] == 'attachment; filename="items.csv"'
+    assert text.content.startswith(b"\xef\xbb\xbfcode,name,kind")
     assert load_workbook(BytesIO(xlsx.content)).sheetnames == ["items", "explanation"]
     assert api.get(f"{IMPORTS}templates/nothing.csv").status_code == 404
 
