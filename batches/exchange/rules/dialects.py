@@ -14,7 +14,7 @@ from batches.exchange.rules.writing import heading_key
 
 PARTINGS: Final = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 
-_SAID_IN_FILE: Final = re.compile(r"sep=(.)\r?\n", re.IGNORECASE)  # a spreadsheet hides it
+_SAID_IN_FILE: Final = re.compile(r"sep=([,;\t|])\r?\n", re.IGNORECASE)  # a spreadsheet hides it
 _LOOKED_AT: Final = 200  # rows that tell which of two signs parts cells
 
 
@@ -32,7 +32,7 @@ def parted(text: str, headings: Collection[str]) -> tuple[list[Line], str]:
         text, sign = text[found.end() :], found[1]
     else:
         sign = _sign(text, headings)
-    return list(_lines(text, sign)), f"parted by {PARTINGS.get(sign, sign)}"
+    return list(_lines(text, sign)), f"parted by {PARTINGS[sign]}"
 
 
 def _sign(text: str, headings: Collection[str]) -> str:

@@ -138,7 +138,7 @@ def _lines(rows: Iterable[Sequence[Any]], hollow: set[tuple[int, int]]) -> Itera
     width = 0
     for number, row in enumerate(rows, 1):
         cells = [_cell(cell) for cell in row]
-        for place in range(len(cells)):
+        for place in range(len(cells)) if hollow else ():
             if (number, place + 1) in hollow:
                 cells[place] = Typed(Kept.WRONG, "", _NO_VALUE)
         while cells and not cells[-1]:

@@ -222,6 +222,10 @@ FILES: dict[str, Bad] = {
         "models.csv row 1: It cannot be told whether commas or semicolons part the cells. Save it "
         "as CSV with commas.",
     ),
+    "sign that parts no cells": Bad(
+        "colorways.csv", b'sep="\ncode,name\n',
+        "colorways.csv row 1: The header seems to stand in row 2. Take out the rows above it.",
+    ),
     "header alone, of somebody else": Bad(
         "colorways.csv", b"code,nom\n",
         'colorways.csv row 1 “nom”: The sheet has no such column. There are: code, name. '
