@@ -16,6 +16,8 @@ from shopfloor.problems import BODY_TOO_BIG, Problem, answer_problem
 class BodyLimitMiddleware:
     """Refuses a body above the door's `body_size_max`, else above what any door takes.
 
+    What to do instead is the door's `too_big_advice`, where it has one.
+
     Before the check for forged forms, which reads the body. A request that does not say how much
     it sends is served as one without a body: so does Django, and our servers count for themselves.
     """

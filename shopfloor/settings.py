@@ -286,7 +286,6 @@ DATA_UPLOAD_MAX_NUMBER_FILES = 40
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2_500_000  # a larger file goes to a temporary one
 FILE_UPLOAD_PERMISSIONS = 0o600
 FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
-SHEETS_SIZE_MAX = 20_000_000  # what a door takes that reads uploaded sheets
 SERVER_BODY_SIZE_MAX = 64_000_000  # above this the server itself hangs up
 
 # --- Words, files, log --------------------------------------------------------------------------
