@@ -146,7 +146,7 @@ def symbol_plan(
     for kind in kinds:
         for parts in _ways(content, kind):
             try:
-                ask = [_Ask.of(part, kind=kind, dpi=dpi, use=use) for part in parts]
+                ask = [_ask(part, kind=kind, dpi=dpi, use=use) for part in parts]
             except SymbolTextError as error:
                 refusal = refusal or error
                 continue
@@ -170,49 +170,49 @@ class _Ask(NamedTuple):
     dots_max: int
     height_min_dots: int | None
 
-    @classmethod
-    def of(cls, part: ElementString | str, *, kind: SymbolKind, dpi: int, use: Use) -> _Ask:
-        is_gs1 = isinstance(part, ElementString)
-        text = part.symbol_text if isinstance(part, ElementString) else part
-        if isinstance(part, ElementString) and kind is SymbolKind.CODE128 and not part.fits_gs1_128:
-            raise SymbolTextError(
-                "A GS1-128 has at most 48 characters, identifiers and separators counted. Print "
-                "less in it, or take a Data Matrix.",
-                symbol="GS1-128",
-                length=len(part.data),
-            )
-        size = size_modules(kind, text)
-        limits = LIMITS[use]
-        is_linear = size.height is None
-        least, most = limits.module_min, limits.module_max
-        if not is_linear:
-            least = least * _2D_NUMERATOR // _2D_DENOMINATOR
-            most = most * _2D_NUMERATOR // _2D_DENOMINATOR
-        elif is_gs1:
-            most = min(most, GS1_128_WIDTH_MAX_NM // size.width)
-        dots_min, dots_max = _dots_at_least(least, dpi), most * dpi // NM_PER_INCH
-        if dots_max < dots_min:
-            raise SymbolTextError(
-                "A GS1-128 is at most 165.1 mm wide, and with modules that scan this one is wider. "
-                "Print less in it, or take a Data Matrix.",
-                symbol="GS1-128",
-                modules=size.width,
-            )
-        return cls(
-            kind=kind,
-            text=text,
-            human=part.human if isinstance(part, ElementString) else part,
-            modules=size.width,
-            dots_min=dots_min,
-            dots_max=dots_max,
-            height_min_dots=_dots_at_least(limits.height_min, dpi) if is_linear else None,
-        )
-
     @property
     def least(self) -> Space:
         """The least room it takes."""
         width = self.modules * self.dots_min
         return Space(width, self.height_min_dots or width)
+
+
+def _ask(part: ElementString | str, *, kind: SymbolKind, dpi: int, use: Use) -> _Ask:
+    """What one symbol takes.
+
+    Raises:
+        SymbolTextError: this kind cannot carry it, however large the label.
+    """
+    gs1 = part if isinstance(part, ElementString) else None
+    text, human = (gs1.symbol_text, gs1.human) if gs1 else (str(part), str(part))
+    limits = LIMITS[use]
+    size = size_modules(kind, text)
+    least, most, height = limits.module_min, limits.module_max, None
+    if kind is SymbolKind.CODE128:
+        height = _dots_at_least(limits.height_min, dpi)
+        if gs1:
+            most = min(most, GS1_128_WIDTH_MAX_NM // size.width)
+    else:
+        least = least * _2D_NUMERATOR // _2D_DENOMINATOR
+        most = most * _2D_NUMERATOR // _2D_DENOMINATOR
+    ask = _Ask(
+        kind=kind,
+        text=text,
+        human=human,
+        modules=size.width,
+        dots_min=_dots_at_least(least, dpi),
+        dots_max=most * dpi // NM_PER_INCH,
+        height_min_dots=height,
+    )
+    is_too_long = gs1 and kind is SymbolKind.CODE128 and not gs1.fits_gs1_128
+    if is_too_long or ask.dots_max < ask.dots_min:
+        raise SymbolTextError(
+            "A GS1-128 has at most 48 characters, identifiers and separators counted, and is at "
+            "most 165.1 mm wide with modules that scan. Print less in it, or take a Data Matrix.",
+            symbol="GS1-128",
+            text=human[:90],
+        )
+    return ask
 
 
 def _ways(

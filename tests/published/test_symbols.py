@@ -30,8 +30,8 @@ from shopfloor.codes.symbols import (
 )
 from tests.shopfloor.codes.element_strings import any_elements
 
-EXAMPLES = settings(max_examples=700, deadline=None)
-FEWER = settings(max_examples=200, deadline=None)
+EXAMPLES = settings(max_examples=700)
+FEWER = settings(max_examples=200)
 
 Image = npt.NDArray[np.uint8]
 FORMAT = zxingcpp.BarcodeFormat
