@@ -13,7 +13,7 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import IO, Any, Final
 
@@ -130,8 +130,10 @@ def load(dump: Path, *, tables_away: list[str], database: str = "") -> None:
             if reading.wait() == 0:
                 telling.stdin.write(b"\nCOMMIT;\n")
             telling.stdin.close()
-        except BrokenPipeError:
+        except BrokenPipeError:  # psql gave up, and has said why
             reading.kill()
+            with suppress(BrokenPipeError):
+                telling.stdin.close()
         is_read = telling.wait() == 0 and reading.wait() == 0
         if not is_read:
             raise BackupRefusedError(
@@ -153,7 +155,7 @@ def scratch_database() -> Iterator[str]:
         try:
             cursor.execute(f"CREATE DATABASE {quoted} TEMPLATE template0")
         except ProgrammingError as error:
-            user = connection.settings_dict["USER"]
+            user = connection.ops.quote_name(connection.settings_dict["USER"])
             raise BackupRefusedError(
                 "To check a backup it is read into a database made for that, and dropped after. "
                 f"This user may not make one: ALTER ROLE {user} CREATEDB. ({error})"

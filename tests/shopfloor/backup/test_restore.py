@@ -102,6 +102,20 @@ def test_a_dump_that_breaks_off_in_the_middle_changes_nothing(
     assert contents(other_shop) == stood
 
 
+@pytest.mark.only_on("postgresql")
+def test_a_dump_that_the_server_refuses_halfway_changes_nothing(
+    other_shop: Shop, good_backup: Path
+) -> None:
+    change(other_shop, "ALTER INDEX inventory_lot_pkey RENAME TO lot_key")
+    change(other_shop, "CREATE TABLE inventory_lot_pkey (id int)")  # the name is taken
+    stood = contents(other_shop)
+    refused = manage(other_shop, "restore", good_backup, "--replace")
+    assert refused.code == 1
+    assert "the database is as it was" in refused.said
+    assert '"inventory_lot_pkey" already exists' in refused.said
+    assert contents(other_shop) == stood
+
+
 def test_a_damaged_shop_is_moved_aside_by_hand_and_then_restored(
     other_shop: Shop, bare_shop: Shop, good_backup: Path
 ) -> None:
