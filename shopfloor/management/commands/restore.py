@@ -46,8 +46,8 @@ class Command(BaseCommand):
         if "verify" in get_commands():
             call_command("verify", stdout=self.stdout)
         self.stdout.write(
-            "Everybody signs in again. A password or token changed since then is as it was: "
-            "revoke again what was revoked."
+            "Everybody signs in again. People, passwords and tokens are as they were then: revoke "
+            "and blank again what was revoked and blanked since."
         )
         for line in restored.settings:
             self.stderr.write(f"{line} Set it before the shop is started.")
