@@ -11,6 +11,7 @@ from datetime import timedelta
 from typing import Any, Final
 from uuid import uuid4
 
+from django.db import connection
 from django.utils import timezone
 from rest_framework.test import APIClient
 
@@ -46,12 +47,16 @@ def rows() -> Iterator[Figure]:
 
 
 def _best(ask: Ask) -> float:
-    """The fastest of some runs: whoever else uses the machine only ever makes it slower."""
+    """The fastest of some runs: whoever else uses the machine only ever makes it slower.
+
+    SQLite works in this process, so its processor time tells; PostgreSQL does not.
+    """
+    clock = time.process_time if connection.vendor == "sqlite" else time.perf_counter
     times = []
     for _ in range(TIMES):
-        start = time.perf_counter()
+        start = clock()
         ask()
-        times.append(time.perf_counter() - start)
+        times.append(clock() - start)
     return min(times)
 
 
