@@ -26,6 +26,7 @@ from batches.exchange.selectors.moving import (
     sha256_of,
 )
 
+_MOST_NAMED: Final = 5  # tables that stand
 _EXPORT_AGAIN: Final = "Export the shop again, and change nothing in the folder."
 _START_EMPTY: Final = (
     "A whole shop goes into a database that nobody has used: name another one with DATABASE_URL, "
@@ -89,7 +90,9 @@ def problem_of_standing(tables: Sequence[MovingTable]) -> str | None:
     """What stands in this shop already. A query a table."""
     found = [table.sheet.name.replace("_", " ") for table in tables if _has_rows(table)]
     if found:
-        return f"There is something here already: {', '.join(found)}. {_START_EMPTY}"
+        named = ", ".join(found[:_MOST_NAMED])
+        more = f" and {len(found) - _MOST_NAMED} more" if len(found) > _MOST_NAMED else ""
+        return f"There is something here already: {named}{more}. {_START_EMPTY}"
     if files_below(Path(settings.MEDIA_ROOT)):
         return f"There are uploads in {settings.MEDIA_ROOT} already. {_START_EMPTY}"
     return None
