@@ -74,20 +74,19 @@ def posting_rows(page: Iterable[Posting]) -> list[PostingRow]:
     """Rows of a page of `postings()`. One statement for all their movements."""
     page = list(page)
     moved: dict[int, list[MovementRow]] = {posting.pk: [] for posting in page}
-    for movement in (
-        Movement.objects.filter(posting__in=list(moved)).select_related("lot__item").order_by("id")
+    movements = Movement.objects.filter(posting__in=list(moved)).order_by("id")
+    # As tuples: an object each of movement, lot and item takes most of the time of a long list.
+    for posting_id, lot, item, qty_base, value_micro, dimension, unit in movements.values_list(
+        "posting_id",
+        "lot__code",
+        "lot__item__code",
+        "qty_base",
+        "value_micro",
+        "lot__item__dimension",
+        "lot__item__display_unit",
     ):
-        item = movement.lot.item
-        moved[movement.posting_id].append(
-            MovementRow(
-                lot=movement.lot.code,
-                item=item.code,
-                amount=amount_row(
-                    movement.qty_base, dimension=item.dimension, unit=item.display_unit
-                ),
-                value=money_text(movement.value_micro),
-            )
-        )
+        amount = amount_row(qty_base, dimension=dimension, unit=unit)
+        moved[posting_id].append(MovementRow(lot, item, amount, money_text(value_micro)))
     return [_row(posting, moved[posting.pk]) for posting in page]
 
 
