@@ -133,12 +133,19 @@ def test_what_may_be_left_out_of_a_time_may(moment: str) -> None:
         ([f"(02){GTIN}(37)4"], "37"),
         ([f"(01){GTIN}(3102)000125(3103)001250"], "3102"),
         ([f"(01){GTIN}(420)12345(421)84012345"], "420"),
+        ([f"(01){GTIN}(427)MN"], "427"),  # needs (422) as well
+        ([f"(01){GTIN}(3920)500"], "3920"),  # needs an amount as well
     ],
 )
 def test_what_may_not_be_on_one_thing_is_refused(texts: list[str], ai: str) -> None:
     with pytest.raises(Gs1PartnersError) as refused:
         check_together(*map(read_elements, texts))
     assert refused.value.facts["ai"] == ai
+
+
+@pytest.mark.parametrize("text", ["(422)840(427)MN", "(3920)500(30)2", "(3920)500(3102)000125"])
+def test_what_needs_several_others_is_content_with_them(text: str) -> None:
+    check_together(read_elements(f"(01){GTIN}{text}"))
 
 
 def test_all_symbols_on_one_thing_are_judged_together() -> None:

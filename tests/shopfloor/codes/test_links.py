@@ -42,6 +42,12 @@ def test_signs_that_mean_something_in_an_address_are_percent_encoded() -> None:
     )
 
 
+def test_a_plus_in_a_query_is_a_plus() -> None:
+    link = read_digital_link(f"{SHOP}/01/{GTIN}?240=A+B")
+    assert link is not None
+    assert link.elements.value("240") == "A+B"
+
+
 def test_the_host_is_kept_apart_and_two_hosts_have_one_canonical_link() -> None:
     links = [
         read_digital_link(f"{stem}/01/{GTIN}/10/A?lang=en&17=271231")
