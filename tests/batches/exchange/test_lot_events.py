@@ -44,7 +44,7 @@ def test_a_part_is_moved_and_the_rest_stays(small_shop: None, imports: Imports) 
     assert (moved.place.code, moved.on_hand_base) == ("BENCH", 5_000_000)
     event(imports, "RES-1,move,,,BENCH,")
     assert Lot.objects.get(code="RES-1").place.code == "BENCH"
-    assert refused(imports, "RES-1,move,,,BENCH,") == (
+    assert refused(imports, "RES-1,move,,,BENCH,again") == (
         "lot_events.csv row 2: The lot is there already."
     )
 
@@ -69,7 +69,7 @@ def test_what_is_left_is_thrown_out_once(small_shop: None, imports: Imports) -> 
         ("loss", "left in the pot"),
         ("loss", "old"),
     }
-    assert refused(imports, "ADHB-1,dispose,,,,old") == (
+    assert refused(imports, "ADHB-1,dispose,,,,very old") == (
         "lot_events.csv row 2: Nothing is left of the lot."
     )
 
@@ -96,7 +96,7 @@ def test_a_lot_that_waits_for_its_test_is_released(small_shop: None, imports: Im
     )
     event(imports, "HOOK-9,release,,,,good")
     assert Lot.objects.get(code="HOOK-9").disposition == "released"
-    assert "The lot is released already." in refused(imports, "HOOK-9,release,,,,good")
+    assert "The lot is released already." in refused(imports, "HOOK-9,release,,,,good again")
 
 
 def test_nothing_happens_to_a_lot_before_it_came(small_shop: None, imports: Imports) -> None:
