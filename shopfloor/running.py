@@ -37,7 +37,7 @@ def running_shop() -> Iterator[Callable[[str], None]]:
         return
     path = Path(f"{name}.running")
     with path.open("a+", encoding="utf-8") as file:
-        if not _is_locked(file):
+        if not _take_lock(file):
             file.seek(0)
             raise AlreadyRunningError(
                 f"This shop is in use already: {file.read().strip() or 'by another program'}. "
@@ -59,7 +59,7 @@ def running_shop() -> Iterator[Callable[[str], None]]:
 if os.name == "nt":
     import msvcrt
 
-    def _is_locked(file: IO[str]) -> bool:
+    def _take_lock(file: IO[str]) -> bool:
         os.lseek(file.fileno(), LOCKED_BYTE, os.SEEK_SET)
         try:
             msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
@@ -69,7 +69,7 @@ if os.name == "nt":
 else:
     import fcntl
 
-    def _is_locked(file: IO[str]) -> bool:
+    def _take_lock(file: IO[str]) -> bool:
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:

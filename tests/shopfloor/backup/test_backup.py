@@ -16,7 +16,6 @@ from pathlib import Path
 
 import pytest
 
-from shopfloor.backup.archive import DatabaseState
 from shopfloor.backup.errors import BackupRefusedError
 from shopfloor.backup.places import newest_backup, prune, refuse_too_little_space, working_folder
 from tests.faults.shops import ROOT, Shop
@@ -231,8 +230,10 @@ def test_what_a_power_cut_left_half_made_goes_a_day_later(tmp_path: Path) -> Non
 
 
 def test_two_shops_are_told_apart_and_one_is_known_again(
-    other_shop: Shop, good_backup: Path, tmp_path: Path
+    other_shop: Shop, bare_shop: Shop, good_backup: Path, tmp_path: Path
 ) -> None:
-    again = backed_up(other_shop, tmp_path / "a")
-    assert again.name.split("-")[1] == good_backup.name.split("-")[1]
-    assert DatabaseState("new", {}, {}).shop not in again.name
+    assert manage(bare_shop, "migrate", "--verbosity=0").code == 0
+    files = [good_backup, backed_up(other_shop, tmp_path / "a"), backed_up(bare_shop, tmp_path)]
+    first, again, another = (file.name.split("-")[1] for file in files)
+    assert first == again
+    assert (len(first), another) == (8, "new")
