@@ -21,11 +21,11 @@ from batches.exchange.steps.moving import (
     in_safe_order,
     insert_sheet,
     lock_tables,
-    look_over,
     set_sequences,
 )
 from inventory.stock.selectors.proofs import ledger_proofs
 from shopfloor.operation import operation
+from shopfloor.statistics import look_over
 
 
 @operation
@@ -52,7 +52,7 @@ def take_in_shop(*, folder: Path, about: About, on_rows: Callable[[int], None]) 
     for table in in_safe_order(tables):
         for count in insert_sheet(table, folder / table.sheet.file):
             on_rows(count)
-    look_over(tables)
+    look_over(table.model._meta.db_table for table in tables)
     if pointing_nowhere := dangling(tables):
         raise FolderRefusedError(pointing_nowhere)
     set_sequences(tables)

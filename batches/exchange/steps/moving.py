@@ -68,13 +68,6 @@ def set_sequences(tables: Sequence[MovingTable]) -> None:
             cursor.execute(statement)
 
 
-def look_over(tables: Sequence[MovingTable]) -> None:
-    """Let PostgreSQL know how much came; it would prove a million rows as if there were ten."""
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute(f"ANALYZE {', '.join(table.name for table in tables)}")
-
-
 def _rows(table: MovingTable, columns: Sequence[Cells]) -> list[Row]:
     """As the driver takes them, with what stands in for columns that did not move."""
     given: list[Sequence[Any]] = [*columns]
