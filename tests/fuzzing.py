@@ -67,11 +67,12 @@ def mixed(value: Any, dice: Random, codes: Codes, *, name: str = "") -> Any:
 def in_address(parameters: Mapping[str, Any], path: str, dice: Random, codes: Codes) -> Any:
     """The parts of an address that vary: those of `lots/{code}/` are codes of lots."""
     likely = codes.get(path.partition("/")[0], [])
-    return {
-        name: dice.choice(likely) if likely and dice.randrange(10) < KNOWN_IN_TEN else value
-        for name, value in parameters.items()
-        if not name.startswith("number")
-    } | {name: value for name, value in parameters.items() if name.startswith("number")}
+
+    def part(name: str, value: Any) -> Any:
+        is_code = likely and name != "number"  # that of a revision
+        return dice.choice(likely) if is_code and dice.randrange(10) < KNOWN_IN_TEN else value
+
+    return {name: part(name, value) for name, value in parameters.items()}
 
 
 def _likely(name: str, dice: Random, codes: Codes) -> list[str]:
