@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from batches.exchange.rules.reading import Row
 from batches.exchange.steps.rowing import Importing, amount_in, documents, refusals_of
-from batches.packing.errors import NotPiecesError
-from batches.packing.models import Customer, CustomerOrder, CustomerOrderLine
-from inventory.catalog.models import DimensionKind, Item
+from batches.packing.steps.ordering import OrderLine
+from batches.packing.steps.ordering import add_order as add_customer_order
 from inventory.purchasing.steps.orders import OrderLineDraft, add_order
 
 
@@ -36,38 +35,18 @@ def _supplier_line(row: Row) -> OrderLineDraft:
 
 
 def post_customer_orders(importing: Importing) -> None:
-    """All of them; their shipments close them. Two statements an order."""
-    orders = documents(importing.each("customer_orders"))
-    customers = {row.code: row for row in Customer.objects.all()}
-    items = {row.code: row for row in Item.objects.all()}
-    for rows in orders:
+    """All of them; their shipments close them."""
+    for rows in documents(importing.each("customer_orders")):
         head = rows[0]
-        for row in rows:
-            with refusals_of(row):
-                _refuse_not_pieces(items[row["item"]])
-        order = CustomerOrder.objects.create(
-            code=head["order"],
-            customer=customers[head["customer"]],
-            ordered_on=head["ordered_on"],
-            note=head["note"] or "",
-            by=importing.by,
-            recorded_at=importing.now,
-        )
-        CustomerOrderLine.objects.bulk_create(
-            [
-                CustomerOrderLine(
-                    order=order,
-                    position=position,
-                    item=items[row["item"]],
-                    qty_base=row["pieces"],
-                    price_micro=row["price"],
-                    promised_on=row["promised_on"],
-                )
-                for position, row in enumerate(rows, start=1)
-            ]
-        )
-
-
-def _refuse_not_pieces(item: Item) -> None:
-    if item.dimension != DimensionKind.COUNT:
-        raise NotPiecesError("Only what is counted in pieces is ordered.", item=item.code)
+        with refusals_of(head):
+            add_customer_order(
+                customer_code=head["customer"],
+                lines=[
+                    OrderLine(row["item"], row["pieces"], row["price"], row["promised_on"])
+                    for row in rows
+                ],
+                stamp=importing.stamp(),
+                code=head["order"],
+                ordered_on=head["ordered_on"],
+                note=head["note"] or "",
+            )

@@ -11,7 +11,6 @@ from batches.packing.operations.boxes import (
     take_out_of_box,
 )
 from batches.packing.operations.customers import (
-    OrderLine,
     cancel_customer_order,
     change_customer,
     close_customer_order,
@@ -29,6 +28,7 @@ from batches.packing.operations.shipments import (
     ship,
     take_back_from_customer,
 )
+from batches.packing.steps.ordering import OrderLine
 
 __all__ = [
     "Back",

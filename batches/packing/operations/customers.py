@@ -2,56 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
 from django.db import IntegrityError
 
-from batches.packing.errors import NotPiecesError, OrderShippedError
+from batches.packing.errors import OrderShippedError
 from batches.packing.models import (
     Customer,
     CustomerOrder,
-    CustomerOrderLine,
     CustomerOrderState,
     ShipmentLine,
 )
-from batches.packing.steps.orders import (
-    active_customer,
-    end_order,
-    lock_open_order,
-)
+from batches.packing.steps.ordering import OrderLine, add_order
+from batches.packing.steps.orders import end_order, lock_open_order
 from inventory.catalog.errors import DuplicateCodeError
-from inventory.catalog.models import DimensionKind, Item
-from inventory.catalog.selectors import items_by_code
-from inventory.purchasing.errors import DateImpossibleError
-from shopfloor.allocation import next_id
 from shopfloor.audit import audit_change, facts_of
-from shopfloor.codes.alphabet import Prefix, encode, own_code
-from shopfloor.days import shop_day
+from shopfloor.codes.alphabet import own_code
 from shopfloor.errors import NotFoundError
 from shopfloor.operation import operation
 from shopfloor.stamp import Stamp
 
 CHANGEABLE = frozenset({"name", "address", "is_active"})
-
-
-@dataclass(frozen=True, slots=True)
-class OrderLine:
-    """One lure that a customer wants.
-
-    Attributes:
-        item_code: What.
-        pieces: How many, > 0.
-        price_micro: For one, >= 0, millionths of the currency.
-        promised_on: The shop's day we promised, if any.
-    """
-
-    item_code: str
-    pieces: int
-    price_micro: int
-    promised_on: date | None = None
 
 
 @operation
@@ -126,68 +99,14 @@ def enter_customer_order(
         DateImpossibleError: ordered in the future, or promised before it was ordered.
         OwnCodeError, DuplicateCodeError: of the code.
     """
-    assert lines
-    customer = active_customer(customer_code)
-    items = items_by_code(line.item_code for line in lines)
-    _refuse_not_pieces(items.values())
-    ordered_on = ordered_on or shop_day(stamp.now)
-    _refuse_dates(lines, ordered_on, today=shop_day(stamp.now))
-    number = None if code else next_id(CustomerOrder)
-    code = own_code(code) if number is None else encode(number, Prefix.CUSTOMER_ORDER)
-    try:
-        order = CustomerOrder.objects.create(
-            pk=number,
-            code=code,
-            customer=customer,
-            ordered_on=ordered_on,
-            note=note,
-            by=stamp.by,
-            recorded_at=stamp.now,
-        )
-    except IntegrityError as error:
-        if "code" not in str(error):
-            raise
-        raise DuplicateCodeError(
-            "An order with this code stands already. Give another code, or none.", codes=[code]
-        ) from error
-    CustomerOrderLine.objects.bulk_create(
-        [
-            CustomerOrderLine(
-                order=order,
-                position=position,
-                item=items[line.item_code],
-                qty_base=line.pieces,
-                price_micro=line.price_micro,
-                promised_on=line.promised_on,
-            )
-            for position, line in enumerate(lines, start=1)
-        ]
+    return add_order(
+        customer_code=customer_code,
+        lines=lines,
+        stamp=stamp,
+        code=code,
+        ordered_on=ordered_on,
+        note=note,
     )
-    audit_change(by=stamp.by, at=stamp.now, row=order, before=None)
-    return order
-
-
-def _refuse_not_pieces(items: Iterable[Item]) -> None:
-    for item in items:
-        if item.dimension != DimensionKind.COUNT:
-            raise NotPiecesError("Only what is counted in pieces is ordered.", item=item.code)
-
-
-def _refuse_dates(lines: Sequence[OrderLine], ordered_on: date, *, today: date) -> None:
-    if ordered_on > today:
-        raise DateImpossibleError(
-            "The order lies in the future. Give the day it came.",
-            ordered_on=ordered_on.isoformat(),
-            today=today.isoformat(),
-        )
-    for position, line in enumerate(lines, start=1):
-        if line.promised_on is not None and line.promised_on < ordered_on:
-            raise DateImpossibleError(
-                "A line is promised for the day of the order or later.",
-                line=position,
-                ordered_on=ordered_on.isoformat(),
-                promised_on=line.promised_on.isoformat(),
-            )
 
 
 @operation
