@@ -9,10 +9,12 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
-from batches.runs.models import Batch
+from django.db.models import TextField
+
 from inventory.catalog.models import Item
 from inventory.catalog.selectors import measure_of
 from shopfloor.errors import NotFoundError
+from shopfloor.prepared import Given, Prepared
 from shopfloor.units import Measure, to_base
 
 
@@ -24,16 +26,19 @@ class ItemAmount(NamedTuple):
     unit: str
 
 
+_item_of_batch = Prepared(lambda: Item.objects.filter(batches__code=Given("batch", TextField())))
+
+
 def batch_measure(code: str) -> Measure:
     """How the pieces (or the mixture) of a batch are measured. One statement.
 
     Raises:
         NotFoundError: no such batch.
     """
-    batch = Batch.objects.filter(code=code).select_related("item").first()
-    if batch is None:
+    items = _item_of_batch(batch=code)
+    if not items:
         raise NotFoundError("No batch has this code. Check it, or scan the traveler.", batch=code)
-    return measure_of(batch.item)
+    return measure_of(items[0])
 
 
 def items_qty_base(wanted: Sequence[ItemAmount]) -> list[int]:

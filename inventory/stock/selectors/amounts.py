@@ -9,7 +9,9 @@ from typing import NamedTuple, Protocol
 from inventory.catalog.selectors import measure_of
 from inventory.stock.errors import NothingToDoError
 from inventory.stock.models import Lot
+from inventory.stock.selectors.among import AmongCodes, GivenMany
 from shopfloor.errors import NotFoundError
+from shopfloor.prepared import Prepared
 from shopfloor.units import (
     BASE_UNIT,
     UNITS,
@@ -129,14 +131,18 @@ def _found_base(row: Wanted | Weighed, item: Measure) -> int:
     return to_base(amount=Decimal(gross_mg - tare_mg), unit="mg", item=item)
 
 
-def _items(lot_codes: Iterable[str]) -> dict[str, Measure]:
-    codes = set(lot_codes)
-    lots = (
-        Lot.objects.filter(code__in=codes)
+_measured_lots = Prepared(
+    lambda: (
+        Lot.objects.filter(AmongCodes("code", GivenMany("codes")))
         .select_related("item")
         .only("code", "item__dimension", "item__piece_mass_mg", "item__density_mg_per_ul")
     )
-    found = {lot.code: measure_of(lot.item) for lot in lots}
+)
+
+
+def _items(lot_codes: Iterable[str]) -> dict[str, Measure]:
+    codes = set(lot_codes)
+    found = {lot.code: measure_of(lot.item) for lot in _measured_lots(codes=codes)}
     missing = sorted(codes - found.keys())
     if missing:
         raise NotFoundError("No lot has this code. Check it, or scan the sticker.", lots=missing)
