@@ -4,14 +4,15 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('inventory', '0002_value_in_movement_indexes'),
+        ("inventory", "0002_value_in_movement_indexes"),
     ]
 
     operations = [
         migrations.AddIndex(
-            model_name='lot',
-            index=models.Index(condition=models.Q(('on_hand_base__gt', 0)), fields=['id'], name='lot_on_hand'),
+            model_name="lot",
+            index=models.Index(
+                condition=models.Q(("on_hand_base__gt", 0)), fields=["id"], name="lot_on_hand"
+            ),
         ),
     ]
