@@ -21,8 +21,11 @@ from inventory.stock.steps import Make, lock_lots_by_id, post, reverse_posting, 
 from shopfloor.errors import ShopError
 from shopfloor.operation import operation
 from shopfloor.stamp import Stamp
+from shopfloor.statistics import look_over
 
 Makes = Callable[..., Any]
+
+MANY = 500  # lots of a posting; a server that looked before would go on planning for none
 
 # As often as they stand here.
 NAMES = ["make"] * 6 + ["split"] * 2 + ["reverse"] * 2 + ["lose", "adjust", "dispose", "open"]
@@ -63,6 +66,8 @@ def make_lots(
         ],
         outside_kind=OutsideKind.NONE if made else OutsideKind.LOSS,
     )
+    if len(taken) + len(made) > MANY:
+        look_over(model._meta.db_table for model in (Lot, Movement, Posting))
 
 
 @operation
