@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from threading import local
-from typing import Any, Final, Generic, TypeVar, cast
+from typing import Any, Final, Generic, NamedTuple, TypeVar, cast
 
 from django.db import connection
 from django.db.backends.base.base import BaseDatabaseWrapper
@@ -38,6 +38,13 @@ class Given(Expression):
         return self.output_field.get_db_prep_value(value, connection)
 
 
+class _Compiled(NamedTuple, Generic[R]):
+    queryset: QuerySet[Any, R]
+    compiler: SQLCompiler
+    sql: str
+    params: Sequence[Any]
+
+
 class Prepared(Generic[R]):
     """A query of fixed shape.
 
@@ -64,8 +71,8 @@ class Prepared(Generic[R]):
         answered = _Over(
             compiler,
             execute_sql=lambda **_: [rows],
-            results_iter=lambda *_, tuple_expected=False, **__: compiler.results_iter(
-                [rows], tuple_expected=tuple_expected
+            results_iter=lambda *_, tuple_expected=False, **__: SQLCompiler.results_iter(
+                compiler, [rows], tuple_expected=tuple_expected
             ),
         )
         query = _Over(queryset.query, get_compiler=lambda *_, **__: answered)
@@ -73,12 +80,16 @@ class Prepared(Generic[R]):
         found: list[R] = [*cast("Any", queryset)._iterable_class(instead)]
         return found
 
-    def _compiled(self) -> tuple[QuerySet[Any, R], SQLCompiler, str, Sequence[Any]]:
+    def _compiled(self) -> _Compiled[R]:
         if not hasattr(self._here, "compiled"):
             queryset = self._build()
             compiler = queryset.query.get_compiler(using=ALIAS)
-            self._here.compiled = (queryset, compiler, *compiler.as_sql())
-        compiled: tuple[QuerySet[Any, R], SQLCompiler, str, Sequence[Any]] = self._here.compiled
+            sql, params = compiler.as_sql()
+            # How values become Python's is the same for every row that ever comes.
+            converters = compiler.get_converters([each[0] for each in compiler.select])
+            known: Any = _Over(compiler, get_converters=lambda _: converters)
+            self._here.compiled = _Compiled(queryset, known, sql, params)
+        compiled: _Compiled[R] = self._here.compiled
         return compiled
 
 
