@@ -237,7 +237,9 @@ def _install(lock: str) -> None:
     )
     command = [str(venv_python()), "-m", "pip", "install", "--quiet", "--no-input"]
     command += ["--disable-pip-version-check", "--progress-bar=off"]
-    command += ["--only-binary=:all:", "--require-hashes", "-r", str(path)]
+    # The lock is whole, so nothing is left to resolve: left to itself, pip takes the newest release
+    # of `package[extra]` for a need of its own, and refuses it since the lock has another.
+    command += ["--only-binary=:all:", "--require-hashes", "--no-deps", "-r", str(path)]
     pip = subprocess.run(command, stderr=subprocess.PIPE, text=True, errors="replace", check=False)
     if pip.returncode != 0:
         raise SetUpError(f"{pip.stderr}\n{advice_on(pip.stderr)}")

@@ -86,6 +86,13 @@ def test_start_makes_the_environment_and_installs_the_lock_once(bare_copy: Path)
     assert "Traceback" not in first.stderr + again.stderr
 
 
+def test_the_locks_name_all_that_their_packages_need() -> None:
+    """They are installed without looking for more."""
+    command = [sys.executable, "-m", "pip", "check", "--disable-pip-version-check"]
+    pip = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603
+    assert pip.returncode == 0, pip.stdout
+
+
 def test_a_lock_that_cannot_be_installed_is_tried_again_next_time(bare_copy: Path) -> None:
     (bare_copy / "requirements" / "run.txt").write_text("-r nowhere.txt\n", encoding="utf-8")
     first = run(bare_copy, "start")
