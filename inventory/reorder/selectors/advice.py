@@ -52,7 +52,7 @@ def reorder_list(
     window_days: int = WINDOW_DAYS_DEFAULT,
     promised_base: Mapping[int, int] = NOTHING_PROMISED,
 ) -> list[ReorderRow]:
-    """Every watched item, the most urgent first. Nine statements, eight while nothing was used.
+    """Every watched item, the most urgent first. At most eleven statements.
 
     Amounts are those of now; the day decides what history is over, what has expired and the dates.
 
@@ -66,7 +66,7 @@ def reorder_list(
 
 
 def reorder_row(*, item_id: int, on: date) -> ReorderRow:
-    """One item that is known to stand, watched or not. Nine statements."""
+    """One item that is known to stand, watched or not. At most eleven statements."""
     rows, _ = _rows([items().get(pk=item_id)], on, WINDOW_DAYS_DEFAULT, NOTHING_PROMISED)
     return rows[0]
 

@@ -17,7 +17,10 @@ from django.db.models import (
     DateTimeField,
     Exists,
     F,
+    FilteredRelation,
+    Min,
     OuterRef,
+    Q,
     QuerySet,
     Subquery,
     Sum,
@@ -67,7 +70,7 @@ def use_by_day(*, item_ids: Sequence[int], on: date, window_days: int) -> Use:
     """Use of our lots on the shop's days before `on`, which is not over yet.
 
     An item's net use in a posting counts: mixing two lots of resin to one lot of the same resin
-    uses none. Three statements; memory for items x days, and the postings of the window.
+    uses none. Four statements; memory for items x days, and the postings of the window.
     """
     import numpy as np  # noqa: PLC0415 - heavy, and not needed to start
 
@@ -77,10 +80,10 @@ def use_by_day(*, item_ids: Sequence[int], on: date, window_days: int) -> Use:
     found = np.zeros((len(ids), window_days), dtype=np.int64)
     postings, days = _postings(first_on, window_days)
     if len(postings):
-        for chunk in _chunks(_net(item_ids, int(postings[0]), int(postings[-1]))):
+        for chunk in _chunks(_net_use(item_ids, int(postings[0]), int(postings[-1]))):
             posting, item, net = chunk.T
             at = np.minimum(np.searchsorted(postings, posting), len(postings) - 1)
-            is_use = (postings[at] == posting) & (net < 0)
+            is_use = postings[at] == posting
             rows = np.searchsorted(ids, item[is_use])
             np.add.at(found, (rows, days[at[is_use]]), -net[is_use])
     return Use(
@@ -118,23 +121,22 @@ def _postings(first_on: date, window_days: int) -> tuple[Any, Any]:
     return plain["pk"].copy(), np.searchsorted(bounds, plain["at"], side="right") - 1
 
 
-def _net(item_ids: Sequence[int], first: int, last: int) -> QuerySet[Any, tuple[Any, ...]]:
-    """Posting, item and net change of our lots, over a range of postings of any kind."""
+def _net_use(item_ids: Sequence[int], first: int, last: int) -> QuerySet[Any, tuple[Any, ...]]:
+    """Posting, item and net change below zero of our lots, over a range of postings of any kind."""
+    moved = Movement.objects.filter(posting__gte=first, posting__lte=last)
+    # Told where they begin, PostgreSQL leaves out the lots that were used up long ago.
+    oldest = moved.aggregate(lot=Min("lot_id"))["lot"]
     return (
-        Movement.objects.filter(
-            posting__gte=first,
-            posting__lte=last,
-            posting__kind__in=USE_KINDS,
-            lot__owner="",
-        )
+        moved.alias(ours=FilteredRelation("lot", condition=Q(lot__pk__gte=oldest, lot__owner="")))
         # Plus nothing: SQLite would begin with all lots that these items ever had.
-        .alias(item=F("lot__item_id") + 0)
-        .filter(item__in=item_ids)
+        .alias(item=F("ours__item_id") + 0)
+        .filter(lot__gte=oldest, item__in=item_ids)
         .order_by()
-        .values("posting_id", "lot__item_id")
+        .values("posting_id", "ours__item_id")
         # PostgreSQL adds whole numbers up to decimals.
         .annotate(net=Cast(Sum("qty_base"), BigIntegerField()))
-        .values_list("posting_id", "lot__item_id", "net")
+        .filter(net__lt=0)
+        .values_list("posting_id", "ours__item_id", "net")
     )
 
 
