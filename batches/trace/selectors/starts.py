@@ -10,7 +10,7 @@ from batches.packing.models import Box, ShipmentLine
 from batches.packing.selectors.boxes import boxes_inside
 from batches.runs.models import Batch, Entry
 from batches.trace.errors import NothingToTraceError
-from batches.trace.rules import Flow, flows_of
+from batches.trace.rules.flows import Flow, flows_of
 from batches.trace.selectors.rows import StartRow
 from inventory.stock.models import Lot, Movement
 from inventory.stock.selectors.among import Among

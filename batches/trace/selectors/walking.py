@@ -10,7 +10,15 @@ from typing import Any, NamedTuple
 from django.db.models import Q
 
 from batches.trace.errors import TraceTooLargeError
-from batches.trace.rules import Edge, Flow, depths, edges_of, flows_of, sums_by_batch, within_depth
+from batches.trace.rules.flows import (
+    Edge,
+    Flow,
+    depths,
+    edges_of,
+    flows_of,
+    sums_by_batch,
+    within_depth,
+)
 from batches.trace.selectors.rows import BatchRow, EdgeRow, ItemAmountRow, NodeRow, Unit
 from batches.trace.selectors.starts import Start
 from inventory.catalog.models import Item

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from batches.trace.rules import (
+from batches.trace.rules.flows import (
     BatchSums,
     Edge,
     Flow,
