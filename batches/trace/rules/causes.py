@@ -1,0 +1,268 @@
+"""Which exposures the failures have in common, how sure that is, and what cannot be told apart.
+
+A cause is named when chance alone would rarely make any exposure stand out so far; the chance is
+found by drawing results in which nothing is at fault, entries as unlike each other as these are.
+What stands out is then taken as known, and looked for what is left. Beside each cause stand all
+exposures that explain the results nearly as well: data that know no difference must not be made to
+tell one.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+from scipy.sparse import csr_array
+
+from batches.trace.rules.evidence import (
+    Evidence,
+    Floats,
+    Results,
+    draws,
+    spread_of_entries,
+    times_at_work,
+)
+from batches.trace.rules.fourfold import (
+    Fourfold,
+    Ratio,
+    adjusted_for_many,
+    exact_p,
+    risk_ratio,
+    risk_ratio_within,
+)
+
+ALARM_P: Final = 0.02
+"""Chance alone may raise an alarm in one of fifty looks."""
+DRAWS: Final = 300
+CAUSES_MAX: Final = 3
+TIED_LOG: Final = math.log(100)
+"""An exposure is left out beside a cause if it makes the results a hundred times less likely."""
+PAIRED: Final = 24
+"""So many of the strongest exposures are tried two by two."""
+PAIR_LOG: Final = math.log(10)
+"""Two causes at once are taken to be ten times as rare as one."""
+HALF: Final = 0.5
+ALL_FAIL_UNLIKELY: Final = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """An exposure that stands out beyond chance.
+
+    Attributes:
+        number: Of the exposure.
+        chance: Of any exposure standing out as far, were nothing at fault; 0 to 1.
+        ratio: How many times as often pieces fail by it, roughly; > 1.
+        tied: Exposures that explain the results nearly as well, itself first.
+    """
+
+    number: int
+    chance: float
+    ratio: float
+    tied: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ExposureTable:
+    """One exposure's counts and what they say.
+
+    Attributes:
+        table: Pieces with it (at work by half or more) and without.
+        ratio: Risk ratio with its 95 % interval, widened by how unlike entries are.
+        p: One-sided exact chance of such counts, likewise.
+        false_share: The same with regard to how many exposures were looked at.
+        left: The risk ratio among pieces alike in the causes found; None where nothing compares.
+    """
+
+    table: Fourfold
+    ratio: Ratio | None
+    p: float
+    false_share: float
+    left: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """What the results have to say.
+
+    Attributes:
+        causes: The strongest first; none when chance explains it.
+        chance: Of any exposure standing out as far as the strongest does.
+        inflation: Variance of an entry's failures over that of single pieces, >= 1.
+        tables: One an exposure, in their order.
+    """
+
+    causes: tuple[Cause, ...]
+    chance: float
+    inflation: float
+    tables: tuple[ExposureTable, ...]
+
+
+def findings(results: Results, exposures: csr_array, *, seed: int = 1) -> Findings:
+    """Look for causes of the failures among the exposures.
+
+    Args:
+        results: Pieces tested and failed, by cell.
+        exposures: (exposures, cells) from 0, not at work, to 1, fully; no two rows the same.
+        seed: Of the draws; the same results and seed give the same findings.
+    """
+    assert exposures.shape[1] == len(results.tested)
+    if not exposures.shape[0] or not results.failed.any():
+        return Findings((), 1.0, 1.0, _tables(results, exposures, (), 1.0))
+    search = _Search(results, exposures, seed)
+    causes, chance = search.causes()
+    inflation = search.inflation
+    tables = _tables(results, exposures, tuple(each.number for each in causes), inflation)
+    return Findings(causes, chance, inflation, tables)
+
+
+class _Search:
+    """The results with each entry weighed by how much it can tell."""
+
+    def __init__(self, results: Results, exposures: csr_array, seed: int) -> None:
+        self._results = results
+        self._exposures = exposures
+        self._rng = np.random.default_rng(seed)
+        self._tested = results.tested.astype(np.float64)
+        self._failed = results.failed.astype(np.float64)
+        self._weight = np.ones(len(self._tested))
+        self._spread = 0.0
+        best = int(np.argmax(self._evidence({}).of_each()))
+        explained = self._times({best: self._evidence({}).best_ratio(best)})
+        expected = self._tested * explained
+        expected *= self._failed.sum() / expected.sum()
+        self._spread = spread_of_entries(results, expected)
+        means = results.by_entry(expected)
+        self._weight = (1 / (1 + self._spread * means))[results.entry]
+        self.inflation = float(1 + self._spread * (means**2).sum() / max(means.sum(), 1e-12))
+
+    def causes(self) -> tuple[tuple[Cause, ...], float]:
+        """The causes, and the chance of the strongest."""
+        known: dict[int, float] = {}
+        chances: dict[int, float] = {}
+        first_chance = 1.0
+        while len(known) < CAUSES_MAX:
+            evidence = self._evidence(known)
+            logs = evidence.of_each()
+            chance = self._chance(evidence, known, float(logs.max()))
+            if not known:
+                first_chance = chance
+            if chance > ALARM_P:
+                break
+            number = int(np.argmax(logs)) if known else self._first(evidence, logs)
+            if number in known:
+                break
+            known[number] = evidence.best_ratio(number)
+            chances[number] = chance
+        return tuple(self._cause(number, known, chances[number]) for number in known), first_chance
+
+    def _first(self, evidence: Evidence, logs: Floats) -> int:
+        """The strongest alone; or of the strongest two, which an exposure common to both hides."""
+        alone = int(np.argmax(logs))
+        top = np.argsort(-logs, kind="stable")[:PAIRED]
+        pairs = evidence.of_pairs(top)
+        one, other = np.unravel_index(int(np.argmax(pairs)), pairs.shape)
+        rarity = PAIR_LOG + math.log(max(1.0, (len(logs) - 1) / 2))
+        if pairs[one, other] - rarity <= logs[alone] or alone in {top[one], top[other]}:
+            return alone
+        return int(max(top[one], top[other], key=lambda number: logs[number]))
+
+    def _cause(self, number: int, known: dict[int, float], chance: float) -> Cause:
+        others = {each: ratio for each, ratio in known.items() if each != number}
+        evidence = self._evidence(others)
+        logs = evidence.of_each()
+        near = np.flatnonzero(logs >= logs[number] - TIED_LOG)
+        near = near[np.argsort(-logs[near], kind="stable")]
+        tied = (number, *(int(each) for each in near if each != number and each not in others))
+        return Cause(number, chance, evidence.best_ratio(number), tied)
+
+    def _times(self, known: dict[int, float]) -> Floats:
+        """(cells,) how many times as often they fail by known causes; excesses add up."""
+        times = np.ones(len(self._tested))
+        for number, ratio in known.items():
+            times += times_at_work(self._exposures, number, ratio) - 1
+        return times
+
+    def _evidence(self, known: dict[int, float]) -> Evidence:
+        pieces = self._tested * self._times(known) * self._weight
+        return Evidence(self._exposures, pieces, self._failed * self._weight)
+
+    def _chance(self, evidence: Evidence, known: dict[int, float], most: float) -> float:
+        pieces = self._tested * self._times(known)
+        drawn = draws(self._results, pieces, spread=self._spread, count=DRAWS, rng=self._rng)
+        drawn.data *= self._weight[drawn.indices]
+        strongest = evidence.of_draws(drawn).max(axis=0)
+        return (1 + int((strongest >= most).sum())) / (1 + DRAWS)
+
+
+def _tables(
+    results: Results, exposures: csr_array, causes: tuple[int, ...], inflation: float
+) -> tuple[ExposureTable, ...]:
+    with_it = csr_array(
+        ((exposures.data >= HALF).astype(np.int64), exposures.indices, exposures.indptr),
+        shape=exposures.shape,
+    )
+    tested, failed = with_it @ results.tested, with_it @ results.failed
+    of_all = int(results.tested.sum()), int(results.failed.sum())
+    counts = [_fourfold(int(a), int(b), of_all) for a, b in zip(tested, failed, strict=True)]
+    strata = _strata(with_it, causes)
+    p_values = [exact_p(each, inflation=inflation) for each in counts]
+    return tuple(
+        ExposureTable(
+            table=each,
+            ratio=risk_ratio(each, inflation=inflation),
+            p=p,
+            false_share=share,
+            left=_left(results, with_it, number, strata) if number not in causes else None,
+        )
+        for number, (each, p, share) in enumerate(
+            zip(counts, p_values, adjusted_for_many(p_values), strict=True)
+        )
+    )
+
+
+def _fourfold(tested: int, failed: int, of_all: tuple[int, int]) -> Fourfold:
+    return Fourfold(failed, tested, of_all[1] - failed, of_all[0] - tested)
+
+
+def _strata(with_it: csr_array, causes: tuple[int, ...]) -> npt.NDArray[np.int64]:
+    """(cells,) a number for each combination of the causes."""
+    found = np.zeros(with_it.shape[1], dtype=np.int64)
+    for number in causes:
+        found = 2 * found + with_it[[number]].toarray()[0]
+    return found
+
+
+def _left(
+    results: Results, with_it: csr_array, number: int, strata: npt.NDArray[np.int64]
+) -> float | None:
+    mine = with_it.indices[with_it.indptr[number] : with_it.indptr[number + 1]]
+    mine = mine[with_it.data[with_it.indptr[number] : with_it.indptr[number + 1]] > 0]
+    tables = []
+    count = int(strata.max()) + 1 if len(strata) else 0
+    for values in (results.tested, results.failed):
+        tables.append(np.bincount(strata[mine], weights=values[mine], minlength=count))
+        tables.append(np.bincount(strata, weights=values, minlength=count))
+    return risk_ratio_within(
+        [
+            _fourfold(int(tested), int(failed), (int(all_tested), int(all_failed)))
+            for tested, all_tested, failed, all_failed in zip(*tables, strict=True)
+        ]
+    )
+
+
+def pieces_to_tell(rate: float) -> int:
+    """Pieces to test with one of two tied exposures and without the other.
+
+    So many that, if it is the cause, at least one fails in 19 of 20 such tests.
+
+    Args:
+        rate: Share of pieces that fail by the cause, 0 < rate <= 1.
+    """
+    assert 0 < rate <= 1
+    if rate == 1:
+        return 1
+    return math.ceil(math.log(ALL_FAIL_UNLIKELY) / math.log1p(-rate))
