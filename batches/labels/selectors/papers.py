@@ -19,7 +19,7 @@ from batches.labels.rules.papers import (
     TravelerNeed,
 )
 from batches.labels.selectors.origins import Origin, dates_text, origins
-from batches.packing.selectors import ContentRow, all_contents, box_named
+from batches.packing.selectors import ContentRow, box_named, contents_of
 from batches.runs.models import Batch
 from batches.runs.rules import LotOffer, split_by_first_expired
 from inventory.catalog.models import Item
@@ -45,7 +45,7 @@ def box_label(code: str, *, stock: str, dpi: int) -> BoxLabel:
         NotFoundError: no box has that code.
     """
     box = box_named(code)
-    contents = all_contents(box)
+    contents = contents_of([box])[box.pk].rows
     born = origins(row.lot_id for row in contents)
     by_item: dict[str, list[ContentRow]] = {}
     for row in contents:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from batches.packing.selectors.boxes import (
+    BoxContents,
     BoxRow,
     ContentRow,
-    all_contents,
     box_named,
     box_rows,
     boxes,
+    contents_of,
 )
 from batches.packing.selectors.orders import (
     OrderLineRow,
@@ -34,6 +35,7 @@ from batches.packing.selectors.shipments import (
 )
 
 __all__ = [
+    "BoxContents",
     "BoxRow",
     "ContentRow",
     "OrderLineRow",
@@ -41,10 +43,10 @@ __all__ = [
     "ReturnRow",
     "ShipmentLineRow",
     "ShipmentRow",
-    "all_contents",
     "box_named",
     "box_rows",
     "boxes",
+    "contents_of",
     "customer_named",
     "customer_orders",
     "customer_return_named",

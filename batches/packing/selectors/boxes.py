@@ -13,6 +13,7 @@ from django.db.models import QuerySet
 
 from batches.packing.models import Box, BoxState, ShipmentLine
 from inventory.stock.models import Lot
+from inventory.stock.selectors.among import Among, each_id, parameter, within
 from shopfloor.codes.alphabet import encode
 from shopfloor.errors import NotFoundError
 
@@ -32,6 +33,14 @@ class ContentRow(NamedTuple):
     grade: str
     disposition: str
     expires_at: datetime | None
+    gtin: str
+
+
+class BoxContents(NamedTuple):
+    """All that is in a box or left in it, by lot id, and the shipment it left with."""
+
+    rows: list[ContentRow]
+    shipment_id: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,11 +99,10 @@ def _walk(box_ids: Iterable[int], *, here: str, onward: str) -> dict[int, set[in
     if not ids:
         return found
     table = connection.ops.quote_name(Box._meta.db_table)
-    marks = ", ".join(["%s"] * len(ids))
     # UNION, not UNION ALL: even a cycle that should not be there would end.
     sql = f"""
         WITH RECURSIVE walk (root, box_id) AS (
-            SELECT id, id FROM {table} WHERE id IN ({marks})
+            SELECT id, id FROM {table} WHERE id {within(each_id())}
             UNION
             SELECT walk.root, b.{onward} FROM walk JOIN {table} b ON b.{here} = walk.box_id
             WHERE b.{onward} IS NOT NULL
@@ -102,7 +110,7 @@ def _walk(box_ids: Iterable[int], *, here: str, onward: str) -> dict[int, set[in
         SELECT root, box_id FROM walk
     """  # noqa: S608 - our own table and column names
     with connection.cursor() as cursor:
-        cursor.execute(sql, ids)
+        cursor.execute(sql, [parameter(ids)])
         for root, box_id in cursor.fetchall():
             found[int(root)].add(int(box_id))
     return found
@@ -138,21 +146,23 @@ def box_rows(found: Sequence[Box]) -> list[BoxRow]:
 
 
 def _contents(every: Sequence[Box]) -> tuple[dict[int, list[ContentRow]], dict[int, int]]:
-    """What is in each box, and the shipment it left with, by box id. Two statements."""
+    """What is in each box, and the shipment it left with, by box id. At most two statements."""
     rows: dict[int, list[ContentRow]] = defaultdict(list)
     shipment_ids: dict[int, int] = {}
     here = {box.place_id: box.pk for box in every if box.state != BoxState.SHIPPED}
-    for lot in _with_item(Lot.objects.filter(place__in=here, on_hand_base__gt=0)):
-        rows[here[lot.place_id]].append(_content(lot, lot.on_hand_base))
-    gone = ShipmentLine.objects.filter(
-        box__in=[box.pk for box in every if box.state == BoxState.SHIPPED],
-        shipment__posting__reversed_by__isnull=True,
-    )
-    related = ("lot__item__model", "lot__item__colorway")
-    for line in gone.select_related(*related).order_by("lot_id"):
-        assert line.box_id is not None
-        rows[line.box_id].append(_content(line.lot, line.qty_base))
-        shipment_ids[line.box_id] = line.shipment_id
+    gone = [box.pk for box in every if box.state == BoxState.SHIPPED]
+    if here:
+        for lot in _with_item(Lot.objects.filter(Among("place", here), on_hand_base__gt=0)):
+            rows[here[lot.place_id]].append(_content(lot, lot.on_hand_base))
+    if gone:
+        lines = ShipmentLine.objects.filter(
+            Among("box", gone), shipment__posting__reversed_by__isnull=True
+        )
+        related = ("lot__item__model", "lot__item__colorway")
+        for line in lines.select_related(*related).order_by("lot_id"):
+            assert line.box_id is not None
+            rows[line.box_id].append(_content(line.lot, line.qty_base))
+            shipment_ids[line.box_id] = line.shipment_id
     return rows, shipment_ids
 
 
@@ -175,15 +185,26 @@ def _content(lot: Lot, pieces: int) -> ContentRow:
         grade=lot.grade,
         disposition=lot.disposition,
         expires_at=lot.expires_at,
+        gtin=item.gtin,
     )
 
 
-def all_contents(box: Box) -> list[ContentRow]:
-    """What is in a box and in the boxes in it, or left in them, by lot id.
+def contents_of(found: Sequence[Box]) -> dict[int, BoxContents]:
+    """What is in boxes and in the boxes in them, or left in them, by id of the box.
 
     At most four statements.
     """
-    inside = boxes_inside([box.pk])[box.pk]
-    lots, _ = _contents(list(Box.objects.filter(pk__in=inside)))
-    rows = [row for rows in lots.values() for row in rows]
-    return sorted(rows, key=lambda row: row.lot_id)
+    inside = boxes_inside(box.pk for box in found)
+    every = Box.objects.filter(Among("pk", set().union(*inside.values())))
+    lots, shipment_ids = _contents(list(every))
+    return {
+        box_id: BoxContents(
+            rows=sorted(
+                (row for each in ids for row in lots.get(each, ())), key=lambda row: row.lot_id
+            ),
+            shipment_id=max(
+                (shipment_ids[each] for each in ids if each in shipment_ids), default=None
+            ),
+        )
+        for box_id, ids in inside.items()
+    }

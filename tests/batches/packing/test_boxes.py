@@ -31,10 +31,10 @@ from batches.packing.operations import (
 )
 from batches.packing.selectors import (
     BoxRow,
-    all_contents,
     box_named,
     box_rows,
     boxes,
+    contents_of,
 )
 from batches.runs.errors import NamedTwiceError
 from inventory.catalog.errors import DuplicateCodeError
@@ -274,7 +274,10 @@ def test_boxes_stand_in_boxes_and_their_pieces_count(lot: Lot, packer: User) -> 
     assert row_of(carton).boxes == ["INNER"]
     assert row_of(carton).pieces == 17
     assert (row_of(inner).parent, row_of(inner).pieces) == ("CARTON", 12)
-    assert [content.lot for content in all_contents(box_named("CARTON"))] == ["M1.1", "M1.2"]
+    inside = contents_of([carton, inner])
+    assert [content.lot for content in inside[carton.pk].rows] == ["M1.1", "M1.2"]
+    assert [content.lot for content in inside[inner.pk].rows] == ["M1.2"]
+    assert inside[carton.pk].shipment_id is None
 
 
 def test_a_box_does_not_stand_in_itself_nor_in_one_that_stands_in_it(packer: User) -> None:
