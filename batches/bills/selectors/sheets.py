@@ -13,6 +13,7 @@ from django.db.models import BigIntegerField, Q, QuerySet
 from batches.bills.models import BillRevision, LineRole, RevisionState
 from batches.bills.rules import line_need_base
 from inventory.catalog.selectors import items_by_code
+from inventory.stock.selectors.among import Among
 from shopfloor.errors import NotFoundError
 from shopfloor.prepared import Given, Prepared
 from shopfloor.units import Dimension, Measure
@@ -137,6 +138,12 @@ def sheet(revision_id: int) -> BillSheet:
     if not found:
         raise NotFoundError("There is no such revision of a bill.", revision_id=revision_id)
     return found[0]
+
+
+def sheets_by_id(revision_ids: Iterable[int]) -> dict[int, BillSheet]:
+    """Revisions by their id, those that there are. One statement."""
+    ids = set(revision_ids)
+    return {found.revision_id: found for found in _sheets(Q(Among("pk", ids)))} if ids else {}
 
 
 def sheets_of(item_code: str, numbers: Iterable[int]) -> list[BillSheet]:

@@ -10,6 +10,7 @@ from django.db import connection
 from django.db.models import Min
 
 from inventory.stock.models import Lot, Movement, Posting, PostingKind
+from inventory.stock.selectors.among import Among, each_id, parameter, within
 from shopfloor.days import shop_day
 
 WORDS = {
@@ -28,39 +29,44 @@ class Origin(NamedTuple):
 
 
 def origins(lot_ids: Iterable[int]) -> dict[int, Origin]:
-    """Origin of each lot, that of the lot it was split from, by lot id. Three statements."""
-    roots = _roots(list(lot_ids))
+    """Origin of each lot, that of the lot it was split from, by lot id.
+
+    Three statements; none for no lots.
+    """
+    roots = _roots(lot_ids)
+    if not roots:
+        return {}
     firsts = dict(
-        Movement.objects.filter(lot__in=set(roots.values()))
+        Movement.objects.filter(Among("lot", set(roots.values())))
         .order_by()
         .values_list("lot_id")
         .annotate(first=Min("posting_id"))
     )
-    postings = Posting.objects.in_bulk(firsts.values())
-    found = {}
-    for lot_id, root in roots.items():
-        posting = postings[firsts[root]]
-        word = WORDS.get(PostingKind(posting.kind), OTHERWISE)
-        found[lot_id] = Origin(word, shop_day(posting.at))
-    return found
+    postings = {
+        pk: Origin(WORDS.get(PostingKind(kind), OTHERWISE), shop_day(at))
+        for pk, kind, at in Posting.objects.filter(Among("pk", set(firsts.values())))
+        .order_by()
+        .values_list("pk", "kind", "at")
+    }
+    return {lot_id: postings[firsts[root]] for lot_id, root in roots.items()}
 
 
-def _roots(lot_ids: list[int]) -> dict[int, int]:
+def _roots(lot_ids: Iterable[int]) -> dict[int, int]:
     """The lot that each was split from first, by lot id."""
-    if not lot_ids:
+    ids = set(lot_ids)
+    if not ids:
         return {}
     table = connection.ops.quote_name(Lot._meta.db_table)
-    marks = ", ".join(["%s"] * len(lot_ids))
     sql = f"""
         WITH RECURSIVE up (start, lot_id, parent_id) AS (
-            SELECT id, id, parent_id FROM {table} WHERE id IN ({marks})
+            SELECT id, id, parent_id FROM {table} WHERE id {within(each_id())}
             UNION ALL
             SELECT up.start, l.id, l.parent_id FROM up JOIN {table} l ON l.id = up.parent_id
         )
         SELECT start, lot_id FROM up WHERE parent_id IS NULL
     """  # noqa: S608 - our own table name
     with connection.cursor() as cursor:
-        cursor.execute(sql, lot_ids)
+        cursor.execute(sql, [parameter(ids)])
         return {int(start): int(root) for start, root in cursor.fetchall()}
 
 
