@@ -9,6 +9,19 @@ SAFETY_ADVICE: Final = "Follow the safety data sheet; local codes and your safet
 """Beside every hazard text. We pass on what the maker wrote and never classify a hazard."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Paper:
+    """What every paper has: content only, whatever it is printed on.
+
+    Attributes:
+        code: Of what it is about; in its symbol and in large type.
+        print_note: A short line that is shown small: `Reprint 2026-11-27`; or empty.
+    """
+
+    code: str
+    print_note: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Letterhead:
     """What stands on every paper.
