@@ -58,7 +58,7 @@ def carton_elements(*, sscc: str, gtin: str, pieces: int, lots: tuple[str, ...])
         lots: Codes of their lots, each once.
 
     Raises:
-        Gs1NumberError, CheckDigitError: not an SSCC or a GTIN.
+        Gs1ValueError, CheckDigitError: not an SSCC or a GTIN.
 
     Source: GS1 Barcode Syntax Dictionary: (37) needs (00) and (02); (10) needs (02) and the like.
     """
