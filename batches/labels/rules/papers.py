@@ -107,6 +107,15 @@ class Traveler:
     """The sheet that goes with a batch.
 
     Attributes:
+        stage: Name of its own stage.
+        state: Of the batch: `running`.
+        planned: Good pieces wanted, with their unit.
+        made: What its entries add up to: `6 each good, 0 each scrapped`; empty before the first.
+        left: What is still to make, with its unit, or why that is nothing.
+        comes_from: The stages before: `Molding: HALF-L, HALF-R`.
+        goes_to: The stages after, likewise.
+        equipment: Codes of the equipment used so far.
+        needs: What is taken for what is left, with lots to take first and how much of each.
         hazards: Codes of the items, taken or made, that carry hazard data.
     """
 
@@ -117,6 +126,12 @@ class Traveler:
     item_name: str
     stage: str
     planned: str
+    state: str = ""
+    made: str = ""
+    left: str = ""
+    comes_from: tuple[str, ...] = ()
+    goes_to: tuple[str, ...] = ()
+    equipment: tuple[str, ...] = ()
     planned_on: str = ""
     bill: str = ""
     note: str = ""

@@ -1,0 +1,87 @@
+"""The kinds of papers there are: what each is of, how it is read, what it is printed on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from types import MappingProxyType
+from typing import Final, Protocol
+
+from batches.labels.rules.papers import LotLabel, Paper
+from batches.labels.selectors.boxes import box_labels
+from batches.labels.selectors.holds import hold_tags
+from batches.labels.selectors.lots import lot_labels
+from batches.labels.selectors.shelves import count_sheets, item_labels, place_labels
+from batches.labels.selectors.shipments import packing_lists
+from batches.labels.selectors.travelers import travelers
+
+
+class Reader(Protocol):
+    """Reads papers in the order of their codes, in a constant number of statements."""
+
+    def __call__(self, codes: Sequence[str], *, at: datetime) -> Sequence[Paper]:
+        """Papers, one a code.
+
+        Raises:
+            NotFoundError: naming all codes that nothing has.
+        """
+
+
+@dataclass(frozen=True, slots=True)
+class PaperKind:
+    """A kind of paper.
+
+    Attributes:
+        name: In addresses and records: `lots`.
+        title: For people: `Lot sticker`.
+        papers: Reads some, as of a moment.
+        stock: Name of the standing stock to take when nobody names one.
+    """
+
+    name: str
+    title: str
+    papers: Reader
+    stock: Callable[[Sequence[Paper]], str]
+
+
+def _on(stock: str) -> Callable[[Sequence[Paper]], str]:
+    return lambda _papers: stock
+
+
+def _sticker_stock(papers: Sequence[Paper]) -> str:
+    """Hazard text needs the larger one."""
+    has_hazard = any(
+        isinstance(paper, LotLabel) and (paper.hazard_text or paper.pictograms) for paper in papers
+    )
+    return "4x2" if has_hazard else "2x1"
+
+
+def _now(read: Callable[[Sequence[str]], Sequence[Paper]]) -> Reader:
+    """A reader of what is the same at every moment."""
+
+    def papers(codes: Sequence[str], *, at: datetime) -> Sequence[Paper]:
+        return read(codes)
+
+    return papers
+
+
+def _packing_lists(codes: Sequence[str]) -> Sequence[Paper]:
+    return packing_lists(codes, ssccs={})
+
+
+PAPERS: Final[Mapping[str, PaperKind]] = MappingProxyType(
+    {
+        kind.name: kind
+        for kind in (
+            PaperKind("lots", "Lot sticker", _now(lot_labels), _sticker_stock),
+            PaperKind("boxes", "Box label", _now(box_labels), _on("4x6")),
+            PaperKind("batches", "Traveler", travelers, _on("letter")),
+            PaperKind("holds", "Hold tag", _now(hold_tags), _on("4x6")),
+            PaperKind("places", "Shelf label of a place", _now(place_labels), _on("3x1")),
+            PaperKind("items", "Shelf label of an item", _now(item_labels), _on("3x1")),
+            PaperKind("counts", "Count sheet", count_sheets, _on("letter")),
+            PaperKind("shipments", "Packing list", _now(_packing_lists), _on("letter")),
+        )
+    }
+)
