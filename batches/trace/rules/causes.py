@@ -10,6 +10,7 @@ tell one.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -34,8 +35,8 @@ from batches.trace.rules.fourfold import (
     risk_ratio_within,
 )
 
-ALARM_P: Final = 0.02
-"""Chance alone may raise an alarm in one of fifty looks."""
+ALARM_P: Final = 0.035
+"""Chance alone may raise an alarm in fewer than one of twenty looks."""
 DRAWS: Final = 300
 CAUSES_MAX: Final = 3
 TIED_LOG: Final = math.log(100)
@@ -45,7 +46,6 @@ PAIRED: Final = 24
 PAIR_LOG: Final = math.log(10)
 """Two causes at once are taken to be ten times as rare as one."""
 HALF: Final = 0.5
-ALL_FAIL_UNLIKELY: Final = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,8 @@ class ExposureTable:
         ratio: Risk ratio with its 95 % interval, widened by how unlike entries are.
         p: One-sided exact chance of such counts, likewise.
         false_share: The same with regard to how many exposures were looked at.
-        left: The risk ratio among pieces alike in the causes found; None where nothing compares.
+        left: The risk ratio among pieces alike in the other causes found; None where nothing
+            compares.
     """
 
     table: Fourfold
@@ -208,7 +209,10 @@ def _tables(
     tested, failed = with_it @ results.tested, with_it @ results.failed
     of_all = int(results.tested.sum()), int(results.failed.sum())
     counts = [_fourfold(int(a), int(b), of_all) for a, b in zip(tested, failed, strict=True)]
-    strata = _strata(with_it, causes)
+    strata = {
+        each: _strata(with_it, [other for other in causes if other != each]) for each in causes
+    }
+    all_strata = _strata(with_it, causes)
     p_values = [exact_p(each, inflation=inflation) for each in counts]
     return tuple(
         ExposureTable(
@@ -216,7 +220,7 @@ def _tables(
             ratio=risk_ratio(each, inflation=inflation),
             p=p,
             false_share=share,
-            left=_left(results, with_it, number, strata) if number not in causes else None,
+            left=_left(results, with_it, number, strata.get(number, all_strata)),
         )
         for number, (each, p, share) in enumerate(
             zip(counts, p_values, adjusted_for_many(p_values), strict=True)
@@ -228,7 +232,7 @@ def _fourfold(tested: int, failed: int, of_all: tuple[int, int]) -> Fourfold:
     return Fourfold(failed, tested, of_all[1] - failed, of_all[0] - tested)
 
 
-def _strata(with_it: csr_array, causes: tuple[int, ...]) -> npt.NDArray[np.int64]:
+def _strata(with_it: csr_array, causes: Sequence[int]) -> npt.NDArray[np.int64]:
     """(cells,) a number for each combination of the causes."""
     found = np.zeros(with_it.shape[1], dtype=np.int64)
     for number in causes:
@@ -252,17 +256,3 @@ def _left(
             for tested, all_tested, failed, all_failed in zip(*tables, strict=True)
         ]
     )
-
-
-def pieces_to_tell(rate: float) -> int:
-    """Pieces to test with one of two tied exposures and without the other.
-
-    So many that, if it is the cause, at least one fails in 19 of 20 such tests.
-
-    Args:
-        rate: Share of pieces that fail by the cause, 0 < rate <= 1.
-    """
-    assert 0 < rate <= 1
-    if rate == 1:
-        return 1
-    return math.ceil(math.log(ALL_FAIL_UNLIKELY) / math.log1p(-rate))

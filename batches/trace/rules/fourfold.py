@@ -14,6 +14,8 @@ from typing import Final
 Z_95: Final = 1.959963984540054
 """Normal quantile of 97.5 %."""
 _HALF: Final = 0.5
+_MISSED: Final = 0.05
+"""How often a test to tell two exposures apart may show nothing although there is something."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,3 +131,17 @@ def risk_ratio_within(strata: Sequence[Fourfold]) -> float | None:
         for each in both
     )
     return over / under if under else None
+
+
+def pieces_to_tell(rate: float) -> int:
+    """Pieces to test with one of two tied exposures and without the other.
+
+    So many that, if it is the cause, at least one fails in 19 of 20 such tests.
+
+    Args:
+        rate: Share of pieces that fail by the cause, 0 < rate <= 1.
+    """
+    assert 0 < rate <= 1
+    if rate == 1:
+        return 1
+    return math.ceil(math.log(_MISSED) / math.log1p(-rate))

@@ -1,0 +1,122 @@
+"""The door of the question what failures have in common."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any, ClassVar
+
+from django.utils import timezone
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from batches.trace import selectors
+from inventory.stock.selectors.lots import as_json
+from shopfloor.days import shop_day
+from shopfloor.doors import ANYONE, Door
+from shopfloor.fields import CodeField, DayField
+
+DAYS_DEFAULT = 365
+
+
+class CausesSerializer(serializers.Serializer[Any]):
+    """Which defect, and when."""
+
+    defect = CodeField(help_text="Code of a scrap reason.")
+    first_on = DayField(
+        required=False, help_text=f"First day; {DAYS_DEFAULT} days before the last, if not given."
+    )
+    last_on = DayField(required=False, help_text="Last day; today, if not given.")
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """The days in order."""
+        last_on = attrs.setdefault("last_on", shop_day(timezone.now()))
+        first_on = attrs.setdefault("first_on", last_on - timedelta(days=DAYS_DEFAULT))
+        if first_on > last_on:
+            raise serializers.ValidationError(
+                {"first_on": f"The first day, {first_on}, is after the last, {last_on}."}
+            )
+        return attrs
+
+
+class ExposureOut(serializers.Serializer[Any]):
+    """What some of the pieces went through, beside those that did not. Shares are 0 to 1."""
+
+    kind = serializers.CharField(help_text="lot, supplier, person, station, cavity, age ...")
+    name = serializers.CharField()
+    together = serializers.ListField(
+        child=serializers.CharField(), help_text="Others that always went with it."
+    )
+    tested_with = serializers.IntegerField()
+    failed_with = serializers.IntegerField()
+    tested_without = serializers.IntegerField()
+    failed_without = serializers.IntegerField()
+    rate_with = serializers.FloatField(allow_null=True)
+    rate_without = serializers.FloatField(allow_null=True)
+    ratio = serializers.FloatField(allow_null=True, help_text="How many times as often they fail.")
+    ratio_low = serializers.FloatField(allow_null=True, help_text="95 % interval.")
+    ratio_high = serializers.FloatField(allow_null=True, help_text="95 % interval.")
+    p = serializers.FloatField(
+        help_text="Chance of as many failures with it, were it no cause. One-sided, exact; pieces "
+        "of an entry count for less where entries are unlike each other."
+    )
+    false_share = serializers.FloatField(
+        help_text="The same with regard to how many exposures were looked at: the share of false "
+        "finds among those that stand out as far (Benjamini and Hochberg)."
+    )
+    left = serializers.FloatField(
+        allow_null=True, help_text="The ratio among pieces alike in the other causes."
+    )
+
+
+class CauseOut(serializers.Serializer[Any]):
+    """A cause, or one of several that the results cannot tell apart."""
+
+    words = serializers.CharField()
+    chance = serializers.FloatField(
+        help_text="Of anything standing out as far, were nothing at fault."
+    )
+    exposure = ExposureOut()
+    cannot_tell_from = ExposureOut(many=True)
+    tests = serializers.ListField(
+        child=serializers.CharField(), help_text="What would tell them apart."
+    )
+
+
+class CausesOut(serializers.Serializer[Any]):
+    """What the failures of a time have in common."""
+
+    defect = serializers.CharField()
+    defect_name = serializers.CharField()
+    first_on = serializers.DateField()
+    last_on = serializers.DateField()
+    words = serializers.CharField(help_text="The answer in plain words.")
+    entries = serializers.IntegerField()
+    tested = serializers.IntegerField(help_text="Pieces found good, or scrapped for this reason.")
+    failed = serializers.IntegerField()
+    inflation = serializers.FloatField(
+        help_text="How many times as much entries differ as single pieces would."
+    )
+    looked_at = serializers.IntegerField(help_text="Exposures compared.")
+    is_spread = serializers.BooleanField(
+        help_text="Only failures were told by station in some entries; their good pieces were "
+        "taken to be spread evenly over the stations."
+    )
+    causes = CauseOut(many=True)
+    exposures = ExposureOut(many=True, help_text="The least likely to be chance first, some 100.")
+
+
+class CausesDoor(Door):
+    """What the pieces scrapped for a reason have in common: a lot, a station, a person, an age.
+
+    A comparison, not a proof: it says what the records hold, how sure that is, which exposures
+    they cannot tell apart, and what test would.
+    """
+
+    roles: ClassVar = {"GET": ANYONE}
+    asks = CausesSerializer
+    gives: ClassVar = {"GET": CausesOut}
+
+    def get(self, request: Request) -> Response:
+        """Compare."""
+        return Response(as_json(selectors.causes(**self.asked())))

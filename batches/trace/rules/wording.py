@@ -1,0 +1,74 @@
+"""Causes in plain words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from batches.trace.rules.bands import AGE, Exposure
+from batches.trace.rules.fourfold import pieces_to_tell
+
+if TYPE_CHECKING:
+    from batches.trace.rules.causes import Cause, ExposureTable
+
+RARE: Final = 0.005
+"""As rare as the draws can tell."""
+
+
+def cause_sentence(exposure: Exposure, said: ExposureTable, cause: Cause, *, is_only: bool) -> str:
+    """How often pieces fail with it and without, and how rarely chance would do that."""
+    table = said.table
+    with_it = "late in the " if exposure.kind == AGE else ""
+    words = (
+        f"With {with_it}{exposure.words}, {_share(table.rate_with)} of the pieces failed "
+        f"({table.failed_with:,} of {table.tested_with:,}); without it, "
+        f"{_share(table.rate_without)} ({table.failed_without:,} of {table.tested_without:,})"
+    )
+    if said.ratio is not None:
+        words += (
+            f": {said.ratio.value:.1f} times as often (95 % interval {said.ratio.low:.1f} to "
+            f"{said.ratio.high:.1f})"
+        )
+    if said.left is not None and not is_only:
+        words += f", {said.left:.1f} times among pieces alike in the other causes"
+    if exposure.together:
+        others = ", ".join(each.words for each in exposure.together)
+        words += f". It always went together with {others}: the results cannot say which of them"
+    return f"{words}. {_chance(cause.chance)}"
+
+
+def together_sentence(others: list[Exposure]) -> str:
+    """What the results cannot tell it from."""
+    return f"The results cannot tell it from {', '.join(each.words for each in others)}."
+
+
+def nothing_sentence(*, failed: int, tested: int, chance: float) -> str:
+    """That nothing stands out, and how usual that which does is."""
+    if not failed:
+        return f"None of {tested:,} pieces failed."
+    return (
+        f"{failed:,} of {tested:,} pieces failed, and nothing that they went through stands out: "
+        f"were nothing at fault, something would stand out as far in {chance:.0%} of such times. "
+        "More tested pieces may tell more."
+    )
+
+
+def test_sentence(exposure: Exposure, other: Exposure, said: ExposureTable) -> str:
+    """What would tell two exposures apart."""
+    pieces = pieces_to_tell(said.table.rate_with or 1.0)
+    return (
+        f"To tell {exposure.words} from {other.words}: make {pieces:,} pieces with the first and "
+        f"without the second, and test them. If the first is the cause, at least one fails in 19 "
+        "of 20 such tests."
+    )
+
+
+def _share(rate: float | None) -> str:
+    if rate is None:
+        return "none"
+    return f"{rate:.1%}" if rate >= 0.001 or not rate else f"{rate:.2%}"  # noqa: PLR2004
+
+
+def _chance(chance: float) -> str:
+    if chance <= RARE:
+        return "Chance alone makes something stand out as far in fewer than 1 of 200 such times."
+    return f"Chance alone makes something stand out as far in {chance:.1%} of such times."

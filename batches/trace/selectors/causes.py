@@ -1,0 +1,196 @@
+"""What the failures of a period have in common, in a sentence and in tables."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, Final
+
+from batches.runs.models import ScrapReason
+from batches.trace.errors import NothingToTraceError
+from batches.trace.rules.bands import Exposure
+from batches.trace.rules.wording import (
+    cause_sentence,
+    nothing_sentence,
+    test_sentence,
+    together_sentence,
+)
+from batches.trace.selectors.exposures import period
+from shopfloor.errors import NotFoundError
+from shopfloor.snapshot import snapshot
+
+if TYPE_CHECKING:
+    from batches.trace.rules.causes import Cause, ExposureTable, Findings
+
+ROWS_MAX: Final = 100
+"""Exposures shown, the least likely to be chance first."""
+
+
+@dataclass(frozen=True, slots=True)
+class ExposureRow:
+    """One exposure's counts and what they say; shares are 0 to 1.
+
+    Attributes:
+        together: Others that every tested piece met with it or not at all.
+        ratio: Risk ratio, with `ratio_low` and `ratio_high` its 95 % interval; None: no comparison.
+        p: Chance of as many failures with it, were it no cause.
+        false_share: Share of false finds among the exposures that stand out as far.
+        left: Risk ratio among pieces alike in the causes found.
+    """
+
+    kind: str
+    name: str
+    together: list[str]
+    tested_with: int
+    failed_with: int
+    tested_without: int
+    failed_without: int
+    rate_with: float | None
+    rate_without: float | None
+    ratio: float | None
+    ratio_low: float | None
+    ratio_high: float | None
+    p: float
+    false_share: float
+    left: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class CauseRow:
+    """A cause, or one of several that the results cannot tell apart.
+
+    Attributes:
+        words: In a sentence.
+        chance: Of anything standing out as far, were nothing at fault.
+        cannot_tell_from: Exposures that explain the results nearly as well.
+        tests: What would tell them apart, a sentence each.
+    """
+
+    words: str
+    chance: float
+    exposure: ExposureRow
+    cannot_tell_from: list[ExposureRow]
+    tests: list[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Causes:
+    """The answer.
+
+    Attributes:
+        words: All of it in a sentence or two.
+        inflation: How many times as much entries vary as single pieces would.
+        looked_at: How many exposures were compared.
+        is_spread: Good pieces that were not told by station were taken to be spread evenly.
+    """
+
+    defect: str
+    defect_name: str
+    first_on: date
+    last_on: date
+    words: str
+    entries: int
+    tested: int
+    failed: int
+    inflation: float
+    looked_at: int
+    is_spread: bool
+    causes: list[CauseRow]
+    exposures: list[ExposureRow]
+
+
+@snapshot()
+def causes(*, defect: str, first_on: date, last_on: date) -> Causes:
+    """What the failures have in common. Nine statements.
+
+    Args:
+        defect: Code of a scrap reason.
+        first_on: First of the shop's days.
+        last_on: Last, not before the first.
+
+    Raises:
+        NotFoundError: no such reason.
+        NothingToTraceError: nothing was tested for it in that time.
+    """
+    import numpy as np  # noqa: PLC0415 - heavy, and not needed to start
+
+    from batches.trace.rules.causes import findings  # noqa: PLC0415 - as above
+    from batches.trace.rules.evidence import Results  # noqa: PLC0415 - as above
+
+    reason = ScrapReason.objects.filter(code=defect).first()
+    if reason is None:
+        raise NotFoundError(
+            "No scrap reason has this code. The defect is one of those pieces are scrapped for.",
+            defect=defect,
+        )
+    found = period(reason, first_on, last_on)
+    if found is None:
+        raise NothingToTraceError(
+            "No pieces that could have this defect were recorded in that time. Choose other days.",
+            defect=defect,
+            first_on=first_on.isoformat(),
+            last_on=last_on.isoformat(),
+        )
+    results = Results(
+        tested=np.array([cell.tested for cell in found.cells], dtype=np.int64),
+        failed=np.array([cell.failed for cell in found.cells], dtype=np.int64),
+        entry=np.array([cell.entry for cell in found.cells], dtype=np.int64),
+    )
+    said = findings(results, found.at_work)
+    tested, failed = int(results.tested.sum()), int(results.failed.sum())
+    rows = [_cause_row(each, said, found.exposures) for each in said.causes]
+    nothing = nothing_sentence(failed=failed, tested=tested, chance=said.chance)
+    return Causes(
+        defect=reason.code,
+        defect_name=reason.name,
+        first_on=first_on,
+        last_on=last_on,
+        words=" ".join(row.words for row in rows) or nothing,
+        entries=len({cell.entry for cell in found.cells}),
+        tested=tested,
+        failed=failed,
+        inflation=said.inflation,
+        looked_at=len(found.exposures),
+        is_spread=found.is_spread,
+        causes=rows,
+        exposures=_rows(said, found.exposures),
+    )
+
+
+def _cause_row(cause: Cause, said: Findings, exposures: list[Exposure]) -> CauseRow:
+    name, table = exposures[cause.number], said.tables[cause.number]
+    others = [exposures[each] for each in cause.tied[1:]]
+    words = cause_sentence(name, table, cause, is_only=len(said.causes) == 1)
+    return CauseRow(
+        words=f"{words} {together_sentence(others)}" if others else words,
+        chance=cause.chance,
+        exposure=_row(name, table),
+        cannot_tell_from=[_row(exposures[each], said.tables[each]) for each in cause.tied[1:]],
+        tests=[test_sentence(name, other, table) for other in others],
+    )
+
+
+def _rows(said: Findings, exposures: list[Exposure]) -> list[ExposureRow]:
+    order = sorted(range(len(exposures)), key=lambda number: said.tables[number].p)
+    return [_row(exposures[number], said.tables[number]) for number in order[:ROWS_MAX]]
+
+
+def _row(exposure: Exposure, said: ExposureTable) -> ExposureRow:
+    table, ratio = said.table, said.ratio
+    return ExposureRow(
+        kind=exposure.kind,
+        name=exposure.name,
+        together=[each.words for each in exposure.together],
+        tested_with=table.tested_with,
+        failed_with=table.failed_with,
+        tested_without=table.tested_without,
+        failed_without=table.failed_without,
+        rate_with=table.rate_with,
+        rate_without=table.rate_without,
+        ratio=None if ratio is None else ratio.value,
+        ratio_low=None if ratio is None else ratio.low,
+        ratio_high=None if ratio is None else ratio.high,
+        p=said.p,
+        false_share=said.false_share,
+        left=said.left,
+    )
