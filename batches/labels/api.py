@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from io import BytesIO
-from typing import IO, Any, ClassVar, TypeVar
+from typing import Any, ClassVar
 
 from django.http import HttpResponse
 from django.urls import path
@@ -16,41 +15,44 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from batches.labels import pdf, selectors
-from batches.labels.rules.geometry import BOX_STOCKS, DPIS, LOT_STOCKS, TRAVELER_STOCKS
+from batches.labels.rules.stock import DPIS, NUDGE_MAX_UM, UM_PER_MM
 from shopfloor.codes.scan import SCAN_LENGTH_MAX
 from shopfloor.doors import ANYONE, Door
 from shopfloor.doors.schema import DoorSchema
-
-L = TypeVar("L")
 
 # A scanner may send blanks and control characters around what the symbol holds.
 SENT_LENGTH_MAX = SCAN_LENGTH_MAX + 50
 
 
-class PrintSerializer(serializers.Serializer[Any]):
-    """For which printer."""
+class NudgeField(serializers.DecimalField):
+    """Millimeters, to hundredths; read as micrometers."""
 
+    def __init__(self, **kwargs: Any) -> None:
+        most = NUDGE_MAX_UM // UM_PER_MM
+        super().__init__(max_digits=4, decimal_places=2, min_value=-most, max_value=most, **kwargs)
+
+    def to_internal_value(self, data: Any) -> Any:
+        """Read it."""
+        return int(super().to_internal_value(data) * UM_PER_MM)
+
+
+class PrintSerializer(serializers.Serializer[Any]):
+    """On what, and by which printer."""
+
+    stock = serializers.CharField(
+        required=False,
+        max_length=40,
+        help_text="Name of a stock; what suits the paper if not given.",
+    )
     dpi = serializers.ChoiceField(
         choices=DPIS, default=DPIS[0], help_text="Dots an inch of the printer."
     )
-
-
-class BoxPrintSerializer(PrintSerializer):
-    """On which stock, for which printer."""
-
-    stock = serializers.ChoiceField(choices=BOX_STOCKS, default=BOX_STOCKS[0])
-
-
-class LotPrintSerializer(PrintSerializer):
-    """On which stock, for which printer; hazard text takes the larger unless told otherwise."""
-
-    stock = serializers.ChoiceField(choices=LOT_STOCKS, required=False, default=None)
-
-
-class TravelerPrintSerializer(PrintSerializer):
-    """On which sheet, for which printer."""
-
-    stock = serializers.ChoiceField(choices=TRAVELER_STOCKS, default=TRAVELER_STOCKS[0])
+    start = serializers.IntegerField(
+        default=1, min_value=1, help_text="First label used on a part-used sheet, row by row."
+    )
+    nudge_x_mm = NudgeField(default=0, help_text="Move everything right; left where below 0.")
+    nudge_y_mm = NudgeField(default=0, help_text="Move everything down; up where below 0.")
+    cut_marks = serializers.BooleanField(default=False, help_text="Draw the corners of labels.")
 
 
 class PdfSchema(DoorSchema):
@@ -71,53 +73,40 @@ class PdfDoor(Door):
     """Answers with a paper to print."""
 
     roles: ClassVar = {"GET": ANYONE}
+    asks = PrintSerializer
     schema = PdfSchema()
 
-    def paper(self, write: Callable[[L, IO[bytes]], None], label: L, name: str) -> HttpResponse:
-        """The paper, to be shown or saved under a name."""
+    kind: ClassVar[selectors.PaperKind]
+
+    def get(self, request: Request, code: str) -> HttpResponse:
+        """Draw one, as it is now."""
+        asked = self.asked()
+        papers = self.kind.papers([code.upper()], at=timezone.now())
+        job = selectors.print_job(
+            asked.get("stock") or self.kind.stock(papers),
+            dpi=asked["dpi"],
+            start=asked["start"],
+            nudge_x_um=asked["nudge_x_mm"],
+            nudge_y_um=asked["nudge_y_mm"],
+            has_cut_marks=asked["cut_marks"],
+        )
         file = BytesIO()
-        write(label, file)
+        pdf.write_papers(papers, job=job, file=file)
         return HttpResponse(
             file.getvalue(),
             content_type="application/pdf",
             headers={
-                "Content-Disposition": f'inline; filename="{name}.pdf"',
+                "Content-Disposition": f'inline; filename="{self.kind.name}-{papers[0].code}.pdf"',
                 "Cache-Control": "no-store",  # what is in a box may change in a minute
             },
         )
 
 
-class BoxLabelDoor(PdfDoor):
-    """The label of a box: what is in it, its lots, and its code to scan."""
-
-    asks = BoxPrintSerializer
-
-    def get(self, request: Request, code: str) -> HttpResponse:
-        """Draw it."""
-        label = selectors.box_label(code.upper(), **self.asked())
-        return self.paper(pdf.write_box_label, label, f"box-{label.code}")
-
-
-class LotLabelDoor(PdfDoor):
-    """The sticker of a lot, with what its safety data sheet says."""
-
-    asks = LotPrintSerializer
-
-    def get(self, request: Request, code: str) -> HttpResponse:
-        """Draw it."""
-        label = selectors.lot_label(code.upper(), **self.asked())
-        return self.paper(pdf.write_lot_label, label, f"lot-{label.code}")
-
-
-class TravelerDoor(PdfDoor):
-    """The sheet that goes with a batch."""
-
-    asks = TravelerPrintSerializer
-
-    def get(self, request: Request, code: str) -> HttpResponse:
-        """Draw it, with the lots to take first as of now."""
-        paper = selectors.traveler(code.upper(), at=timezone.now(), **self.asked())
-        return self.paper(pdf.write_traveler, paper, f"batch-{paper.code}")
+def _paper_door(kind: selectors.PaperKind) -> type[PdfDoor]:
+    """The door of one kind of paper."""
+    name = f"{kind.title.title().replace(' ', '')}Door"
+    words = f"{kind.title} as a PDF: a look, which no record of printing is kept of."
+    return type(name, (PdfDoor,), {"kind": kind, "__doc__": words, "__module__": __name__})
 
 
 class ScanSerializer(serializers.Serializer[Any]):
@@ -147,8 +136,9 @@ class ScanDoor(Door):
 
 
 urlpatterns = [
-    path("labels/boxes/<str:code>.pdf", BoxLabelDoor.as_view()),
-    path("labels/lots/<str:code>.pdf", LotLabelDoor.as_view()),
-    path("labels/batches/<str:code>.pdf", TravelerDoor.as_view()),
+    *(
+        path(f"labels/{kind.name}/<str:code>.pdf", _paper_door(kind).as_view())
+        for kind in selectors.PAPERS.values()
+    ),
     path("scan/", ScanDoor.as_view()),
 ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopfloor.errors import ConflictError
+from shopfloor.errors import ConflictError, InvalidInputError
 
 
 class ScanAmbiguousError(ConflictError):
@@ -21,3 +21,21 @@ class SsccMissingError(ConflictError):
     """A carton label for a box that has no SSCC yet."""
 
     code = "sscc_missing"
+
+
+class StockTooSmallError(InvalidInputError):
+    """The paper does not go on labels that small; the facts say what it needs."""
+
+    code = "stock_too_small"
+
+
+class StartOffSheetError(InvalidInputError):
+    """The first label to use lies beyond the page."""
+
+    code = "start_off_sheet"
+
+
+class StockUnknownError(InvalidInputError):
+    """Labels of a name that no stock has."""
+
+    code = "stock_unknown"

@@ -120,6 +120,7 @@ def symbol_plan(
     use: Use,
     text_dots: int = 0,
     beside: Sequence[ElementString] = (),
+    module_dots_max: int | None = None,
 ) -> SymbolPlan:
     """Symbols that carry the content in a space, modules as large as fit.
 
@@ -131,6 +132,7 @@ def symbol_plan(
         use: Decides the least module and height.
         text_dots: Height to keep free for the text under each symbol.
         beside: GS1 data of other symbols on the same thing.
+        module_dots_max: No larger modules than that, unless the use asks for them.
 
     Raises:
         SymbolSpaceError: too little room for any; the facts say how much each would need.
@@ -146,7 +148,10 @@ def symbol_plan(
     for kind in kinds:
         for parts in _ways(content, kind):
             try:
-                ask = [_ask(part, kind=kind, dpi=dpi, use=use) for part in parts]
+                ask = [
+                    _ask(part, kind=kind, dpi=dpi, use=use).no_larger_than(module_dots_max)
+                    for part in parts
+                ]
             except SymbolTextError as error:
                 refusal = refusal or error
                 continue
@@ -175,6 +180,12 @@ class _Ask(NamedTuple):
         """The least room it takes."""
         width = self.modules * self.dots_min
         return Space(width, self.height_min_dots or width)
+
+    def no_larger_than(self, module_dots: int | None) -> _Ask:
+        """The same, with modules of at most so many dots, as far as they scan."""
+        if module_dots is None:
+            return self
+        return self._replace(dots_max=max(self.dots_min, min(self.dots_max, module_dots)))
 
 
 def _ask(part: ElementString | str, *, kind: SymbolKind, dpi: int, use: Use) -> _Ask:

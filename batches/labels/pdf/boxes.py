@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import IO, Final, NamedTuple
+from typing import Final, NamedTuple
 
-from batches.labels.pdf.sheet import ASCENT, BOLD, LINE_HEIGHT, PLAIN, Sheet, wrapped
+from batches.labels.pdf.sheet import Sheet, heading
+from batches.labels.pdf.text import ASCENT, BOLD, LINE_HEIGHT, PLAIN, wrapped
 from batches.labels.rules.papers import BoxItem, BoxLabel
 
 FOOT_PT: Final = 152
@@ -12,6 +13,10 @@ FOOT_PT: Final = 152
 SYMBOL_PT: Final = 84
 BARS_PT: Final = 46
 GAP_PT: Final = 5
+LOW_PT: Final = 230
+"""A label lower than this has the symbol beside the items."""
+LOW_SYMBOL_RATIO: Final = 0.3
+LOW_CODE_PT: Final = 13.0
 DETAIL_MIN_PT: Final = 7.0
 SIZE_MIN_PT: Final = 6.0
 
@@ -36,22 +41,66 @@ TYPES: Final = (Type(30, 34, 14, 4), Type(18, 18, 11, 2), Type(12, 11, 8, 2), Ty
 NOTICE_PT: Final = LINE_HEIGHT * DETAIL_MIN_PT
 
 
-def write_box_label(label: BoxLabel, file: IO[bytes]) -> None:
-    """Draw a box label on one page."""
-    sheet = Sheet(file, stock=label.stock, head=label.head, title=f"Box {label.code}")
+def draw_box_label(sheet: Sheet, label: BoxLabel) -> None:
+    """Draw a box label: code and symbols below the items, or beside them where it is low."""
+    if sheet.height_pt < LOW_PT:
+        _low(sheet, label)
+        return
     top = _head(sheet, label)
-    _items(sheet, label, top, sheet.bottom_pt - FOOT_PT)
-    _foot(sheet, label, sheet.bottom_pt - FOOT_PT)
-    sheet.save()
+    bottom = sheet.bottom_pt - FOOT_PT
+    _items(sheet, label, _area(sheet, top, bottom))
+    _foot(sheet, label, bottom)
+
+
+def _low(sheet: Sheet, label: BoxLabel) -> None:
+    """The symbol at the left, all else beside it."""
+    left = top = sheet.margin_pt
+    space = min(sheet.inner_height_pt, sheet.inner_width_pt * LOW_SYMBOL_RATIO)
+    side = sheet.datamatrix(label.code, at=(left, top), space_pt=space, module_pt=5)
+    beside = left + side + GAP_PT
+    width = sheet.width_pt - sheet.margin_pt - beside
+    top = _low_head(sheet, label, beside, width)
+    _items(sheet, label, Area(beside, top, width, sheet.bottom_pt))
+
+
+def _low_head(sheet: Sheet, label: BoxLabel, left: float, width: float) -> float:
+    top, size = sheet.margin_pt, 7.0
+    space = width
+    if sheet.job.is_demo:
+        space -= sheet.demo(right_pt=left + width, top_pt=top, size_pt=size) + GAP_PT
+    top = sheet.line(
+        heading(sheet, label), at=(left, top), space_pt=space, size_pt=size, size_min_pt=5
+    )
+    return sheet.line(
+        f"{label.code}  {_pieces(label.pieces)}",
+        at=(left, top),
+        space_pt=width,
+        size_pt=LOW_CODE_PT,
+        size_min_pt=5,
+        face=BOLD,
+    )
+
+
+class Area(NamedTuple):
+    """Where the items stand."""
+
+    left: float
+    top: float
+    width: float
+    bottom: float
+
+
+def _area(sheet: Sheet, top: float, bottom: float) -> Area:
+    return Area(sheet.margin_pt, top, sheet.inner_width_pt, bottom)
 
 
 def _head(sheet: Sheet, label: BoxLabel) -> float:
     left, top, size = sheet.margin_pt, sheet.margin_pt, 13.0
     space = sheet.inner_width_pt
-    if label.head.is_demo:
+    if sheet.job.is_demo:
         space -= sheet.demo(right_pt=left + space, top_pt=top, size_pt=size) + GAP_PT
     top = sheet.line(
-        label.head.shop_name,
+        heading(sheet, label),
         at=(left, top),
         space_pt=space,
         size_pt=size,
@@ -62,8 +111,9 @@ def _head(sheet: Sheet, label: BoxLabel) -> float:
     return top + 4 + GAP_PT
 
 
-def _items(sheet: Sheet, label: BoxLabel, top: float, bottom: float) -> None:
+def _items(sheet: Sheet, label: BoxLabel, area: Area) -> None:
     """All items as large as they fit, else as many as do, and how many are left out."""
+    top, bottom = area.top, area.bottom
     look = next((look for look in TYPES if top + _heights(label, look) <= bottom), TYPES[-1])
     for place, item in enumerate(label.items):
         rest = len(label.items) - place
@@ -71,14 +121,14 @@ def _items(sheet: Sheet, label: BoxLabel, top: float, bottom: float) -> None:
         if top + _height(item, look) + after > bottom:
             sheet.line(
                 f"and {rest} more: scan the code for all that is in the box",
-                at=(sheet.margin_pt, top),
-                space_pt=sheet.inner_width_pt,
+                at=(area.left, top),
+                space_pt=area.width,
                 size_pt=DETAIL_MIN_PT,
                 size_min_pt=SIZE_MIN_PT,
                 face=BOLD,
             )
             return
-        top = _item(sheet, item, look, top) + GAP_PT
+        top = _item(sheet, item, look, area._replace(top=top)) + GAP_PT
 
 
 def _heights(label: BoxLabel, look: Type) -> float:
@@ -92,12 +142,12 @@ def _height(item: BoxItem, look: Type) -> float:
     return LINE_HEIGHT * (titles * look.title + (look.pieces or 0) + details * look.detail)
 
 
-def _item(sheet: Sheet, item: BoxItem, look: Type, top: float) -> float:
-    left, space = sheet.margin_pt, sheet.inner_width_pt
+def _item(sheet: Sheet, item: BoxItem, look: Type, area: Area) -> float:
+    left, top, space, _ = area
     title_min = look.title / 2
     count = _pieces(item.pieces)
     if look.pieces is None:
-        for text, start, width in ((item.title, 0.0, 0.44), (item.subtitle, 0.46, 0.32)):
+        for text, start, width in ((item.title, 0.0, 0.38), (item.subtitle, 0.4, 0.28)):
             sheet.line(
                 text,
                 at=(left + start * space, top),
@@ -106,8 +156,10 @@ def _item(sheet: Sheet, item: BoxItem, look: Type, top: float) -> float:
                 size_min_pt=SIZE_MIN_PT,
                 face=BOLD,
             )
-        top = _count(sheet, count, top, look.title)
-        return _lots(sheet, item, look, top, f"; {item.dates}" if item.dates else "")
+        _count(sheet, count, area, look.title)
+        top += LINE_HEIGHT * look.title
+        after = f"; {item.dates}" if item.dates else ""
+        return _lots(sheet, item, look, area._replace(top=top), after)
     for text in filter(None, (item.title, item.subtitle)):
         top = sheet.line(
             text,
@@ -133,7 +185,7 @@ def _item(sheet: Sheet, item: BoxItem, look: Type, top: float) -> float:
         size_min_pt=look.detail / 2,
         face=BOLD,
     )
-    top = _lots(sheet, item, look, top, "")
+    top = _lots(sheet, item, look, area._replace(top=top), "")
     if not item.dates:
         return top
     return sheet.line(
@@ -149,27 +201,31 @@ def _pieces(count: int) -> str:
     return f"{count} piece" if count == 1 else f"{count} pieces"
 
 
-def _count(sheet: Sheet, count: str, top: float, size: float) -> float:
-    """Draw the count at the right; returns where the next line begins."""
-    space = sheet.inner_width_pt * 0.2
-    left = sheet.width_pt - sheet.margin_pt - space
-    at = (left, top)
-    return sheet.line(
-        count, at=at, space_pt=space, size_pt=size, size_min_pt=5, face=BOLD, is_right=True
+def _count(sheet: Sheet, count: str, area: Area, size: float) -> None:
+    """Draw the count at the right."""
+    space = area.width * 0.3
+    sheet.line(
+        count,
+        at=(area.left + area.width - space, area.top),
+        space_pt=space,
+        size_pt=size,
+        size_min_pt=5,
+        face=BOLD,
+        is_right=True,
     )
 
 
-def _lots(sheet: Sheet, item: BoxItem, look: Type, top: float, after: str) -> float:
+def _lots(sheet: Sheet, item: BoxItem, look: Type, area: Area, after: str) -> float:
     """As many lots as the lines hold; a lot is never cut, and it says how many are left out."""
     for left_out in range(len(item.lots) + 1):
         named = list(item.lots[: len(item.lots) - left_out])
         words = f"Lot{'' if len(item.lots) == 1 else 's'} {', '.join(named)}"
         if left_out:
             words = f"{words} and {left_out} more" if named else f"{left_out} lots"
-        lines = wrapped(words + after, PLAIN, space_pt=sheet.inner_width_pt, size_pt=look.detail)
+        lines = wrapped(words + after, PLAIN, space_pt=area.width, size_pt=look.detail)
         if len(lines) <= look.lot_lines:
             break
-    return sheet.lines(lines[: look.lot_lines], at=(sheet.margin_pt, top), size_pt=look.detail)
+    return sheet.lines(lines[: look.lot_lines], at=(area.left, area.top), size_pt=look.detail)
 
 
 def _foot(sheet: Sheet, label: BoxLabel, top: float) -> None:

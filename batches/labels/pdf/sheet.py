@@ -1,142 +1,57 @@
-"""One page to draw on: text that shrinks to fit, rules, and symbols in whole printer dots.
+"""One label or page to draw on: text that shrinks to fit, rules, and symbols in whole dots.
 
-Measured from the top left corner; text and rules in points, symbols in dots.
+Measured from the top left corner of the label; text and rules in points, symbols in dots.
 """
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Sequence
-from functools import cache
-from typing import IO, Final, NamedTuple
 
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
-from batches.labels.rules.geometry import (
-    CODE128_DOTS_MIN,
-    DATAMATRIX_DOTS_MIN,
-    POINTS_PER_INCH,
-    STOCKS,
-    whole_dots,
-)
-from batches.labels.rules.papers import Letterhead
+from batches.labels.pdf.text import ASCENT, BOLD, LINE_HEIGHT, PLAIN, fitted, load_faces, width_pt
+from batches.labels.rules.papers import Paper
+from batches.labels.rules.stock import POINTS_PER_INCH, PrintJob, dots
+from shopfloor.codes.errors import SymbolSpaceError
+from shopfloor.codes.fitting import PlannedSymbol, Space, Use, symbol_plan
+from shopfloor.codes.gs1.elements import ElementString
 from shopfloor.codes.symbols import (
     CODE128_QUIET_MODULES,
     DATAMATRIX_QUIET_MODULES,
+    QR_QUIET_MODULES,
+    Modules,
+    SymbolKind,
     code128_widths,
     datamatrix_modules,
+    qr_modules,
 )
 
-PLAIN: Final = "Vera"
-BOLD: Final = "VeraBd"
-ELLIPSIS: Final = "…"
-LINE_HEIGHT: Final = 1.2
-"""Baseline to baseline, of the type size."""
-ASCENT: Final = 0.93
-"""Top of a line to its baseline, of the type size: Vera's highest letters are 0.93 high."""
-SIZE_STEP_PT: Final = 0.5
 
-
-class Fitted(NamedTuple):
-    """Text at a size that fits."""
-
-    text: str
-    size_pt: float
-
-
-@cache
-def _fonts() -> None:
-    """Embed the two faces that come with the PDF library: Latin letters, and no others."""
-    for name in (PLAIN, BOLD):
-        pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
-
-
-def one_line(text: str) -> str:
-    """Text as one line of characters that the faces have.
-
-    A letter with a mark that they lack loses the mark. What they lack altogether (other scripts)
-    is drawn as an empty frame, so that nobody takes it for blank.
-    """
-    composed = unicodedata.normalize("NFC", " ".join(text.split()))
-    return "".join(
-        letter if _has(letter) else unicodedata.normalize("NFD", letter)[0] for letter in composed
-    )
-
-
-def _has(letter: str) -> bool:
-    _fonts()
-    return ord(letter) in pdfmetrics.getFont(PLAIN).face.charToGlyph
-
-
-def width_pt(text: str, face: str, size_pt: float) -> float:
-    """Width of a line of text."""
-    _fonts()
-    return float(pdfmetrics.stringWidth(text, face, size_pt))
-
-
-def fitted(text: str, face: str, *, space_pt: float, size_pt: float, size_min_pt: float) -> Fitted:
-    """The text as large as fits a width; at the smallest size cut, with an ellipsis.
-
-    Args:
-        text: Any text; space in it becomes single blanks.
-        face: `PLAIN` or `BOLD`.
-        space_pt: The width there is.
-        size_pt: Wanted size.
-        size_min_pt: Smallest size.
-    """
-    text = one_line(text)
-    size = size_pt
-    while size > size_min_pt and width_pt(text, face, size) > space_pt:
-        size = max(size - SIZE_STEP_PT, size_min_pt)
-    if width_pt(text, face, size) <= space_pt:
-        return Fitted(text, size)
-    while text and width_pt(text + ELLIPSIS, face, size) > space_pt:
-        text = text[:-1]
-    return Fitted(text.rstrip() + ELLIPSIS, size)
-
-
-def wrapped(text: str, face: str, *, space_pt: float, size_pt: float) -> list[str]:
-    """The text in lines that fit a width; a word that is wider than that is broken."""
-    lines: list[str] = []
-    line = ""
-    for word in one_line(text).split(" "):
-        for piece in _broken(word, face, space_pt=space_pt, size_pt=size_pt):
-            longer = f"{line} {piece}" if line else piece
-            if width_pt(longer, face, size_pt) <= space_pt:
-                line = longer
-            else:
-                lines.append(line)
-                line = piece
-    return [*lines, line] if line else lines
-
-
-def _broken(word: str, face: str, *, space_pt: float, size_pt: float) -> list[str]:
-    pieces = []
-    while len(word) > 1 and width_pt(word, face, size_pt) > space_pt:
-        end = len(word) - 1
-        while end > 1 and width_pt(word[:end], face, size_pt) > space_pt:
-            end -= 1
-        pieces.append(word[:end])
-        word = word[end:]
-    return [*pieces, word]
+def heading(sheet: Sheet, paper: Paper) -> str:
+    """Whose paper it is, and what is to be noted of its printing."""
+    return " · ".join(filter(None, (sheet.job.shop_name, paper.print_note)))
 
 
 class Sheet:
-    """A page of one stock for one printer."""
+    """A label, or a whole page, of one stock for one printer.
 
-    def __init__(self, file: IO[bytes], *, stock: str, head: Letterhead, title: str) -> None:
-        _fonts()
-        self.stock = STOCKS[stock]
-        self.dpi = head.dpi
-        self.width_pt = self.stock.width_in * POINTS_PER_INCH
-        self.height_pt = self.stock.height_in * POINTS_PER_INCH
-        self.margin_pt = self.stock.margin_in * POINTS_PER_INCH
-        # Invariant: no time of making in the file, so that the same paper is the same bytes.
-        self._canvas = Canvas(file, pagesize=(self.width_pt, self.height_pt), invariant=1)
-        self._canvas.setTitle(title)
-        self._canvas.setAuthor(head.shop_name)
+    Args:
+        canvas: Of the page it lies on.
+        job: On what and for whom.
+        left_dots: From the page's left edge to the label's, moved by the nudge.
+        top_dots: From its top edge, likewise.
+    """
+
+    def __init__(self, canvas: Canvas, *, job: PrintJob, left_dots: int, top_dots: int) -> None:
+        load_faces()
+        self.job = job
+        self.dpi = job.dpi
+        self._canvas = canvas
+        self._left_dots, self._top_dots = left_dots, top_dots
+        self._page_height_pt = self.dots_pt(dots(job.stock.page_height_um, job.dpi))
+        self.width_pt = self.dots_pt(dots(job.stock.label_width_um, job.dpi))
+        self.height_pt = self.dots_pt(dots(job.stock.label_height_um, job.dpi))
+        self.margin_pt = self.dots_pt(dots(job.stock.margin_um, job.dpi))
 
     @property
     def inner_width_pt(self) -> float:
@@ -148,10 +63,10 @@ class Sheet:
         """The lowest that may be drawn."""
         return self.height_pt - self.margin_pt
 
-    def save(self) -> None:
-        """End the page and write the file."""
-        self._canvas.showPage()
-        self._canvas.save()
+    @property
+    def inner_height_pt(self) -> float:
+        """Height between the margins."""
+        return self.height_pt - 2 * self.margin_pt
 
     def next_page(self) -> None:
         """Begin another page."""
@@ -214,7 +129,7 @@ class Sheet:
     def black(self, left: float, top: float, width: float, height: float) -> None:
         """Draw a black rectangle, in points."""
         self._canvas.setFillGray(0)
-        self._canvas.rect(left, self.height_pt - top - height, width, height, stroke=0, fill=1)
+        self._canvas.rect(self._x(left), self._y(top + height), width, height, stroke=0, fill=1)
 
     def demo(self, *, right_pt: float, top_pt: float, size_pt: float) -> float:
         """Draw DEMO, white on black, ending at `right_pt`; returns its width."""
@@ -222,40 +137,66 @@ class Sheet:
         self.black(right_pt - width, top_pt, width, LINE_HEIGHT * size_pt)
         self._canvas.setFillGray(1)
         self._canvas.setFont(BOLD, size_pt)
-        baseline = self.height_pt - top_pt - ASCENT * size_pt
-        self._canvas.drawString(right_pt - width + size_pt / 2, baseline, "DEMO")
+        baseline = self._y(top_pt + ASCENT * size_pt)
+        self._canvas.drawString(self._x(right_pt - width + size_pt / 2), baseline, "DEMO")
         self._canvas.setFillGray(0)
         return width
 
     def datamatrix(
-        self, text: str, *, at: tuple[float, float], space_pt: float, module_pt: float
+        self,
+        content: ElementString | str,
+        *,
+        at: tuple[float, float],
+        space_pt: float,
+        module_pt: float,
+        use: Use = Use.SHOP,
     ) -> float:
         """Draw a Data Matrix as large as fits a square, quiet zone within; returns its side.
 
         Args:
-            text: What it carries.
+            content: What it carries.
             at: Left and top of the square; moved to whole dots.
             space_pt: Side of the square.
             module_pt: Largest module.
+            use: Decides the least module.
+
+        Raises:
+            SymbolSpaceError: it needs more room; the facts say how much.
         """
-        rows = datamatrix_modules(text)
-        modules = len(rows) + 2 * DATAMATRIX_QUIET_MODULES
-        space_dots = self.dots_in(space_pt)
-        dots = whole_dots(
-            modules=modules,
-            space_dots=space_dots,
-            dots_min=DATAMATRIX_DOTS_MIN,
-            dots_max=self.dots_in(module_pt),
+        return self._square(
+            content, SymbolKind.DATAMATRIX, at=at, space_pt=space_pt, module_pt=module_pt, use=use
         )
-        assert dots, "every code we keep fits every stock"
-        left, top = (self.dots_in(place) + DATAMATRIX_QUIET_MODULES * dots for place in at)
-        bars = [
-            (left + start * dots, top + row * dots, length * dots, dots)
-            for row, cells in enumerate(rows)
-            for start, length in _dark_runs(cells)
-        ]
-        self._dots(bars)
-        return self.dots_pt(modules * dots)
+
+    def qr(
+        self, address: str, *, at: tuple[float, float], space_pt: float, module_pt: float
+    ) -> float:
+        """Draw a QR with an address likewise; returns its side."""
+        return self._square(
+            address, SymbolKind.QR, at=at, space_pt=space_pt, module_pt=module_pt, use=Use.SHOP
+        )
+
+    def _square(
+        self,
+        content: ElementString | str,
+        kind: SymbolKind,
+        *,
+        at: tuple[float, float],
+        space_pt: float,
+        module_pt: float,
+        use: Use,
+    ) -> float:
+        side = self.dots_in(space_pt)
+        plan = symbol_plan(
+            content,
+            kinds=[kind],
+            space=Space(side, side),
+            dpi=self.dpi,
+            use=use,
+            module_dots_max=self.dots_in(module_pt),
+        )
+        (planned,) = plan.symbols
+        self.symbol(planned, left_dots=self.dots_in(at[0]), top_dots=self.dots_in(at[1]))
+        return self.dots_pt(planned.width_dots)
 
     def code128(
         self,
@@ -278,26 +219,57 @@ class Sheet:
         Returns:
             False when it does not fit with modules that scan; nothing is drawn then.
         """
-        widths = code128_widths(text)
-        modules = sum(widths) + 2 * CODE128_QUIET_MODULES
-        space_dots = self.dots_in(space_pt)
-        dots = whole_dots(
-            modules=modules,
-            space_dots=space_dots,
-            dots_min=CODE128_DOTS_MIN,
-            dots_max=self.dots_in(module_pt),
-        )
-        if not dots:
+        space = Space(self.dots_in(space_pt), self.dots_in(height_pt))
+        try:
+            plan = symbol_plan(
+                text,
+                kinds=[SymbolKind.CODE128],
+                space=space,
+                dpi=self.dpi,
+                use=Use.SHOP,
+                module_dots_max=self.dots_in(module_pt),
+            )
+        except SymbolSpaceError:
             return False
-        left = self.dots_in(at[0]) + (space_dots - sum(widths) * dots) // 2
-        top, height = self.dots_in(at[1]), self.dots_in(height_pt)
-        bars = []
-        for place, width in enumerate(widths):
-            if place % 2 == 0:  # a bar, then a space, by turns
-                bars.append((left, top, width * dots, height))
-            left += width * dots
-        self._dots(bars)
+        (planned,) = plan.symbols
+        self.symbol(
+            planned,
+            left_dots=self.dots_in(at[0]) + (space.width_dots - planned.width_dots) // 2,
+            top_dots=self.dots_in(at[1]),
+            height_dots=space.height_dots,
+        )
         return True
+
+    def symbol(
+        self,
+        planned: PlannedSymbol,
+        *,
+        left_dots: int,
+        top_dots: int,
+        height_dots: int | None = None,
+    ) -> None:
+        """Draw a symbol as planned, its quiet zone within.
+
+        Args:
+            planned: What, and how many dots a module.
+            left_dots: Of its space, quiet zone included.
+            top_dots: Likewise; bars have no quiet zone above.
+            height_dots: Of bars; none: the least.
+        """
+        module = planned.module_dots
+        if planned.kind is SymbolKind.CODE128:
+            height = height_dots or planned.height_dots
+            left = left_dots + CODE128_QUIET_MODULES * module
+            bars = _bars(planned.text, left, top_dots, height, module)
+        else:
+            quiet, rows = _rows_of(planned)
+            left, top = left_dots + quiet * module, top_dots + quiet * module
+            bars = [
+                (left + start * module, top + row * module, length * module, module)
+                for row, cells in enumerate(rows)
+                for start, length in _dark_runs(cells)
+            ]
+        self._dots(bars)
 
     def _dots(self, bars: Sequence[tuple[int, int, int, int]]) -> None:
         """Fill rectangles of whole dots: left, top, width, height.
@@ -306,15 +278,42 @@ class Sheet:
         """
         path = self._canvas.beginPath()
         for left, top, width, height in bars:
-            lower = self.height_pt - self.dots_pt(top + height)
-            path.rect(self.dots_pt(left), lower, self.dots_pt(width), self.dots_pt(height))
+            x = self.dots_pt(self._left_dots + left)
+            lower = self._page_height_pt - self.dots_pt(self._top_dots + top + height)
+            path.rect(x, lower, self.dots_pt(width), self.dots_pt(height))
         self._canvas.setFillGray(0)
         self._canvas.drawPath(path, stroke=0, fill=1)
 
     def _draw(self, text: str, left: float, baseline: float, face: str, size_pt: float) -> None:
         self._canvas.setFillGray(0)
         self._canvas.setFont(face, size_pt)
-        self._canvas.drawString(left, self.height_pt - baseline, text)
+        self._canvas.drawString(self._x(left), self._y(baseline), text)
+
+    def _x(self, left_pt: float) -> float:
+        """On the page, from its left edge."""
+        return self.dots_pt(self._left_dots) + left_pt
+
+    def _y(self, top_pt: float) -> float:
+        """On the page, from its lower edge."""
+        return self._page_height_pt - self.dots_pt(self._top_dots) - top_pt
+
+
+def _bars(
+    text: str, left: int, top: int, height: int, module: int
+) -> list[tuple[int, int, int, int]]:
+    bars = []
+    for place, width in enumerate(code128_widths(text)):
+        if place % 2 == 0:  # a bar, then a space, by turns
+            bars.append((left, top, width * module, height))
+        left += width * module
+    return bars
+
+
+def _rows_of(planned: PlannedSymbol) -> tuple[int, Modules]:
+    """Quiet modules and rows of a square symbol."""
+    if planned.kind is SymbolKind.QR:
+        return QR_QUIET_MODULES, qr_modules(planned.text)
+    return DATAMATRIX_QUIET_MODULES, datamatrix_modules(planned.text)
 
 
 def _dark_runs(cells: Sequence[bool]) -> list[tuple[int, int]]:

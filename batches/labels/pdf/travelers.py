@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import IO, Final
+from typing import Final
 
-from batches.labels.pdf.sheet import BOLD, LINE_HEIGHT, PLAIN, Sheet, wrapped
+from batches.labels.pdf.sheet import Sheet, heading
+from batches.labels.pdf.text import BOLD, LINE_HEIGHT, PLAIN, wrapped
 from batches.labels.rules.papers import SAFETY_ADVICE, Traveler, TravelerNeed
 
 SYMBOL_PT: Final = 96
@@ -17,22 +18,20 @@ COLUMNS: Final = ((0.0, 0.43), (0.45, 0.15), (0.62, 0.38))
 """Left and width of each column, of the width between the margins."""
 
 
-def write_traveler(traveler: Traveler, file: IO[bytes]) -> None:
+def draw_traveler(sheet: Sheet, traveler: Traveler) -> None:
     """Draw a traveler; a long bill goes on, on further pages. But for the shop nothing is cut."""
-    sheet = Sheet(file, stock=traveler.stock, head=traveler.head, title=f"Batch {traveler.code}")
     top = _head(sheet, traveler)
     top = _needs(sheet, traveler, top)
     top = _hazards(sheet, traveler, top)
     _by_hand(sheet, traveler, top)
-    sheet.save()
 
 
 def _top_line(sheet: Sheet, traveler: Traveler) -> float:
     left, top, space = sheet.margin_pt, sheet.margin_pt, sheet.inner_width_pt
-    if traveler.head.is_demo:
+    if sheet.job.is_demo:
         space -= sheet.demo(right_pt=left + space, top_pt=top, size_pt=12) + GAP_PT
     top = sheet.line(
-        traveler.head.shop_name,
+        heading(sheet, traveler),
         at=(left, top),
         space_pt=space,
         size_pt=12,

@@ -23,21 +23,6 @@ class Paper:
 
 
 @dataclass(frozen=True, slots=True)
-class Letterhead:
-    """What stands on every paper.
-
-    Attributes:
-        shop_name: Whose paper it is.
-        is_demo: A made-up shop says so on all it prints.
-        dpi: Of the printer.
-    """
-
-    shop_name: str
-    is_demo: bool
-    dpi: int
-
-
-@dataclass(frozen=True, slots=True)
 class BoxItem:
     """One item in a box.
 
@@ -58,19 +43,16 @@ class BoxItem:
     dates: str
 
 
-@dataclass(frozen=True, slots=True)
-class BoxLabel:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoxLabel(Paper):
     """A box label; `code` is in the symbols and in large type."""
 
-    head: Letterhead
-    stock: str
-    code: str
     pieces: int
     items: tuple[BoxItem, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class LotLabel:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LotLabel(Paper):
     """A sticker for a lot.
 
     Attributes:
@@ -80,9 +62,6 @@ class LotLabel:
         pictograms: Codes from the safety data sheet: `("GHS02", "GHS07")`.
     """
 
-    head: Letterhead
-    stock: str
-    code: str
     item: str
     item_name: str
     dates: tuple[str, str]
@@ -102,8 +81,8 @@ class TravelerNeed:
     lots: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Traveler:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Traveler(Paper):
     """The sheet that goes with a batch.
 
     Attributes:
@@ -119,9 +98,6 @@ class Traveler:
         hazards: Codes of the items, taken or made, that carry hazard data.
     """
 
-    head: Letterhead
-    stock: str
-    code: str
     item: str
     item_name: str
     stage: str

@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from batches.labels.selectors.papers import box_label, lot_label, traveler
+from batches.labels.selectors.kinds import PAPERS, PaperKind
 from batches.labels.selectors.scanning import ScanTarget, scan_target
+from batches.labels.selectors.stocks import print_job, stock_named, stocks
 
-__all__ = ["ScanTarget", "box_label", "lot_label", "scan_target", "traveler"]
+__all__ = [
+    "PAPERS",
+    "PaperKind",
+    "ScanTarget",
+    "print_job",
+    "scan_target",
+    "stock_named",
+    "stocks",
+]

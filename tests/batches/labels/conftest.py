@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from io import BytesIO
-from typing import IO, Any, TypeVar
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -15,7 +15,9 @@ import zxingcpp
 from pypdfium2 import raw
 from rest_framework.test import APIClient
 
-from batches.labels.rules.papers import Letterhead
+from batches.labels.pdf import write_papers
+from batches.labels.rules.papers import BoxLabel, LotLabel, Paper, Traveler
+from batches.labels.rules.stock import STANDING, PrintJob
 from inventory.catalog.operations import create_colorway, create_item, create_model, create_place
 from inventory.stock.models import Lot
 from inventory.stock.operations import OpeningLot, take_in_opening_lots
@@ -27,17 +29,23 @@ from shopfloor.stamp import Stamp
 MONDAY = datetime(2026, 3, 2, 15, 0, tzinfo=UTC)  # 9 in the morning at the shop
 TUESDAY = MONDAY + timedelta(days=1)
 LATER = MONDAY + timedelta(days=30)
-HEAD = Letterhead(shop_name="Test shop", is_demo=False, dpi=203)
-
-L = TypeVar("L")
 Image = npt.NDArray[np.uint8]
 KINDS = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.Code128, zxingcpp.BarcodeFormat.DataMatrix])
 
 
-def drawn(write: Callable[[L, IO[bytes]], None], label: L) -> bytes:
-    """The paper as a file."""
+USUAL = {BoxLabel: "4x6", LotLabel: "2x1", Traveler: "letter"}
+
+
+def job_on(stock: str, **given: Any) -> PrintJob:
+    """A print job of the test shop, for a printer of 203 dpi unless told otherwise."""
+    fields = {"dpi": 203, "shop_name": "Test shop", "is_demo": False, **given}
+    return PrintJob(stock=STANDING[stock], **fields)
+
+
+def drawn(*papers: Paper, on: str = "", **given: Any) -> bytes:
+    """The papers as a file, on a stock; if none is named, on one that suits the first."""
     file = BytesIO()
-    write(label, file)
+    write_papers(papers, job=job_on(on or USUAL[type(papers[0])], **given), file=file)
     return file.getvalue()
 
 
@@ -59,24 +67,42 @@ def words(pdf: bytes, page: int = 0) -> str:
     return text.replace("\r\n", "\n")
 
 
-def is_dark_within(pdf: bytes, *, margin_pt: float) -> bool:
-    """Whether everything drawn is at least so far inside the page; looks outside the page too."""
+class Ink(NamedTuple):
+    """The box around all that is drawn, from the page's upper left corner; micrometers."""
+
+    left_um: float
+    top_um: float
+    right_um: float
+    bottom_um: float
+
+    def is_within(self, left_um: int, top_um: int, right_um: int, bottom_um: int) -> bool:
+        """Whether it lies in another box, but for a dot's anti-aliasing."""
+        dot = 130
+        return (
+            self.left_um >= left_um - dot
+            and self.top_um >= top_um - dot
+            and self.right_um <= right_um + dot
+            and self.bottom_um <= bottom_um + dot
+        )
+
+
+def ink_um(pdf: bytes, *, dpi: int) -> Ink:
+    """Where the first page is not white; looks an inch beyond the page too."""
     page = pypdfium2.PdfDocument(pdf)[0]
     width, height = page.get_size()
     beyond = 72
     box = (-beyond, -beyond, width + beyond, height + beyond)
     page.set_mediabox(*box)
     page.set_cropbox(*box)
-    scale = 2
-    image = np.asarray(page.render(scale=scale, grayscale=True).to_numpy()).squeeze()
-    rows, columns = np.nonzero(image < 255)
-    edge = (beyond + margin_pt) * scale - 1  # a pixel's anti-aliasing
-    last_row, last_column = image.shape[0] - 1 - edge, image.shape[1] - 1 - edge
-    return bool(
-        rows.min() >= edge
-        and columns.min() >= edge
-        and rows.max() <= last_row
-        and columns.max() <= last_column
+    image = np.asarray(page.render(scale=dpi / 72, grayscale=True).to_numpy()).squeeze()
+    rows, columns = np.nonzero(image < 128)
+    um = 25_400 / dpi
+    inch = 25_400
+    return Ink(
+        columns.min() * um - inch,
+        rows.min() * um - inch,
+        (columns.max() + 1) * um - inch,
+        (rows.max() + 1) * um - inch,
     )
 
 
@@ -95,7 +121,7 @@ def overprinted(pdf: bytes, page: int = 0) -> list[str]:
         text
         for place, (text, bounds) in enumerate(texts)
         for other, around in [*texts[:place], *others]
-        if _meet(bounds, around) and (text != "DEMO" or other is not None)
+        if _meet(bounds, around) and (text.strip() != "DEMO" or other is not None)
     ]
 
 

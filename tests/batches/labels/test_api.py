@@ -14,8 +14,11 @@ from rest_framework.test import APIClient
 
 from batches.bills.operations import create_bill, create_stage, release_bill
 from batches.bills.steps.lines import LineDraft
-from batches.labels.selectors import box_label, lot_label, scan_target, traveler
+from batches.labels.selectors import scan_target
+from batches.labels.selectors.boxes import box_labels
+from batches.labels.selectors.lots import lot_labels
 from batches.labels.selectors.origins import Origin, dates_text, origins
+from batches.labels.selectors.travelers import travelers
 from batches.packing.models import Box
 from batches.packing.operations import (
     LooseLot,
@@ -84,7 +87,7 @@ def batch(owner: User, stock_of: StockOf) -> Batch:
 def test_the_label_of_a_box_is_a_pdf_that_scans(api: APIClient, box: Box) -> None:
     answer = api.get(f"{LABELS}/boxes/{box.code}.pdf?stock=4x6")
     assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
-    assert answer["Content-Disposition"] == f'inline; filename="box-{box.code}.pdf"'
+    assert answer["Content-Disposition"] == f'inline; filename="boxes-{box.code}.pdf"'
     image = rendered(answer.content, dpi=203)
     assert symbols(image) == [("Code128", box.code), ("DataMatrix", box.code)]
     said = words(answer.content)
@@ -99,7 +102,7 @@ def test_the_label_of_a_box_counts_the_boxes_in_it_and_every_lot(
     pack_box(contents=[Part("M1", 5), Part("F1", 2)], code="CARTON", stamp=stamp_at(owner))
     pack_box(contents=[Part("M2")], code="INNER", parent_code="CARTON", stamp=stamp_at(owner))
     with django_assert_num_queries(7):
-        label = box_label("CARTON", stock="4x6", dpi=203)
+        [label] = box_labels(["CARTON"])
     assert label.pieces == 17
     assert [(item.item, item.pieces, item.lots) for item in label.items] == [
         ("MINNOW", 15, ("M2 (10)", "M1.1 (5)")),
@@ -159,16 +162,16 @@ def test_the_sticker_of_a_lot_carries_its_code_and_hazard_text(
 
 def test_a_life_that_ends_within_a_day_says_the_time(owner: User, stock_of: StockOf) -> None:
     stock_of("MIX", lot_code="X1", expires_at=TUESDAY + timedelta(minutes=5))
-    assert lot_label("X1", stock=None, dpi=203).use_by == "2026-03-03 09:05"
+    assert lot_labels(["X1"])[0].use_by == "2026-03-03 09:05"
 
 
 def test_a_traveler_names_what_the_batch_takes_and_the_lots_to_take_first(
     api: APIClient, batch: Batch, django_assert_num_queries: Queries
 ) -> None:
-    with django_assert_num_queries(4):
-        paper = traveler(batch.code, stock="letter", dpi=203, at=TUESDAY)
+    with django_assert_num_queries(7):
+        [paper] = travelers([batch.code], at=TUESDAY)
     assert [(need.item, need.amount, need.lots) for need in paper.needs] == [
-        ("HALF", "20 each", ("H1", "H2"))
+        ("HALF", "20 each", ("H1 (15 each)", "H2 (5 each)"))
     ]
     answer = api.get(f"{LABELS}/batches/{batch.code}.pdf")
     assert symbols(rendered(answer.content, dpi=203)) == [("DataMatrix", batch.code)]
@@ -176,17 +179,17 @@ def test_a_traveler_names_what_the_batch_takes_and_the_lots_to_take_first(
 
 
 def test_a_traveler_names_the_items_that_carry_hazard_data(owner: User, batch: Batch) -> None:
-    assert traveler(batch.code, stock="letter", dpi=203, at=TUESDAY).hazards == ()
+    assert travelers([batch.code], at=TUESDAY)[0].hazards == ()
     change_item(code="HALF", fields={"hazard_text": "Dust."}, by=owner, at=MONDAY)
     change_item(code="BODY", fields={"hazard_pictograms": ["GHS07"]}, by=owner, at=MONDAY)
-    paper = traveler(batch.code, stock="letter", dpi=203, at=TUESDAY)
+    [paper] = travelers([batch.code], at=TUESDAY)
     assert paper.hazards == ("BODY", "HALF")
 
 
 def test_a_traveler_says_what_is_short(owner: User, batch: Batch) -> None:
     hold_lot(lot_code="H2", stamp=stamp_at(owner, MONDAY))
-    paper = traveler(batch.code, stock="letter", dpi=203, at=TUESDAY)
-    assert paper.needs[0].lots == ("H1", "5 each short")
+    [paper] = travelers([batch.code], at=TUESDAY)
+    assert paper.needs[0].lots == ("H1 (15 each)", "5 each short")
 
 
 def test_a_made_up_shop_says_demo_on_what_it_prints(api: APIClient, box: Box) -> None:

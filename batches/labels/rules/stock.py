@@ -1,0 +1,246 @@
+"""Label stock and sheets as plain dimensions, where each label lies, and whole printer dots.
+
+A printer cannot draw part of a dot: a symbol whose modules are not whole dots scans badly. So
+places are found in micrometers and rounded to dots once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final
+
+UM_PER_INCH: Final = 25_400
+UM_PER_MM: Final = 1_000
+POINTS_PER_INCH: Final = 72
+
+DPIS: Final = (203, 300, 600)
+"""What printers have: 203 dpi (8 dots a millimeter), 300 and 600 (common practice, no source)."""
+
+SIDE_MIN_UM: Final = 10 * UM_PER_MM
+SIDE_MAX_UM: Final = 450 * UM_PER_MM
+"""No label is smaller, no sheet larger: a slip, not stock."""
+NUDGE_MAX_UM: Final = 25 * UM_PER_MM
+A_PAGE_MAX: Final = 500
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stock:
+    """One kind of labels or sheets, upright as it is read. All lengths are micrometers.
+
+    Attributes:
+        name: As people say it.
+        page_width_um: Of the sheet; of a roll, of one label.
+        page_height_um: Likewise.
+        label_width_um: Of one label.
+        label_height_um: Likewise.
+        columns: Labels side by side on a page, >= 1.
+        rows: Labels one below the other, >= 1.
+        left_um: From the page's left edge to the first label.
+        top_um: From its top edge.
+        pitch_x_um: From one label's left edge to the next one's.
+        pitch_y_um: From one label's top edge to the next one's.
+        margin_um: Kept clear in each label: a printer is never quite in line with its stock.
+    """
+
+    name: str
+    page_width_um: int
+    page_height_um: int
+    label_width_um: int
+    label_height_um: int
+    columns: int = 1
+    rows: int = 1
+    left_um: int = 0
+    top_um: int = 0
+    pitch_x_um: int = 0
+    pitch_y_um: int = 0
+    margin_um: int = 1_588  # a sixteenth of an inch
+
+    @property
+    def a_page(self) -> int:
+        """Labels on a page."""
+        return self.columns * self.rows
+
+    @property
+    def is_sheet(self) -> bool:
+        """Whether a page has several labels, so that a part of it may be used up."""
+        return self.a_page > 1
+
+    def place_um(self, number: int) -> tuple[int, int]:
+        """Left and top of a label on its page, row by row from 0."""
+        row, column = divmod(number % self.a_page, self.columns)
+        return self.left_um + column * self.pitch_x_um, self.top_um + row * self.pitch_y_um
+
+
+def fault_of(stock: Stock) -> str:
+    """What is wrong with the dimensions first, or nothing."""
+    page = (stock.page_width_um, stock.page_height_um)
+    label = (stock.label_width_um, stock.label_height_um)
+    right, bottom = stock.place_um(stock.a_page - 1) if stock.a_page > 0 else (0, 0)
+    faults = (
+        (
+            not all(SIDE_MIN_UM <= side <= SIDE_MAX_UM for side in (*page, *label)),
+            "Labels and pages are 10 to 450 mm wide and high.",
+        ),
+        (
+            min(stock.columns, stock.rows) < 1 or stock.a_page > A_PAGE_MAX,
+            f"A page has at least one column and one row, and at most {A_PAGE_MAX} labels.",
+        ),
+        (
+            min(stock.left_um, stock.top_um, stock.margin_um) < 0,
+            "Left, top and margin are at least 0.",
+        ),
+        (
+            stock.columns > 1 and stock.pitch_x_um < label[0],
+            "Labels side by side overlap: the pitch is at least the width of a label.",
+        ),
+        (
+            stock.rows > 1 and stock.pitch_y_um < label[1],
+            "Labels one below the other overlap: the pitch is at least the height of a label.",
+        ),
+        (right + label[0] > page[0], "The last column ends right of the page."),
+        (bottom + label[1] > page[1], "The last row ends below the page."),
+        (2 * stock.margin_um >= min(label), "The margins leave nothing of the label."),
+    )
+    return next((words for is_wrong, words in faults if is_wrong), "")
+
+
+def dots(length_um: int, dpi: int) -> int:
+    """The nearest whole dots: 4 inches are 812 at 203 dpi."""
+    return (2 * length_um * dpi + UM_PER_INCH) // (2 * UM_PER_INCH)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrintJob:
+    """On what, by which printer, and whose papers.
+
+    Attributes:
+        stock: The stock.
+        dpi: Of the printer, one of `DPIS`.
+        start: The first label used on the first page, row by row from 1.
+        nudge_x_um: To move everything right, or left where below 0.
+        nudge_y_um: To move everything down, or up where below 0.
+        has_cut_marks: Whether the corners of each label are drawn.
+        shop_name: Whose papers.
+        is_demo: A made-up shop says so on all it prints.
+    """
+
+    stock: Stock
+    dpi: int
+    start: int = 1
+    nudge_x_um: int = 0
+    nudge_y_um: int = 0
+    has_cut_marks: bool = False
+    shop_name: str
+    is_demo: bool
+
+
+def _roll(name: str, width_in: int, height_in: int) -> Stock:
+    """Thermal rolls are known by their size (common practice, no source)."""
+    width, height = width_in * UM_PER_INCH, height_in * UM_PER_INCH
+    return Stock(
+        name=name,
+        page_width_um=width,
+        page_height_um=height,
+        label_width_um=width,
+        label_height_um=height,
+    )
+
+
+def _page(name: str, width_um: int, height_um: int) -> Stock:
+    return Stock(
+        name=name,
+        page_width_um=width_um,
+        page_height_um=height_um,
+        label_width_um=width_um,
+        label_height_um=height_um,
+        margin_um=UM_PER_INCH // 2,
+    )
+
+
+_LETTER: Final = (215_900, 279_400)
+_A4: Final = (210_000, 297_000)  # ISO 216
+
+STANDING: Final = MappingProxyType(
+    {
+        stock.name: stock
+        for stock in (
+            _roll("4x6", 4, 6),
+            _roll("4x2", 4, 2),
+            _roll("3x1", 3, 1),
+            _roll("2x1", 2, 1),
+            _page("letter", *_LETTER),
+            _page("a4", *_A4),
+            # Letter sheets: dimensions from memory; they add up to the sheet. Measure the real one.
+            Stock(
+                name="letter-30",
+                page_width_um=_LETTER[0],
+                page_height_um=_LETTER[1],
+                label_width_um=66_675,
+                label_height_um=25_400,
+                columns=3,
+                rows=10,
+                left_um=4_763,
+                top_um=12_700,
+                pitch_x_um=69_850,
+                pitch_y_um=25_400,
+            ),
+            Stock(
+                name="letter-10",
+                page_width_um=_LETTER[0],
+                page_height_um=_LETTER[1],
+                label_width_um=101_600,
+                label_height_um=50_800,
+                columns=2,
+                rows=5,
+                left_um=3_969,
+                top_um=12_700,
+                pitch_x_um=106_363,
+                pitch_y_um=50_800,
+            ),
+            Stock(
+                name="letter-6",
+                page_width_um=_LETTER[0],
+                page_height_um=_LETTER[1],
+                label_width_um=101_600,
+                label_height_um=84_666,
+                columns=2,
+                rows=3,
+                left_um=3_969,
+                top_um=12_700,
+                pitch_x_um=106_363,
+                pitch_y_um=84_667,
+            ),
+            # A4 sheets of common sizes (common practice, no source).
+            Stock(
+                name="a4-24",
+                page_width_um=_A4[0],
+                page_height_um=_A4[1],
+                label_width_um=70_000,
+                label_height_um=36_000,
+                columns=3,
+                rows=8,
+                left_um=0,
+                top_um=4_500,
+                pitch_x_um=70_000,
+                pitch_y_um=36_000,
+                margin_um=4_500,
+            ),
+            Stock(
+                name="a4-8",
+                page_width_um=_A4[0],
+                page_height_um=_A4[1],
+                label_width_um=105_000,
+                label_height_um=74_000,
+                columns=2,
+                rows=4,
+                left_um=0,
+                top_um=500,
+                pitch_x_um=105_000,
+                pitch_y_um=74_000,
+                margin_um=4_500,
+            ),
+        )
+    }
+)
+"""What every shop may have; a shop adds its own."""
