@@ -103,6 +103,9 @@ class CausesOut(serializers.Serializer[Any]):
         "taken to be spread evenly over the stations."
     )
     causes = CauseOut(many=True)
+    nearest = ExposureOut(
+        many=True, help_text="Where there is no cause: what comes nearest to one, some five."
+    )
     exposures = ExposureOut(many=True, help_text="The least likely to be chance first, some 100.")
 
 

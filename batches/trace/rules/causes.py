@@ -35,8 +35,8 @@ from batches.trace.rules.fourfold import (
     risk_ratio_within,
 )
 
-ALARM_P: Final = 0.035
-"""Chance alone may raise an alarm in fewer than one of twenty looks."""
+ALARM_P: Final = 0.025
+"""Chance alone may raise an alarm in one of forty looks."""
 DRAWS: Final = 300
 CAUSES_MAX: Final = 3
 TIED_LOG: Final = math.log(100)
@@ -46,6 +46,7 @@ PAIRED: Final = 24
 PAIR_LOG: Final = math.log(10)
 """Two causes at once are taken to be ten times as rare as one."""
 HALF: Final = 0.5
+NEAREST_MAX: Final = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,12 +92,14 @@ class Findings:
 
     Attributes:
         causes: The strongest first; none when chance explains it.
+        nearest: Where there is no cause, the exposures that come nearest to one, strongest first.
         chance: Of any exposure standing out as far as the strongest does.
         inflation: Variance of an entry's failures over that of single pieces, >= 1.
         tables: One an exposure, in their order.
     """
 
     causes: tuple[Cause, ...]
+    nearest: tuple[int, ...]
     chance: float
     inflation: float
     tables: tuple[ExposureTable, ...]
@@ -112,12 +115,13 @@ def findings(results: Results, exposures: csr_array, *, seed: int = 1) -> Findin
     """
     assert exposures.shape[1] == len(results.tested)
     if not exposures.shape[0] or not results.failed.any():
-        return Findings((), 1.0, 1.0, _tables(results, exposures, (), 1.0))
+        return Findings((), (), 1.0, 1.0, _tables(results, exposures, (), 1.0))
     search = _Search(results, exposures, seed)
     causes, chance = search.causes()
     inflation = search.inflation
     tables = _tables(results, exposures, tuple(each.number for each in causes), inflation)
-    return Findings(causes, chance, inflation, tables)
+    nearest = () if causes else search.nearest()
+    return Findings(causes, nearest, chance, inflation, tables)
 
 
 class _Search:
@@ -159,6 +163,11 @@ class _Search:
             known[number] = evidence.best_ratio(number)
             chances[number] = chance
         return tuple(self._cause(number, known, chances[number]) for number in known), first_chance
+
+    def nearest(self) -> tuple[int, ...]:
+        """The strongest few, whatever chance does."""
+        logs = self._evidence({}).of_each()
+        return tuple(int(each) for each in np.argsort(-logs, kind="stable")[:NEAREST_MAX])
 
     def _first(self, evidence: Evidence, logs: Floats) -> int:
         """The strongest alone; or of the strongest two, which an exposure common to both hides."""

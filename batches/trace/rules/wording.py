@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from batches.trace.rules.bands import AGE, Exposure
@@ -41,14 +42,17 @@ def together_sentence(others: list[Exposure]) -> str:
     return f"The results cannot tell it from {', '.join(each.words for each in others)}."
 
 
-def nothing_sentence(*, failed: int, tested: int, chance: float) -> str:
-    """That nothing stands out, and how usual that which does is."""
+def nothing_sentence(
+    *, failed: int, tested: int, chance: float, nearest: Sequence[Exposure]
+) -> str:
+    """That nothing stands out, how usual that which does is, and where to look first."""
     if not failed:
         return f"None of {tested:,} pieces failed."
+    first = f"Nearest to it comes {nearest[0].words}. " if nearest else ""
     return (
         f"{failed:,} of {tested:,} pieces failed, and nothing that they went through stands out: "
         f"were nothing at fault, something would stand out as far in {chance:.0%} of such times. "
-        "More tested pieces may tell more."
+        f"{first}More tested pieces may tell more."
     )
 
 

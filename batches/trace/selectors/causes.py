@@ -81,6 +81,7 @@ class Causes:
         words: All of it in a sentence or two.
         inflation: How many times as much entries vary as single pieces would.
         looked_at: How many exposures were compared.
+        nearest: Where there is no cause, what comes nearest to one.
         is_spread: Good pieces that were not told by station were taken to be spread evenly.
     """
 
@@ -96,6 +97,7 @@ class Causes:
     looked_at: int
     is_spread: bool
     causes: list[CauseRow]
+    nearest: list[ExposureRow]
     exposures: list[ExposureRow]
 
 
@@ -139,7 +141,8 @@ def causes(*, defect: str, first_on: date, last_on: date) -> Causes:
     said = findings(results, found.at_work)
     tested, failed = int(results.tested.sum()), int(results.failed.sum())
     rows = [_cause_row(each, said, found.exposures) for each in said.causes]
-    nothing = nothing_sentence(failed=failed, tested=tested, chance=said.chance)
+    nearest = [found.exposures[each] for each in said.nearest]
+    nothing = nothing_sentence(failed=failed, tested=tested, chance=said.chance, nearest=nearest)
     return Causes(
         defect=reason.code,
         defect_name=reason.name,
@@ -153,6 +156,7 @@ def causes(*, defect: str, first_on: date, last_on: date) -> Causes:
         looked_at=len(found.exposures),
         is_spread=found.is_spread,
         causes=rows,
+        nearest=[_row(found.exposures[each], said.tables[each]) for each in said.nearest],
         exposures=_rows(said, found.exposures),
     )
 

@@ -168,6 +168,7 @@ def test_one_failure_proves_nothing(lead: User) -> None:
     glue(lead, other, 40, good=[GoodTally(17)], scrap=[ScrapTally(1, "LEAK")])
     answer = look()
     assert answer.causes == []
+    assert other.code in [row.name for row in answer.nearest]
     assert answer.words.startswith("1 of 162 pieces failed, and nothing that they went through")
 
 
