@@ -8,11 +8,18 @@ from typing import IO, Any, Final, NamedTuple
 
 from batches.labels.errors import StockTooSmallError
 from batches.labels.pdf.boxes import draw_box_label
+from batches.labels.pdf.cartons import draw_carton_label
+from batches.labels.pdf.counts import draw_count_sheet
+from batches.labels.pdf.holds import draw_hold_tag
 from batches.labels.pdf.lots import draw_lot_label
+from batches.labels.pdf.packing import draw_packing_list
 from batches.labels.pdf.pages import Pages
 from batches.labels.pdf.sheet import Sheet
+from batches.labels.pdf.shelves import draw_shelf_label
 from batches.labels.pdf.travelers import draw_traveler
 from batches.labels.rules.papers import BoxLabel, LotLabel, Paper, Traveler
+from batches.labels.rules.papers_packing import CartonLabel, PackingList
+from batches.labels.rules.papers_stock import CountSheet, HoldTag, ShelfLabel
 from batches.labels.rules.stock import UM_PER_MM, PrintJob
 
 
@@ -36,7 +43,12 @@ WRITERS: Final = MappingProxyType(
     {
         LotLabel: Writer("Lot sticker", draw_lot_label, 50, 25),
         BoxLabel: Writer("Box label", draw_box_label, 66, 34),
+        CartonLabel: Writer("Carton label", draw_carton_label, 100, 50),
+        HoldTag: Writer("Hold tag", draw_hold_tag, 90, 45),
+        ShelfLabel: Writer("Shelf label", draw_shelf_label, 50, 25),
         Traveler: Writer("Traveler", draw_traveler, 200, 270),
+        CountSheet: Writer("Count sheet", draw_count_sheet, 200, 270),
+        PackingList: Writer("Packing list", draw_packing_list, 200, 270),
     }
 )
 
@@ -53,13 +65,18 @@ def write_papers(papers: Sequence[Paper], *, job: PrintJob, file: IO[bytes]) -> 
         StockTooSmallError: one of them needs larger labels.
         SymbolSpaceError: a code is longer than any symbol on this stock can hold.
     """
-    assert papers
-    for paper in papers:
-        _check_size(paper, job)
+    refuse_small_stock(papers, job)
     pages = Pages(file, job=job, title=_title(papers))
     for paper in papers:
         WRITERS[type(paper)].draw(pages.label(), paper)
     return pages.save()
+
+
+def refuse_small_stock(papers: Sequence[Paper], job: PrintJob) -> None:
+    """Raise StockTooSmallError if one of them needs larger labels; at least one paper."""
+    assert papers
+    for paper in papers:
+        _check_size(paper, job)
 
 
 def _check_size(paper: Paper, job: PrintJob) -> None:

@@ -1,0 +1,375 @@
+"""What papers say, read for one and for many: order, refusals, and how many statements it takes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+from django.test.utils import CaptureQueriesContext
+
+from batches.bills.operations import create_bill, create_stage, release_bill
+from batches.bills.steps.lines import LineDraft
+from batches.labels.errors import NotOnHoldError, SsccMissingError
+from batches.labels.rules.papers_packing import PackedBox, PackedLine, PackedTotal
+from batches.labels.rules.papers_stock import CountLine, HoldReason
+from batches.labels.selectors.boxes import box_labels, carton_labels
+from batches.labels.selectors.holds import hold_tags
+from batches.labels.selectors.lots import lot_labels
+from batches.labels.selectors.shelves import count_sheets, item_labels, place_labels
+from batches.labels.selectors.shipments import packing_lists
+from batches.labels.selectors.travelers import travelers
+from batches.packing.errors import ShipmentReversedError
+from batches.packing.models import Box, Purpose, Shipment
+from batches.packing.operations import (
+    LooseLot,
+    Part,
+    close_box,
+    create_customer,
+    enter_customer_order,
+    pack_box,
+    reverse_shipment,
+    ship,
+)
+from batches.packing.operations import OrderLine as OrderedLine
+from batches.runs.models import Batch
+from batches.runs.operations import complete_batch, plan, record, start_batch
+from batches.runs.steps.batches import BatchPlan
+from batches.runs.steps.drafts import EntryDraft, GoodTally
+from inventory.catalog.operations import change_item, create_place
+from inventory.reorder.operations import set_reorder_policy
+from inventory.stock.models import Lot
+from inventory.stock.operations import hold_lot, release_hold
+from shopfloor.errors import NotFoundError
+from shopfloor.fields import Amount
+from shopfloor.models import User
+from tests.batches.labels.conftest import MONDAY, TUESDAY, stamp_at, take_in
+
+StockOf = Callable[..., Lot]
+Queries = Callable[[int], CaptureQueriesContext]
+
+# Made of the prefix 952, which is for demonstrations and examples only.
+GTIN = "09521234000013"
+SSCC = "095212345678901235"
+
+
+@pytest.fixture
+def minnows(stock_of: StockOf) -> Lot:
+    return stock_of("MINNOW", lot_code="M1", model="MINNOW-90", colorway="TIGER")
+
+
+@pytest.fixture
+def boxes(owner: User, minnows: Lot, stock_of: StockOf) -> list[Box]:
+    """A carton of 5 minnows and 2 frogs with a box of 10 more minnows in it, and one of 3."""
+    take_in(owner, "MINNOW", 10, lot_code="M2")
+    stock_of("FROG", 50, lot_code="F1")
+    carton = pack_box(contents=[Part("M1", 5), Part("F1", 2)], code="CARTON", stamp=stamp_at(owner))
+    inner = pack_box(
+        contents=[Part("M2")], code="INNER", parent_code="CARTON", stamp=stamp_at(owner)
+    )
+    small = pack_box(contents=[Part("M1", 3)], code="SMALL", stamp=stamp_at(owner))
+    return [carton, inner, small]
+
+
+def test_stickers_come_in_the_order_asked_and_twice_if_asked_twice(
+    owner: User, minnows: Lot, stock_of: StockOf, django_assert_num_queries: Queries
+) -> None:
+    stock_of("HOOK", lot_code="H1", supplier_lot_code="a8871/2", kind="hook")
+    with django_assert_num_queries(4):
+        labels = lot_labels(["M1", "H1", "M1"])
+    assert [label.code for label in labels] == ["M1", "H1", "M1"]
+    assert labels[1].dates == ("On hand since", "2026-03-02")
+    assert labels[1].supplier_lot == "a8871/2"
+
+
+def test_all_codes_that_nothing_has_are_named_at_once(owner: User, minnows: Lot) -> None:
+    with pytest.raises(NotFoundError) as refused:
+        lot_labels(["NO-1", "M1", "NO-2", "NO-1"])
+    assert refused.value.facts == {"codes": ["NO-1", "NO-2"], "missing": 2}
+    assert "any of these 2 codes: NO-1, NO-2." in refused.value.detail
+
+
+def test_a_refusal_names_twenty_codes_and_counts_the_rest(owner: User) -> None:
+    with pytest.raises(NotFoundError) as refused:
+        place_labels([f"NO-{number}" for number in range(21)])
+    assert refused.value.facts["missing"] == 21
+    assert refused.value.facts["codes"] == [f"NO-{number}" for number in range(20)]
+    assert "NO-19 and 1 more." in refused.value.detail
+
+
+def test_box_labels_count_the_boxes_in_them_and_every_lot(
+    boxes: list[Box], django_assert_num_queries: Queries
+) -> None:
+    with django_assert_num_queries(7):
+        small, carton = box_labels(["SMALL", "CARTON"])
+    assert (small.pieces, [item.lots for item in small.items]) == (3, [("M1.2",)])
+    assert carton.pieces == 17
+    assert [(item.item, item.title, item.pieces, item.lots) for item in carton.items] == [
+        ("MINNOW", "Minnow 90", 15, ("M2 (10)", "M1.1 (5)")),
+        ("FROG", "Lure FROG", 2, ("F1.1",)),
+    ]
+
+
+# --- Cartons ---
+
+
+def test_a_carton_of_one_article_and_lot_says_both_in_its_symbols(
+    owner: User, boxes: list[Box]
+) -> None:
+    change_item(code="MINNOW", fields={"gtin": GTIN}, by=owner, at=MONDAY)
+    (label,) = carton_labels(["SMALL"], ssccs={"SMALL": SSCC})
+    assert label.elements.human == f"(00){SSCC}(02){GTIN}(37)3(10)M1.2"
+    assert label.ship_to == ()
+
+
+def test_a_carton_of_several_articles_carries_its_sscc_alone(
+    owner: User, boxes: list[Box], django_assert_num_queries: Queries
+) -> None:
+    change_item(code="MINNOW", fields={"gtin": GTIN}, by=owner, at=MONDAY)
+    with django_assert_num_queries(7):
+        (label,) = carton_labels(["CARTON"], ssccs={"CARTON": SSCC})
+    assert label.elements.human == f"(00){SSCC}"
+    assert (label.sscc, label.pieces) == (SSCC, 17)
+
+
+def test_cartons_without_an_sscc_are_refused_and_all_are_named(boxes: list[Box]) -> None:
+    with pytest.raises(SsccMissingError) as refused:
+        carton_labels(["INNER", "SMALL", "CARTON"], ssccs={"SMALL": SSCC})
+    assert refused.value.facts == {"codes": ["INNER", "CARTON"], "refused": 2}
+
+
+def test_a_carton_that_left_says_to_whom(
+    sent: Shipment, boxes: list[Box], django_assert_num_queries: Queries
+) -> None:
+    ssccs = {"CARTON": SSCC, "INNER": SSCC}
+    with django_assert_num_queries(8):
+        carton, inner = carton_labels(["CARTON", "INNER"], ssccs=ssccs)
+    assert carton.ship_to == ("A test customer", "1 Test Road", "Testville, MN 00000")
+    assert carton.ship_to == inner.ship_to
+    assert (carton.order, inner.order) == (str(sent.order), str(sent.order))
+    assert (carton.carrier, carton.pieces) == ("Test carrier", 17)
+
+
+# --- Hold tags ---
+
+
+def test_a_hold_tag_says_why_since_when_and_by_whom(
+    owner: User, minnows: Lot, django_assert_num_queries: Queries
+) -> None:
+    hold = hold_lot(lot_code="M1", stamp=stamp_at(owner, reason="Eyes fall off"))
+    with django_assert_num_queries(2):
+        (tag,) = hold_tags(["M1"])
+    assert (tag.item, tag.amount, tag.place) == ("MINNOW", "100 each", "SHELF")
+    assert tag.reasons == (
+        HoldReason(hold.code, "Eyes fall off", "2026-03-03 09:00", "Olga Owner"),
+    )
+
+
+def test_a_lot_made_of_a_held_one_names_it(owner: User, boxes: list[Box]) -> None:
+    hold_lot(lot_code="M1", stamp=stamp_at(owner, reason="Eyes fall off"))
+    (tag,) = hold_tags(["M1.1"])
+    assert [reason.source for reason in tag.reasons] == ["M1"]
+
+
+def test_a_tag_for_a_lot_that_nothing_holds_is_refused(owner: User, minnows: Lot) -> None:
+    hold = hold_lot(lot_code="M1", stamp=stamp_at(owner))
+    release_hold(hold_code=hold.code, stamp=stamp_at(owner))
+    with pytest.raises(NotOnHoldError) as refused:
+        hold_tags(["M1"])
+    assert refused.value.facts == {"codes": ["M1"], "refused": 1}
+
+
+# --- Shelves and counts ---
+
+
+def test_a_shelf_label_names_the_place(owner: User, django_assert_num_queries: Queries) -> None:
+    with django_assert_num_queries(1):
+        (label,) = place_labels(["SHELF"])
+    assert (label.code, label.name, label.place, label.hint) == ("SHELF", "Shelf", "", "")
+
+
+def test_a_shelf_label_of_an_item_says_when_to_reorder_only_if_somebody_set_it(
+    owner: User, minnows: Lot, stock_of: StockOf, django_assert_num_queries: Queries
+) -> None:
+    stock_of("FROG")
+    point = Amount(Decimal(40), "each")
+    set_reorder_policy(item_code="MINNOW", fields={"reorder_point": point}, by=owner, at=MONDAY)
+    with django_assert_num_queries(2):
+        frog, minnow = item_labels(["FROG", "MINNOW"])
+    assert (frog.place, frog.hint) == ("SHELF", "")
+    assert (minnow.place, minnow.hint) == ("SHELF", "Reorder at 40 each")
+
+
+def test_a_count_sheet_of_a_place_lists_its_lots_and_no_amounts(
+    owner: User, boxes: list[Box], django_assert_num_queries: Queries
+) -> None:
+    with django_assert_num_queries(2):
+        (sheet,) = count_sheets(["SHELF"], at=TUESDAY)
+    assert (sheet.kind, sheet.name, sheet.printed_at) == ("place", "Shelf", "2026-03-03 09:00")
+    assert sheet.lines == (
+        CountLine("F1", "FROG", "Lure FROG", "each"),
+        CountLine("M1", "MINNOW", "Lure MINNOW", "each"),
+    )
+
+
+def test_a_count_sheet_of_an_item_says_where_each_lot_is(
+    owner: User, boxes: list[Box], django_assert_num_queries: Queries
+) -> None:
+    create_place(code="EMPTY", fields={"name": "Empty", "kind": "shelf"}, by=owner, at=MONDAY)
+    with django_assert_num_queries(4):
+        item, empty = count_sheets(["FROG", "EMPTY"], at=TUESDAY)
+    assert [(line.lot, line.place) for line in item.lines] == [("F1.1", "CARTON"), ("F1", "SHELF")]
+    assert (empty.kind, empty.lines) == ("place", ())
+
+
+# --- Packing lists ---
+
+
+@pytest.fixture
+def sent(owner: User, boxes: list[Box]) -> Shipment:
+    """The carton with the box in it, and a loose part as a sample."""
+    create_customer(
+        code="HEN",
+        name="A test customer",
+        address="1 Test Road\nTestville, MN 00000",
+        stamp=stamp_at(owner),
+    )
+    order = enter_customer_order(
+        customer_code="HEN",
+        lines=[OrderedLine("MINNOW", 15, 1), OrderedLine("FROG", 2, 1)],
+        stamp=stamp_at(owner),
+    )
+    for code in ("INNER", "CARTON"):
+        close_box(box_code=code, stamp=stamp_at(owner))
+    return ship(
+        customer_code="HEN",
+        order_code=order.code,
+        box_codes=["CARTON"],
+        lots=[LooseLot("F1", 4, purpose=Purpose.SAMPLE)],
+        carrier="Test carrier",
+        stamp=stamp_at(owner),
+    )
+
+
+def test_a_packing_list_goes_box_by_box_and_adds_up(
+    sent: Shipment, django_assert_num_queries: Queries
+) -> None:
+    with django_assert_num_queries(2):
+        (paper,) = packing_lists([sent.code], ssccs={"CARTON": SSCC})
+    frogs = PackedLine("Lure FROG", "", "FROG", 2, ("F1.1",))
+    assert paper.ship_to == ("A test customer", "1 Test Road", "Testville, MN 00000")
+    assert (paper.carrier, paper.shipped_on, paper.pieces) == ("Test carrier", "2026-03-03", 21)
+    assert paper.boxes == (
+        PackedBox(
+            "CARTON",
+            "",
+            SSCC,
+            7,
+            (PackedLine("Minnow 90", "Fire tiger", "MINNOW", 5, ("M1.1",)), frogs),
+        ),
+        PackedBox(
+            "INNER",
+            "CARTON",
+            "",
+            10,
+            (PackedLine("Minnow 90", "Fire tiger", "MINNOW", 10, ("M2",)),),
+        ),
+        PackedBox(
+            "",
+            "",
+            "",
+            4,
+            (PackedLine("Lure FROG", "", "FROG", 4, ("F1.2",), "sample"),),
+        ),
+    )
+    assert paper.totals == (
+        PackedTotal("Lure FROG", "", "FROG", 6),
+        PackedTotal("Minnow 90", "Fire tiger", "MINNOW", 15),
+    )
+
+
+def test_a_shipment_that_was_taken_back_has_no_list(owner: User, sent: Shipment) -> None:
+    reverse_shipment(shipment_code=sent.code, stamp=stamp_at(owner))
+    with pytest.raises(ShipmentReversedError) as refused:
+        packing_lists([sent.code], ssccs={})
+    assert refused.value.facts == {"codes": [sent.code], "refused": 1}
+
+
+# --- Travelers ---
+
+
+@pytest.fixture
+def batch(owner: User, stock_of: StockOf) -> Batch:
+    """A running batch of 10 bodies, of two halves each and 3 g of glue once, between two stages."""
+    stock_of("HALF", 15, lot_code="H1", kind="half")
+    take_in(owner, "HALF", 100, lot_code="H2")
+    stock_of("RESIN", 1000, lot_code="R1", kind="resin", dimension="mass", display_unit="g")
+    stock_of("GLUE", 9000, lot_code="G1", kind="adhesive", dimension="mass", display_unit="g")
+    stock_of("BODY", 1, kind="body")
+    stock_of("PAINTED", 1, kind="painted_body")
+    names = {"MOLDING": "Molding", "GLUING": "Gluing", "PAINTING": "Painting"}
+    for position, (code, name) in enumerate(names.items()):
+        create_stage(code=code, fields={"name": name, "position": position}, by=owner, at=MONDAY)
+    glue = LineDraft(item_code="GLUE", per_batch=Amount(Decimal(3), "g"))
+    halves = LineDraft(item_code="HALF", per_piece=Amount(Decimal(2), "each"))
+    for item, stage, lines in (
+        ("HALF", "MOLDING", [LineDraft(item_code="RESIN", per_piece=Amount(Decimal(1), "g"))]),
+        ("BODY", "GLUING", [halves, glue]),
+        (
+            "PAINTED",
+            "PAINTING",
+            [LineDraft(item_code="BODY", per_piece=Amount(Decimal(1), "each"))],
+        ),
+    ):
+        create_bill(item_code=item, stage_code=stage, lines=lines, by=owner, at=MONDAY)
+        release_bill(item_code=item, number=1, by=owner, at=MONDAY)
+    return running(owner)
+
+
+def running(owner: User) -> Batch:
+    draft = BatchPlan(item_code="BODY", planned_base=10, planned_on=date(2026, 3, 4))
+    planned = plan(plan=draft, stamp=stamp_at(owner, MONDAY))
+    return start_batch(batch_code=planned.code, stamp=stamp_at(owner, MONDAY))
+
+
+def needs_of(batch: Batch) -> list[tuple[str, str, tuple[str, ...]]]:
+    (paper,) = travelers([batch.code], at=TUESDAY)
+    return [(need.item, need.amount, need.lots) for need in paper.needs]
+
+
+def test_a_traveler_says_what_to_make_of_which_lots_and_what_comes_before_and_after(
+    owner: User, batch: Batch, django_assert_num_queries: Queries
+) -> None:
+    other = running(owner)
+    with django_assert_num_queries(7):
+        _, paper = travelers([other.code, batch.code], at=TUESDAY)
+    assert (paper.stage, paper.planned, paper.left) == ("Gluing", "10 each", "10 each")
+    assert (paper.comes_from, paper.goes_to) == (("Molding: HALF",), ("Painting: PAINTED",))
+    assert (paper.made, paper.planned_on) == ("", "2026-03-04")
+    assert needs_of(batch) == [
+        ("HALF", "20 each", ("H1 (15 each)", "H2 (5 each)")),
+        ("GLUE", "3 g", ("G1 (3 g)",)),
+    ]
+
+
+def test_a_traveler_of_a_batch_under_way_takes_what_is_left(owner: User, batch: Batch) -> None:
+    draft = EntryDraft(batch_code=batch.code, good=[GoodTally(6)])
+    record(draft=draft, stamp=stamp_at(owner, MONDAY + timedelta(hours=1)))
+    (paper,) = travelers([batch.code], at=TUESDAY)
+    assert (paper.made, paper.left) == ("6 each good, 0 each scrapped", "4 each")
+    # Three halves of H1 were left; glue is taken once a batch.
+    assert needs_of(batch) == [("HALF", "8 each", ("H1 (3 each)", "H2 (5 each)"))]
+
+
+def test_a_traveler_of_a_finished_batch_takes_nothing(owner: User, batch: Batch) -> None:
+    draft = EntryDraft(batch_code=batch.code, good=[GoodTally(6)])
+    record(draft=draft, stamp=stamp_at(owner, MONDAY + timedelta(hours=1)))
+    complete_batch(batch_code=batch.code, stamp=stamp_at(owner))
+    (paper,) = travelers([batch.code], at=TUESDAY)
+    assert (paper.left, paper.needs) == ("nothing: the batch is complete", ())
+
+
+def test_a_traveler_says_what_is_short(owner: User, batch: Batch) -> None:
+    hold_lot(lot_code="H2", stamp=stamp_at(owner, MONDAY))
+    assert needs_of(batch)[0] == ("HALF", "20 each", ("H1 (15 each)", "5 each short"))
