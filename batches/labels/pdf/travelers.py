@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from batches.labels.pdf.sheet import Sheet, heading
@@ -12,7 +13,16 @@ SYMBOL_PT: Final = 96
 SIZE_PT: Final = 11.0
 SIZE_MIN_PT: Final = 7.0
 GAP_PT: Final = 8
-HAND_LINES: Final = ("Started", "Good", "Scrapped, and why", "Lots taken", "By", "Ended")
+HAND_LINES: Final = (
+    "Started",
+    "Good",
+    "Scrapped, and why",
+    "Lots taken",
+    "Checks",
+    "Equipment",
+    "By",
+    "Ended",
+)
 HAND_PT: Final = 30
 COLUMNS: Final = ((0.0, 0.43), (0.45, 0.15), (0.62, 0.38))
 """Left and width of each column, of the width between the margins."""
@@ -66,7 +76,12 @@ def _head(sheet: Sheet, traveler: Traveler) -> float:
         (traveler.item_name, BOLD, 16.0),
         (traveler.item, PLAIN, SIZE_PT),
         (f"Stage: {traveler.stage}", PLAIN, SIZE_PT),
+        (_listed("Comes from ", traveler.comes_from), PLAIN, SIZE_PT),
+        (_listed("Goes to ", traveler.goes_to), PLAIN, SIZE_PT),
         (f"Planned: {traveler.planned}", BOLD, SIZE_PT),
+        (f"Made so far: {traveler.made}" if traveler.made else "", PLAIN, SIZE_PT),
+        (f"Still to make: {traveler.left}" if traveler.left else "", BOLD, SIZE_PT),
+        (_listed("Equipment so far: ", traveler.equipment), PLAIN, SIZE_PT),
         (f"To run on {traveler.planned_on}" if traveler.planned_on else "", PLAIN, SIZE_PT),
         (f"Bill of materials: {traveler.bill}" if traveler.bill else "", PLAIN, SIZE_PT),
         (f"Note: {traveler.note}" if traveler.note else "", PLAIN, SIZE_PT),
@@ -76,6 +91,11 @@ def _head(sheet: Sheet, traveler: Traveler) -> float:
         lines = wrapped(text, face, space_pt=space, size_pt=size)
         below = sheet.lines(lines, at=(beside, below), size_pt=size, face=face)
     return max(below, top + side) + GAP_PT
+
+
+def _listed(words: str, names: Sequence[str]) -> str:
+    """Words and names; nothing for no names."""
+    return words + "; ".join(names) if names else ""
 
 
 def _needs(sheet: Sheet, traveler: Traveler, top: float) -> float:
