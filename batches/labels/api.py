@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from io import BytesIO
 from typing import Any, ClassVar
 
@@ -19,9 +20,12 @@ from batches.labels.rules.stock import DPIS, NUDGE_MAX_UM, UM_PER_MM
 from shopfloor.codes.scan import SCAN_LENGTH_MAX
 from shopfloor.doors import ANYONE, Door
 from shopfloor.doors.schema import DoorSchema
+from shopfloor.fields import CODE_LENGTH_MAX
 
 # A scanner may send blanks and control characters around what the symbol holds.
 SENT_LENGTH_MAX = SCAN_LENGTH_MAX + 50
+CODES_MAX = 100
+COPIES_MAX = 100
 
 
 class NudgeField(serializers.DecimalField):
@@ -34,6 +38,21 @@ class NudgeField(serializers.DecimalField):
     def to_internal_value(self, data: Any) -> Any:
         """Read it."""
         return int(super().to_internal_value(data) * UM_PER_MM)
+
+
+class CodesField(serializers.CharField):
+    """Codes by commas."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        """Read them."""
+        text = super().to_internal_value(data)
+        codes = [code.strip().upper() for code in text.split(",") if code.strip()]
+        if not 1 <= len(codes) <= CODES_MAX:
+            raise serializers.ValidationError(
+                f"Give 1 to {CODES_MAX} codes by commas; these are {len(codes)}. "
+                "Print more in several files."
+            )
+        return codes
 
 
 class PrintSerializer(serializers.Serializer[Any]):
@@ -55,6 +74,16 @@ class PrintSerializer(serializers.Serializer[Any]):
     cut_marks = serializers.BooleanField(default=False, help_text="Draw the corners of labels.")
 
 
+class ManySerializer(PrintSerializer):
+    """Which ones, how many of each, on what."""
+
+    codes = CodesField(
+        max_length=(CODE_LENGTH_MAX + 1) * CODES_MAX,
+        help_text=f"Codes by commas, at most {CODES_MAX}, printed in this order.",
+    )
+    copies = serializers.IntegerField(default=1, min_value=1, max_value=COPIES_MAX)
+
+
 class PdfSchema(DoorSchema):
     """The success is a file."""
 
@@ -70,7 +99,7 @@ class PdfSchema(DoorSchema):
 
 
 class PdfDoor(Door):
-    """Answers with a paper to print."""
+    """Answers with papers to print."""
 
     roles: ClassVar = {"GET": ANYONE}
     asks = PrintSerializer
@@ -78,10 +107,10 @@ class PdfDoor(Door):
 
     kind: ClassVar[selectors.PaperKind]
 
-    def get(self, request: Request, code: str) -> HttpResponse:
-        """Draw one, as it is now."""
+    def drawn(self, codes: Sequence[str]) -> HttpResponse:
+        """The papers of these codes as one file, as they are now."""
         asked = self.asked()
-        papers = self.kind.papers([code.upper()], at=timezone.now())
+        papers = self.kind.papers(codes, at=timezone.now())
         job = selectors.print_job(
             asked.get("stock") or self.kind.stock(papers),
             dpi=asked["dpi"],
@@ -92,21 +121,43 @@ class PdfDoor(Door):
         )
         file = BytesIO()
         pdf.write_papers(papers, job=job, file=file)
+        more = f"-and-{len(papers) - 1}-more" if len(papers) > 1 else ""
+        name = f"{self.kind.name}-{papers[0].code}{more}"
         return HttpResponse(
             file.getvalue(),
             content_type="application/pdf",
             headers={
-                "Content-Disposition": f'inline; filename="{self.kind.name}-{papers[0].code}.pdf"',
+                "Content-Disposition": f'inline; filename="{name}.pdf"',
                 "Cache-Control": "no-store",  # what is in a box may change in a minute
             },
         )
 
 
-def _paper_door(kind: selectors.PaperKind) -> type[PdfDoor]:
+class PaperDoor(PdfDoor):
+    """Answers with the paper of one thing."""
+
+    def get(self, request: Request, code: str) -> HttpResponse:
+        """Draw it, as it is now."""
+        return self.drawn([code.upper()])
+
+
+class ManyPapersDoor(PdfDoor):
+    """Answers with the papers of many things, in the order asked."""
+
+    asks = ManySerializer
+
+    def get(self, request: Request) -> HttpResponse:
+        """Draw them all, each as often as wanted."""
+        asked = self.asked()
+        return self.drawn([code for code in asked["codes"] for _ in range(asked["copies"])])
+
+
+def _paper_door(kind: selectors.PaperKind, base: type[PdfDoor]) -> type[PdfDoor]:
     """The door of one kind of paper."""
-    name = f"{kind.title.title().replace(' ', '')}Door"
-    words = f"{kind.title} as a PDF: a look, which no record of printing is kept of."
-    return type(name, (PdfDoor,), {"kind": kind, "__doc__": words, "__module__": __name__})
+    many = "" if base is PaperDoor else "s"
+    name = f"{kind.title.title().replace(' ', '')}{many}Door"
+    words = f"{kind.title}{many} as one PDF: a look, which no record of printing is kept of."
+    return type(name, (base,), {"kind": kind, "__doc__": words, "__module__": __name__})
 
 
 class ScanSerializer(serializers.Serializer[Any]):
@@ -137,7 +188,11 @@ class ScanDoor(Door):
 
 urlpatterns = [
     *(
-        path(f"labels/{kind.name}/<str:code>.pdf", _paper_door(kind).as_view())
+        path(f"labels/{kind.name}/<str:code>.pdf", _paper_door(kind, PaperDoor).as_view())
+        for kind in selectors.PAPERS.values()
+    ),
+    *(
+        path(f"labels/{kind.name}.pdf", _paper_door(kind, ManyPapersDoor).as_view())
         for kind in selectors.PAPERS.values()
     ),
     path("scan/", ScanDoor.as_view()),

@@ -1,0 +1,77 @@
+"""Many papers in one file, asked for at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pypdfium2
+import pytest
+from rest_framework.test import APIClient
+
+from inventory.stock.models import Lot
+from tests.batches.labels.conftest import rendered, symbols, words
+
+StockOf = Callable[..., Lot]
+LOTS = "/api/v1/labels/lots.pdf"
+
+
+@pytest.fixture
+def three_lots(stock_of: StockOf) -> None:
+    """A1, A2 and A3."""
+    for code in ("A1", "A2", "A3"):
+        stock_of(f"ITEM-{code}", lot_code=code)
+
+
+@pytest.mark.usefixtures("three_lots")
+def test_they_come_in_the_order_asked_each_as_often_as_wanted(api: APIClient) -> None:
+    query: dict[str, Any] = {"codes": "a3, A1", "copies": 2}
+    answer = api.get(LOTS, query)
+    assert answer.status_code == 200
+    pdf = answer.content
+    pages = range(len(pypdfium2.PdfDocument(pdf)))
+    found = [symbols(rendered(pdf, dpi=203, page=page)) for page in pages]
+    assert [code for ((_, code),) in found] == ["A3", "A3", "A1", "A1"]
+    assert answer["Content-Disposition"] == 'inline; filename="lots-A3-and-3-more.pdf"'
+
+
+@pytest.mark.usefixtures("three_lots")
+def test_they_fill_a_part_used_sheet(api: APIClient) -> None:
+    query: dict[str, Any] = {"codes": "A1,A2,A3", "stock": "letter-30", "start": 29}
+    pdf = api.get(LOTS, query).content
+    assert [("A2" in words(pdf)), ("A3" in words(pdf)), ("A3" in words(pdf, 1))] == [
+        True,
+        False,
+        True,
+    ]
+
+
+@pytest.mark.usefixtures("three_lots")
+@pytest.mark.parametrize(
+    ("query", "status", "code"),
+    [
+        ({"codes": "A1,NONE,NEITHER"}, 404, "not_found"),
+        ({"codes": ","}, 422, "invalid_input"),
+        ({}, 422, "invalid_input"),
+        ({"codes": ",".join(["A1"] * 101)}, 422, "invalid_input"),
+        ({"codes": "A1", "copies": 0}, 422, "invalid_input"),
+        ({"codes": "A1", "copies": 100_001}, 422, "invalid_input"),
+        ({"codes": "A1", "stock": "letter-30", "start": 31}, 422, "start_off_sheet"),
+        ({"codes": "A1", "stock": "letter-30", "start": 0}, 422, "invalid_input"),
+        ({"codes": "A1", "stock": "nowhere"}, 422, "stock_unknown"),
+        ({"codes": "A1", "nudge_x_mm": "25.01"}, 422, "invalid_input"),
+        ({"codes": "A1", "dpi": 150}, 422, "invalid_input"),
+    ],
+)
+def test_what_cannot_be_printed_is_refused_in_words(
+    api: APIClient, query: dict[str, Any], status: int, code: str
+) -> None:
+    answer = api.get(LOTS, query)
+    assert (answer.status_code, answer.json()["code"]) == (status, code)
+
+
+@pytest.mark.usefixtures("three_lots")
+def test_all_unknown_codes_are_named_at_once(api: APIClient) -> None:
+    said = api.get(LOTS, {"codes": "A1,NONE,NEITHER"}).json()["detail"]
+    assert "NONE" in said
+    assert "NEITHER" in said
