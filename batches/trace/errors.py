@@ -15,3 +15,9 @@ class TraceTooLargeError(InvalidInputError):
     """The answer would have more lots or edges than anybody reads; the facts say how to narrow."""
 
     code = "trace_too_large"
+
+
+class StageNeededError(InvalidInputError):
+    """The reason is given at several stages, or not at the one named; the facts name its stages."""
+
+    code = "stage_needed"

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import false_discovery_control, fisher_exact
+from scipy.stats import false_discovery_control, fisher_exact, hypergeom
 from scipy.stats.contingency import relative_risk
 
 from batches.trace.rules.fourfold import (
@@ -96,6 +96,17 @@ def test_exact_p_is_what_scipy_says(table: Fourfold) -> None:
         [table.failed_without, table.tested_without - table.failed_without],
     ]
     assert exact_p(table) == pytest.approx(fisher_exact(counts, "greater").pvalue, abs=1e-9)
+
+
+@given(total=st.integers(2, 400_000), data=st.data())
+def test_exact_p_of_a_year_is_what_scipy_says(total: int, data: st.DataObject) -> None:
+    tested_with = data.draw(st.integers(1, total - 1))
+    failed = data.draw(st.integers(0, min(total, 2000)))
+    least, most = max(0, tested_with + failed - total), min(tested_with, failed)
+    failed_with = data.draw(st.integers(least, most))
+    table = Fourfold(failed_with, tested_with, failed - failed_with, total - tested_with)
+    said = hypergeom.sf(failed_with - 1, total, failed, tested_with)
+    assert exact_p(table) == pytest.approx(said, rel=1e-6, abs=1e-9)
 
 
 @given(fourfolds().filter(lambda table: table.failed_with > 0 and table.failed_without > 0))

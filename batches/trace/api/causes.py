@@ -23,6 +23,9 @@ class CausesSerializer(serializers.Serializer[Any]):
     """Which defect, and when."""
 
     defect = CodeField(help_text="Code of a scrap reason.")
+    stage = CodeField(
+        required=False, help_text="Code of a stage, where pieces are scrapped for it at several."
+    )
     first_on = DayField(
         required=False, help_text=f"First day; {DAYS_DEFAULT} days before the last, if not given."
     )
@@ -88,6 +91,7 @@ class CausesOut(serializers.Serializer[Any]):
 
     defect = serializers.CharField()
     defect_name = serializers.CharField()
+    stage = serializers.CharField()
     first_on = serializers.DateField()
     last_on = serializers.DateField()
     words = serializers.CharField(help_text="The answer in plain words.")

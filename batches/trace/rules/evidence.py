@@ -66,43 +66,46 @@ class Evidence:
 
     def __init__(self, exposures: csr_array, pieces: Floats, failed: Floats) -> None:
         self._exposures = exposures
-        self._pieces = pieces
         self._failed = failed
         self._total = float(pieces.sum())
         self._weights = _weights(exposures, pieces)
+        self._pieces = np.log((RATE_PIECES + self._weights) / (RATE_PIECES + self._total))
 
     def of_each(self) -> Floats:
         """(exposures,) natural log of how many times as likely they make the results."""
-        at_work = self._exposures @ self._failed
-        return self._logs(at_work[:, None], float(self._failed.sum()))[:, 0]
+        shape = RATE_SHAPE + float(self._failed.sum())
+        logs = np.log(RATIOS) * (self._exposures @ self._failed)[:, None] - shape * self._pieces
+        return np.asarray(logsumexp(logs, axis=1) - np.log(len(RATIOS)), dtype=np.float64)
 
-    def of_draws(self, drawn: csr_array) -> Floats:
-        """(exposures, draws) the same of made-up results: (draws, cells) failures."""
+    def draws_as_strong(self, drawn: csr_array, most: float) -> int:
+        """How many of made-up results make any exposure as likely as that, or more.
+
+        Args:
+            drawn: (draws, cells) failures.
+            most: A natural log, as of `of_each`.
+        """
         at_work = (self._exposures @ drawn.T).toarray()
-        return self._logs(at_work, np.asarray(drawn.sum(axis=1)).ravel())
-
-    def _logs(self, at_work: Floats, failed: float | Floats) -> Floats:
-        shape = RATE_SHAPE + failed
-        logs = [
-            at_work * np.log(ratio)
-            - shape * np.log((RATE_PIECES + weight) / (RATE_PIECES + self._total))[:, None]
-            for ratio, weight in zip(RATIOS, self._weights.T, strict=True)
-        ]
-        most = np.max(logs, axis=0)
-        mean = np.mean([np.exp(each - most) for each in logs], axis=0)
-        return np.asarray(most + np.log(mean), dtype=np.float64)
+        shape = RATE_SHAPE + drawn.sum(axis=1)
+        # No average is above the largest of what it is of, and few of those are above `most`.
+        bound = np.full(at_work.shape, -np.inf)
+        for place, ratio in enumerate(RATIOS):
+            log = at_work * np.log(ratio)
+            log -= shape * self._pieces[:, [place]]
+            np.maximum(bound, log, out=bound)
+        rows, columns = np.nonzero(bound >= most)
+        logs = (
+            np.log(RATIOS) * at_work[rows, columns][:, None]
+            - shape[columns][:, None] * self._pieces[rows]
+        )
+        is_as_strong = logsumexp(logs, axis=1) - np.log(len(RATIOS)) >= most
+        return len(np.unique(columns[is_as_strong]))
 
     def best_ratio(self, number: int) -> float:
         """The ratio that suits one exposure best."""
         at_work = float((self._exposures[[number]] @ self._failed)[0])
         shape = RATE_SHAPE + float(self._failed.sum())
-        return float(
-            RATIOS[
-                np.argmax(
-                    at_work * np.log(RATIOS) - shape * np.log(RATE_PIECES + self._weights[number])
-                )
-            ]
-        )
+        logs = at_work * np.log(RATIOS) - shape * np.log(RATE_PIECES + self._weights[number])
+        return float(RATIOS[np.argmax(logs)])
 
     def of_pairs(self, numbers: npt.NDArray[np.int64]) -> Floats:
         """(numbers, numbers) log evidence of each two at once; the diagonal is minus infinity.

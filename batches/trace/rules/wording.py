@@ -13,15 +13,17 @@ if TYPE_CHECKING:
 
 RARE: Final = 0.005
 """As rare as the draws can tell."""
+NAMED_MAX: Final = 5
 
 
 def cause_sentence(exposure: Exposure, said: ExposureTable, cause: Cause, *, is_only: bool) -> str:
     """How often pieces fail with it and without, and how rarely chance would do that."""
     table = said.table
-    with_it = "late in the " if exposure.kind == AGE else ""
+    is_age = exposure.kind == AGE
     words = (
-        f"With {with_it}{exposure.words}, {_share(table.rate_with)} of the pieces failed "
-        f"({table.failed_with:,} of {table.tested_with:,}); without it, "
+        f"{'Late in the' if is_age else 'With'} {exposure.words}, {_share(table.rate_with)} of the "
+        f"pieces failed ({table.failed_with:,} of {table.tested_with:,}); "
+        f"{'earlier' if is_age else 'without it'}, "
         f"{_share(table.rate_without)} ({table.failed_without:,} of {table.tested_without:,})"
     )
     if said.ratio is not None:
@@ -32,14 +34,14 @@ def cause_sentence(exposure: Exposure, said: ExposureTable, cause: Cause, *, is_
     if said.left is not None and not is_only:
         words += f", {said.left:.1f} times among pieces alike in the other causes"
     if exposure.together:
-        others = ", ".join(each.words for each in exposure.together)
+        others = _named(exposure.together)
         words += f". It always went together with {others}: the results cannot say which of them"
     return f"{words}. {_chance(cause.chance)}"
 
 
-def together_sentence(others: list[Exposure]) -> str:
+def tie_sentence(others: Sequence[Exposure]) -> str:
     """What the results cannot tell it from."""
-    return f"The results cannot tell it from {', '.join(each.words for each in others)}."
+    return f"The results cannot tell it from {_named(others)}."
 
 
 def nothing_sentence(
@@ -56,7 +58,7 @@ def nothing_sentence(
     )
 
 
-def test_sentence(exposure: Exposure, other: Exposure, said: ExposureTable) -> str:
+def telling_sentence(exposure: Exposure, other: Exposure, said: ExposureTable) -> str:
     """What would tell two exposures apart."""
     pieces = pieces_to_tell(said.table.rate_with or 1.0)
     return (
@@ -64,6 +66,13 @@ def test_sentence(exposure: Exposure, other: Exposure, said: ExposureTable) -> s
         f"without the second, and test them. If the first is the cause, at least one fails in 19 "
         "of 20 such tests."
     )
+
+
+def _named(exposures: Sequence[Exposure]) -> str:
+    """A few of them, and how many more there are."""
+    words = ", ".join(each.words for each in exposures[:NAMED_MAX])
+    more = len(exposures) - NAMED_MAX
+    return words if more <= 0 else f"{words} and {more:,} more"
 
 
 def _share(rate: float | None) -> str:

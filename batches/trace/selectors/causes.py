@@ -7,15 +7,15 @@ from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from batches.runs.models import ScrapReason
-from batches.trace.errors import NothingToTraceError
+from batches.trace.errors import NothingToTraceError, StageNeededError
 from batches.trace.rules.bands import Exposure
 from batches.trace.rules.wording import (
     cause_sentence,
     nothing_sentence,
-    test_sentence,
-    together_sentence,
+    telling_sentence,
+    tie_sentence,
 )
-from batches.trace.selectors.exposures import period
+from batches.trace.selectors.exposures import period, stages_of
 from shopfloor.errors import NotFoundError
 from shopfloor.snapshot import snapshot
 
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 ROWS_MAX: Final = 100
 """Exposures shown, the least likely to be chance first."""
+TESTS_MAX: Final = 5
+"""Tests proposed for one cause: against those that explain the results best."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +89,7 @@ class Causes:
 
     defect: str
     defect_name: str
+    stage: str
     first_on: date
     last_on: date
     words: str
@@ -102,16 +105,18 @@ class Causes:
 
 
 @snapshot()
-def causes(*, defect: str, first_on: date, last_on: date) -> Causes:
-    """What the failures have in common. Nine statements.
+def causes(*, defect: str, first_on: date, last_on: date, stage: str = "") -> Causes:
+    """What the failures have in common. Ten statements.
 
     Args:
         defect: Code of a scrap reason.
+        stage: Code of the stage, where the reason is given at several.
         first_on: First of the shop's days.
         last_on: Last, not before the first.
 
     Raises:
         NotFoundError: no such reason.
+        StageNeededError: it is given at several stages, or not at that one.
         NothingToTraceError: nothing was tested for it in that time.
     """
     import numpy as np  # noqa: PLC0415 - heavy, and not needed to start
@@ -125,7 +130,8 @@ def causes(*, defect: str, first_on: date, last_on: date) -> Causes:
             "No scrap reason has this code. The defect is one of those pieces are scrapped for.",
             defect=defect,
         )
-    found = period(reason, first_on, last_on)
+    stage = _stage(reason, stage, first_on, last_on)
+    found = period(reason, stage, first_on, last_on) if stage else None
     if found is None:
         raise NothingToTraceError(
             "No pieces that could have this defect were recorded in that time. Choose other days.",
@@ -146,6 +152,7 @@ def causes(*, defect: str, first_on: date, last_on: date) -> Causes:
     return Causes(
         defect=reason.code,
         defect_name=reason.name,
+        stage=stage,
         first_on=first_on,
         last_on=last_on,
         words=" ".join(row.words for row in rows) or nothing,
@@ -161,16 +168,32 @@ def causes(*, defect: str, first_on: date, last_on: date) -> Causes:
     )
 
 
+def _stage(reason: ScrapReason, wanted: str, first_on: date, last_on: date) -> str:
+    """The stage to look at; empty where the reason was never given in those days."""
+    stages = stages_of(reason, first_on, last_on)
+    if wanted in stages:
+        return wanted
+    if wanted or len(stages) > 1:
+        raise StageNeededError(
+            "Stages fail at rates of their own, so one is looked at at a time. Name one that this "
+            "reason is given at with stage=; the facts have them.",
+            defect=reason.code,
+            stage=wanted,
+            stages=stages,
+        )
+    return stages[0] if stages else ""
+
+
 def _cause_row(cause: Cause, said: Findings, exposures: list[Exposure]) -> CauseRow:
     name, table = exposures[cause.number], said.tables[cause.number]
     others = [exposures[each] for each in cause.tied[1:]]
     words = cause_sentence(name, table, cause, is_only=len(said.causes) == 1)
     return CauseRow(
-        words=f"{words} {together_sentence(others)}" if others else words,
+        words=f"{words} {tie_sentence(others)}" if others else words,
         chance=cause.chance,
         exposure=_row(name, table),
         cannot_tell_from=[_row(exposures[each], said.tables[each]) for each in cause.tied[1:]],
-        tests=[test_sentence(name, other, table) for other in others],
+        tests=[telling_sentence(name, other, table) for other in others[:TESTS_MAX]],
     )
 
 

@@ -12,6 +12,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+from django.db.models import QuerySet
+
+from batches.bills.models import Stage
 from batches.runs.models import Entry, EntryFactor, EntryTally, ScrapReason
 from batches.trace.rules.bands import AGE, Exposure, band_names
 from batches.trace.rules.flows import flows_of
@@ -74,12 +77,25 @@ class Period:
     is_spread: bool
 
 
-def period(reason: ScrapReason, first_on: date, last_on: date) -> Period | None:
-    """Results and exposures of a reason's entries; None where nothing was tested.
+def stages_of(reason: ScrapReason, first_on: date, last_on: date) -> list[str]:
+    """Codes of the stages that a reason is given at: its own, else where it was in those days.
+
+    One statement.
+    """
+    if reason.stage_id is not None:
+        stages = Stage.objects.filter(pk=reason.stage_id)
+    else:
+        given = _standing(first_on, last_on).filter(tallies__scrap_reason=reason)
+        stages = Stage.objects.filter(pk__in=given.order_by().values("batch__stage"))
+    return list(stages.values_list("code", flat=True))
+
+
+def period(reason: ScrapReason, stage: str, first_on: date, last_on: date) -> Period | None:
+    """Results and exposures of a stage's entries; None where nothing was tested.
 
     Eight statements, whatever their number. Memory for entries x what went into each.
     """
-    entries = _entries(reason, first_on, last_on)
+    entries = _entries(stage, first_on, last_on)
     equipment = {each.pk: each for each in Equipment.objects.all()}
     cells, is_spread = _cells(reason, entries, equipment)
     if not cells:
@@ -96,78 +112,81 @@ def period(reason: ScrapReason, first_on: date, last_on: date) -> Period | None:
     return Period(entries, cells, exposures, at_work, is_spread)
 
 
-def _entries(reason: ScrapReason, first_on: date, last_on: date) -> list[EntryRow]:
-    """Entries that stand, of the reason's stage or of every stage where it was ever given."""
-    entries = Entry.objects.filter(
+def _standing(first_on: date, last_on: date) -> QuerySet[Entry]:
+    return Entry.objects.filter(
         is_standing("posting"),
         posting__at__gte=day_start(first_on),
         posting__at__lte=day_end(last_on),
     )
-    if reason.stage_id is not None:
-        entries = entries.filter(batch__stage=reason.stage_id)
-    else:
-        given = Entry.objects.filter(tallies__scrap_reason=reason).order_by()
-        entries = entries.filter(batch__stage__in=given.values("batch__stage").distinct())
-    rows = entries.order_by("posting__at", "pk").values_list(
-        "pk", "posting__at", "done_by__username", "batch__item__code"
+
+
+def _entries(stage: str, first_on: date, last_on: date) -> list[EntryRow]:
+    """Entries of a stage that stand, by time."""
+    rows = (
+        _standing(first_on, last_on)
+        .filter(batch__stage__code=stage)
+        .order_by("posting__at", "pk")
+        .values_list("pk", "posting__at", "done_by__username", "batch__item__code")
     )
     return [EntryRow(*row) for row in rows]
+
+
+Counts = dict[int | None, int]
+"""Pieces by station or cavity; None: not told."""
 
 
 def _cells(
     reason: ScrapReason, entries: Sequence[EntryRow], equipment: Mapping[int, Equipment]
 ) -> tuple[list[Cell], bool]:
-    """Pieces by entry and station, and whether some had to be spread.
-
-    Failures told by station beside good pieces that are not are taken to be of pieces that were
-    spread evenly over the stations of that wheel, for it turns through all of them.
-    """
+    """Pieces by entry and station, and whether some had to be spread."""
     place = {entry.id: number for number, entry in enumerate(entries)}
-    good: dict[int, dict[int | None, int]] = defaultdict(lambda: defaultdict(int))
-    failed: dict[int, dict[int | None, int]] = defaultdict(lambda: defaultdict(int))
+    good: list[Counts] = [defaultdict(int) for _ in entries]
+    failed: list[Counts] = [defaultdict(int) for _ in entries]
     tallies = EntryTally.objects.filter(Among("entry", place)).values_list(
         "entry_id", "equipment_id", "scrap_reason_id", "qty_base"
     )
     for entry_id, equipment_id, reason_id, qty in tallies:
+        # A whole wheel or press is the entry's; told of failures alone it would look at fault.
+        used = equipment.get(equipment_id)
+        part_id = None if used is None or used.parent_id is None else used.pk
         if reason_id is None:
-            good[place[entry_id]][equipment_id] += qty
+            good[place[entry_id]][part_id] += qty
         elif reason_id == reason.pk:
-            failed[place[entry_id]][equipment_id] += qty
+            failed[place[entry_id]][part_id] += qty
     is_spread = False
     cells: list[Cell] = []
-    for number in range(len(entries)):
-        ones, bad = good[number], failed[number]
-        if any(key not in ones for key in bad) and any(bad):
-            ones, spread = _spread(ones, bad, equipment)
-            is_spread |= spread
+    for number, (ones, bad) in enumerate(zip(good, failed, strict=True)):
+        if ones.get(None) and any(part is not None for part in bad):
+            ones, bad, is_spread_here = _spread(ones, bad, equipment)  # noqa: PLW2901
+            is_spread |= is_spread_here
         cells += [
-            Cell(number, key, ones.get(key, 0) + bad.get(key, 0), bad.get(key, 0))
-            for key in sorted({*ones, *bad}, key=lambda each: each or 0)
-            if ones.get(key, 0) + bad.get(key, 0) > 0
+            Cell(number, part, ones.get(part, 0) + bad.get(part, 0), bad.get(part, 0))
+            for part in sorted({*ones, *bad}, key=lambda each: each or 0)
         ]
-    return cells, is_spread
+    return [cell for cell in cells if cell.tested], is_spread
 
 
 def _spread(
-    good: Mapping[int | None, int], bad: dict[int | None, int], equipment: Mapping[int, Equipment]
-) -> tuple[dict[int | None, int], bool]:
-    """The good ones over the parts of the one wheel or mold that failures name, else all in one."""
-    parents = {equipment[key].parent_id for key in bad if key is not None}
-    told = [key for key in good if key is not None]
-    (parent,) = parents if len(parents) == 1 else (None,)
-    if parent is None or any(key != parent for key in told):
-        total, failures = sum(good.values()), sum(bad.values())
-        bad.clear()
-        bad[None] = failures
-        return {None: total}, False
-    unplaced = bad.pop(None, 0) + bad.pop(parent, 0)
-    parts = [key for key, each in equipment.items() if each.parent_id == parent and each.is_active]
-    parts = sorted({*parts, *(key for key in bad if key is not None)})
-    share, rest = divmod(sum(good.values()), len(parts))
-    found: dict[int | None, int] = {part: share + (rank < rest) for rank, part in enumerate(parts)}
-    if unplaced:
-        bad[None] = unplaced
-    return found, True
+    good: Counts, failed: Counts, equipment: Mapping[int, Equipment]
+) -> tuple[Counts, Counts, bool]:
+    """Good pieces that are not told by station, where failures are.
+
+    They are taken to be spread evenly over the stations of that wheel, for it turns through all of
+    them. Of several wheels nobody can say, and no station is told then.
+    """
+    wholes = {equipment[part].parent_id for part in failed if part is not None}
+    if len(wholes) > 1:
+        return {None: sum(good.values())}, {None: sum(failed.values())}, False
+    parts = {
+        key
+        for key, each in equipment.items()
+        if each.parent_id in wholes and (each.is_active or key in failed)
+    }
+    share, rest = divmod(good[None], len(parts))
+    found: Counts = {part: qty for part, qty in good.items() if part is not None}
+    for rank, part in enumerate(sorted(parts)):
+        found[part] = found.get(part, 0) + share + (rank < rest)
+    return found, failed, True
 
 
 @dataclass(slots=True)
@@ -216,6 +235,13 @@ def _add_circumstances(
         columns.add(exposure, shares)
 
 
+class Begun(NamedTuple):
+    """From when on something grows old."""
+
+    event: str
+    at: datetime
+
+
 class LotRow(NamedTuple):
     """A lot upstream."""
 
@@ -226,39 +252,47 @@ class LotRow(NamedTuple):
     opened_at: datetime | None
     expires_at: datetime | None
 
-    def age(self, at: datetime) -> tuple[Exposure, float] | None:
-        """Of what was opened or mixed here: days since then; None for anything else."""
+    @property
+    def begun(self) -> Begun | None:
+        """When it was opened, or mixed here; None for anything else."""
         if self.opened_at is not None:
-            begun, since = self.opened_at, "opening"
-        elif self.expires_at is not None and self.supplier is None:
-            begun, since = self.born_at, "it was made"
-        else:
-            return None
-        days = (at - begun).total_seconds() / DAY_SECONDS
-        return (Exposure(AGE, f"of {self.item} since {since}"), days) if days >= 0 else None
+            return Begun("opening", self.opened_at)
+        if self.expires_at is not None and self.supplier is None:
+            return Begun("it was made", self.born_at)
+        return None
 
 
 def _add_lots(columns: _Columns, entries: Sequence[EntryRow]) -> None:
     """Every lot upstream, its supplier, and how old what was open or mixed had become."""
-    through: dict[Exposure, dict[int, float]] = defaultdict(dict)
+    suppliers: dict[str, dict[int, float]] = defaultdict(dict)
     ages: dict[Exposure, dict[int, float]] = defaultdict(dict)
-    for number, lot in _lots_upstream(entries):
-        through[Exposure("lot", lot.code)][number] = 1
+    for lot, numbers in _lots_upstream(entries):
+        columns.add(Exposure("lot", lot.code), dict.fromkeys(numbers, 1.0))
         if lot.supplier is not None:
-            through[Exposure("supplier", f"{lot.supplier} of {lot.item}")][number] = 1
-        if age := lot.age(entries[number].at):
-            exposure, days = age
-            ages[exposure][number] = max(days, ages[exposure].get(number, 0.0))
-    for exposure, shares in through.items():
-        columns.add(exposure, shares)
+            suppliers[f"{lot.supplier} of {lot.item}"].update(dict.fromkeys(numbers, 1.0))
+        if begun := lot.begun:
+            days_of = ages[Exposure(AGE, f"of {lot.item} since {begun.event}")]
+            for number in numbers:
+                days = (entries[number].at - begun.at).total_seconds() / DAY_SECONDS
+                days_of[number] = max(days, days_of.get(number, 0.0))
+    for name, shares in suppliers.items():
+        columns.add(Exposure("supplier", name), shares)
     for exposure, days_of in ages.items():
-        most = sorted(days_of.values())[int(OLDEST_SHARE * (len(days_of) - 1))]
-        if most > 0:
-            columns.add(exposure, {key: min(1.0, value / most) for key, value in days_of.items()})
+        columns.add(exposure, _shares_of_age(days_of))
 
 
-def _lots_upstream(entries: Sequence[EntryRow]) -> Iterator[tuple[int, LotRow]]:
-    """Each entry's place with each lot that went into it, directly or not. Four statements."""
+def _shares_of_age(days_of: Mapping[int, float]) -> dict[int, float]:
+    """Ages from 0, fresh, to 1, as old as it gets; none where it never grows old."""
+    days = sorted(days_of.values())
+    most = days[int(OLDEST_SHARE * (len(days) - 1))] if days else 0.0
+    return {key: min(1.0, each / most) for key, each in days_of.items()} if most > 0 else {}
+
+
+def _lots_upstream(entries: Sequence[EntryRow]) -> Iterator[tuple[LotRow, list[int]]]:
+    """Each lot that went in, directly or on the way, and the places of its entries.
+
+    Four statements.
+    """
     place = {entry.id: number for number, entry in enumerate(entries)}
     taken: dict[int, set[int]] = defaultdict(set)
     for posting_id, lot_id in Movement.objects.filter(
@@ -270,14 +304,13 @@ def _lots_upstream(entries: Sequence[EntryRow]) -> Iterator[tuple[int, LotRow]]:
     for flow in flows_of(flow_sides(ids, Direction.UPSTREAM)):
         for made in flow.made:
             parents[made].update(lot for lot in flow.taken if lot in ids)
-    columns = ("code", "item__code", "supplier__code", "born_at", "opened_at", "expires_at")
-    lots = {
-        lot_id: LotRow(*row)
-        for lot_id, *row in Lot.objects.filter(Among("pk", ids)).values_list("pk", *columns)
-    }
+    numbers: dict[int, list[int]] = defaultdict(list)
     for number in range(len(entries)):
         for lot_id in _all_upstream(taken[number], parents):
-            yield number, lots[lot_id]
+            numbers[lot_id].append(number)
+    columns = ("code", "item__code", "supplier__code", "born_at", "opened_at", "expires_at")
+    for lot_id, *row in Lot.objects.filter(Among("pk", ids)).values_list("pk", *columns):
+        yield LotRow(*row), numbers[lot_id]
 
 
 def _all_upstream(lots: Iterable[int], parents: Mapping[int, set[int]]) -> Iterator[int]:

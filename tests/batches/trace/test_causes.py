@@ -11,7 +11,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from batches.runs.operations import add_scrap_reason, record, reverse
 from batches.runs.steps.drafts import EntryDraft, GoodTally, LotUse, ScrapTally
-from batches.trace.errors import NothingToTraceError
+from batches.trace.errors import NothingToTraceError, StageNeededError
 from batches.trace.selectors import causes
 from batches.trace.selectors.causes import Causes
 from inventory.catalog.operations import create_equipment
@@ -22,12 +22,12 @@ from tests.batches import floor
 from tests.batches.trace.conftest import at_minute, entry, made_by, running
 
 Calling = Callable[[User], floor.Caller]
-MARCH = {"first_on": date(2026, 3, 1), "last_on": date(2026, 3, 31)}
+MARCH: dict[str, Any] = {"first_on": date(2026, 3, 1), "last_on": date(2026, 3, 31)}
 
 
-def look(defect: str = "LEAK", **days: date) -> Causes:
+def look(defect: str = "LEAK", **given: Any) -> Causes:
     """The answer for March, or other days."""
-    return causes(defect=defect, **{**MARCH, **days})
+    return causes(defect=defect, **{**MARCH, **given})
 
 
 def pot(lead: User, number: int) -> Lot:
@@ -160,6 +160,56 @@ def test_a_bad_station_is_found_where_good_pieces_are_not_told_by_station(lead: 
 
 
 @pytest.mark.usefixtures("wheel")
+def test_a_station_whose_pieces_all_failed_is_still_told_from_the_others(lead: User) -> None:
+    """It has no good pieces to name it, where the others have."""
+    fine = pot(lead, 1)
+    for turn in range(12):
+        glue(
+            lead, fine, 20 + turn,
+            good=[GoodTally(6, equipment_code=f"W1-{station}") for station in (1, 2, 4)],
+            scrap=[ScrapTally(6, "LEAK", equipment_code="W1-3")],
+        )  # fmt: skip
+    answer = look()
+    [cause] = answer.causes
+    assert (cause.exposure.kind, cause.exposure.name) == ("station", "W1-3")
+    assert not answer.is_spread
+    assert (cause.exposure.failed_with, cause.exposure.tested_with) == (72, 72)
+
+
+@pytest.mark.usefixtures("wheel")
+def test_failures_told_by_the_wheel_alone_do_not_make_it_the_cause(lead: User) -> None:
+    """Its good pieces were glued there as well: only nobody wrote it down."""
+    fine = pot(lead, 1)
+    for turn in range(12):
+        glue(
+            lead, fine, 20 + turn,
+            good=[GoodTally(16)], scrap=[ScrapTally(2, "LEAK", equipment_code="W1")],
+        )  # fmt: skip
+    answer = look()
+    assert answer.causes == []
+    assert not [row for row in answer.exposures if row.name == "W1"]
+    assert (answer.tested, answer.failed) == (216, 24)
+
+
+@pytest.mark.usefixtures("wheel")
+def test_stations_of_two_wheels_beside_untold_good_ones_are_not_guessed_at(lead: User) -> None:
+    create_equipment(
+        code="W2", name="Wheel 2", kind="wheel", part_kind="station", part_count=2,
+        by=lead, at=floor.NOON,
+    )  # fmt: skip
+    fine = pot(lead, 1)
+    for turn in range(6):
+        scrap = [
+            ScrapTally(1, "LEAK", equipment_code="W1-1"),
+            ScrapTally(1, "LEAK", equipment_code="W2-1"),
+        ]
+        glue(lead, fine, 20 + turn, good=[GoodTally(16)], scrap=scrap)
+    answer = look()
+    assert (answer.tested, answer.failed, answer.is_spread) == (108, 12, False)
+    assert not [row for row in answer.exposures if row.kind == "station"]
+
+
+@pytest.mark.usefixtures("wheel")
 def test_one_failure_proves_nothing(lead: User) -> None:
     fine, other = pot(lead, 1), pot(lead, 2)
     for turn in range(4):
@@ -184,6 +234,26 @@ def test_days_without_results_are_refused(bad_pot: Lot) -> None:
         look(first_on=date(2026, 4, 1), last_on=date(2026, 4, 30))
 
 
+@pytest.mark.usefixtures("wheel")
+def test_a_reason_of_several_stages_is_looked_at_one_stage_at_a_time(lead: User) -> None:
+    running("GLUE", by=lead, code="MIX-2", minute=2)
+    glue(lead, pot(lead, 1), 20, good=[GoodTally(18)], scrap=[ScrapTally(2, "LEAK")])
+    entry("MIX-2", 1_000, by=lead, minute=30, scrap=5)
+    with pytest.raises(StageNeededError) as refused:
+        look()
+    assert refused.value.facts["stages"] == ["MIXING", "GLUING"]
+    assert (look(stage="GLUING").tested, look(stage="GLUING").stage) == (20, "GLUING")
+    with pytest.raises(StageNeededError):
+        look(stage="PAINTING")
+
+
+def test_a_reason_of_one_stage_refuses_another(bad_pot: Lot, lead: User) -> None:
+    add_scrap_reason(code="SEAM", name="Open", stage_code="GLUING", by=lead, at=floor.NOON)
+    with pytest.raises(StageNeededError):
+        look("SEAM", stage="PAINTING")
+    assert look("SEAM", stage="GLUING").tested == 240
+
+
 def test_an_unknown_defect_is_refused(bad_pot: Lot) -> None:
     with pytest.raises(NotFoundError):
         look("NOPE")
@@ -192,7 +262,7 @@ def test_an_unknown_defect_is_refused(bad_pot: Lot) -> None:
 def test_the_number_of_statements_does_not_grow(
     bad_pot: Lot, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(10):
         look()
 
 
