@@ -10,7 +10,8 @@ from django.db.models import Q
 from batches.exchange.rules.lists import LotUsed
 from batches.exchange.selectors.made import made_lot_ids
 from batches.runs.errors import MaterialShortError
-from batches.runs.rules import LotOffer, split_by_first_expired
+from batches.runs.rules import split_by_first_expired
+from batches.runs.selectors.proposals import lot_offer
 from batches.runs.steps.drafts import LotUse
 from batches.runs.steps.recorded import Recorded
 from inventory.catalog.models import Item, PlaceKind
@@ -18,7 +19,7 @@ from inventory.catalog.selectors import measure_of
 from inventory.stock.models import Lot
 from inventory.stock.selectors.among import Among, AmongCodes, GivenMany
 from inventory.stock.selectors.amounts import amount_of
-from inventory.stock.selectors.lots import usable_lots_asked, usable_until
+from inventory.stock.selectors.lots import usable_lots_asked
 from shopfloor.errors import NotFoundError
 from shopfloor.prepared import Prepared
 from shopfloor.units import to_base
@@ -123,16 +124,7 @@ def spread(lots: Sequence[Lot], qty_base: int) -> list[tuple[Lot, int]]:
     Raises:
         MaterialShortError: they hold less.
     """
-    offers = [
-        LotOffer(
-            lot_id=lot.pk,
-            available_base=lot.on_hand_base,
-            usable_until=usable_until(lot),
-            born_at=lot.born_at,
-        )
-        for lot in lots
-    ]
-    proposal = split_by_first_expired(qty_base, offers)
+    proposal = split_by_first_expired(qty_base, [lot_offer(lot) for lot in lots])
     if proposal.short_base:
         item = lots[0].item
         raise MaterialShortError(

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from batches.labels.pdf.writing import refuse_small_stock, write_papers
+from batches.labels.pdf.writing import write_papers
 
-__all__ = ["refuse_small_stock", "write_papers"]
+__all__ = ["write_papers"]

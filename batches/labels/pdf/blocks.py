@@ -69,9 +69,17 @@ def block(
     return Block(kept, size, is_whole=False)
 
 
-def head(sheet: Sheet, *, note: str, size_pt: float) -> float:
-    """Draw the shop's name, how often it was printed, and DEMO; returns where the rest begins."""
-    left, top, space = sheet.margin_pt, sheet.margin_pt, sheet.inner_width_pt
+def head(sheet: Sheet, *, note: str, size_pt: float, left: float | None = None) -> float:
+    """Draw the shop's name, how often it was printed, and DEMO; returns where the rest begins.
+
+    Args:
+        sheet: What to draw on.
+        note: Of the printing; it is never left out for the name of the shop.
+        size_pt: Of the type.
+        left: Where it begins; the left margin if not given.
+    """
+    left = sheet.margin_pt if left is None else left
+    top, space = sheet.margin_pt, sheet.width_pt - sheet.margin_pt - left
     if sheet.job.is_demo:
         space -= sheet.demo(right_pt=left + space, top_pt=top, size_pt=size_pt) + GAP_PT
     if note:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from batches.labels.pdf.sheet import Sheet, heading
+from batches.labels.pdf.blocks import head
+from batches.labels.pdf.sheet import Sheet
 from batches.labels.pdf.text import ASCENT, BOLD, LINE_HEIGHT, PLAIN, wrapped
-from batches.labels.rules.papers import BoxItem, BoxLabel
+from batches.labels.rules.papers import BoxItem, BoxLabel, pieces_text
 
 FOOT_PT: Final = 152
 """Height at the bottom for code and symbols."""
@@ -16,6 +17,8 @@ GAP_PT: Final = 5
 LOW_PT: Final = 230
 """A label lower than this has the symbol beside the items."""
 LOW_SYMBOL_RATIO: Final = 0.3
+HEAD_PT: Final = 13.0
+LOW_HEAD_PT: Final = 7.0
 LOW_CODE_PT: Final = 13.0
 DETAIL_MIN_PT: Final = 7.0
 SIZE_MIN_PT: Final = 6.0
@@ -64,16 +67,9 @@ def _low(sheet: Sheet, label: BoxLabel) -> None:
 
 
 def _low_head(sheet: Sheet, label: BoxLabel, left: float, width: float) -> float:
-    top, size = sheet.margin_pt, 7.0
-    space = width
-    if sheet.job.is_demo:
-        space -= sheet.demo(right_pt=left + width, top_pt=top, size_pt=size) + GAP_PT
-    top = sheet.line(
-        heading(sheet, label), at=(left, top), space_pt=space, size_pt=size, size_min_pt=5
-    )
     return sheet.line(
-        f"{label.code}  {_pieces(label.pieces)}",
-        at=(left, top),
+        f"{label.code}  {pieces_text(label.pieces)}",
+        at=(left, head(sheet, note=label.print_note, size_pt=LOW_HEAD_PT, left=left)),
         space_pt=width,
         size_pt=LOW_CODE_PT,
         size_min_pt=5,
@@ -95,18 +91,7 @@ def _area(sheet: Sheet, top: float, bottom: float) -> Area:
 
 
 def _head(sheet: Sheet, label: BoxLabel) -> float:
-    left, top, size = sheet.margin_pt, sheet.margin_pt, 13.0
-    space = sheet.inner_width_pt
-    if sheet.job.is_demo:
-        space -= sheet.demo(right_pt=left + space, top_pt=top, size_pt=size) + GAP_PT
-    top = sheet.line(
-        heading(sheet, label),
-        at=(left, top),
-        space_pt=space,
-        size_pt=size,
-        size_min_pt=SIZE_MIN_PT,
-        face=BOLD,
-    )
+    top = head(sheet, note=label.print_note, size_pt=HEAD_PT)
     sheet.rule(top_pt=top + 2, thick_pt=2)
     return top + 4 + GAP_PT
 
@@ -145,7 +130,7 @@ def _height(item: BoxItem, look: Type) -> float:
 def _item(sheet: Sheet, item: BoxItem, look: Type, area: Area) -> float:
     left, top, space, _ = area
     title_min = look.title / 2
-    count = _pieces(item.pieces)
+    count = pieces_text(item.pieces)
     if look.pieces is None:
         for text, start, width in ((item.title, 0.0, 0.38), (item.subtitle, 0.4, 0.28)):
             sheet.line(
@@ -197,10 +182,6 @@ def _item(sheet: Sheet, item: BoxItem, look: Type, area: Area) -> float:
     )
 
 
-def _pieces(count: int) -> str:
-    return f"{count} piece" if count == 1 else f"{count} pieces"
-
-
 def _count(sheet: Sheet, count: str, area: Area, size: float) -> None:
     """Draw the count at the right."""
     space = area.width * 0.3
@@ -239,7 +220,7 @@ def _foot(sheet: Sheet, label: BoxLabel, top: float) -> None:
         label.code, at=(beside, top), space_pt=space, size_pt=38, size_min_pt=8, face=BOLD
     )
     sheet.line(
-        f"{_pieces(label.pieces)} in all",
+        f"{pieces_text(label.pieces)} in all",
         at=(beside, below + GAP_PT),
         space_pt=space,
         size_pt=16,

@@ -12,7 +12,7 @@ from typing import Final
 from batches.labels.pdf.blocks import GAP_PT, block, head
 from batches.labels.pdf.sheet import Sheet
 from batches.labels.pdf.text import BOLD, LINE_HEIGHT, PLAIN, width_pt
-from batches.labels.rules.papers import BoxItem
+from batches.labels.rules.papers import BoxItem, pieces_text
 from batches.labels.rules.papers_packing import CartonLabel
 from shopfloor.codes.errors import SymbolSpaceError, SymbolTextError
 from shopfloor.codes.fitting import PlannedSymbol, Space, Use, symbol_plan
@@ -175,7 +175,7 @@ def _contents(sheet: Sheet, label: CartonLabel, top: float, bottom: float, size:
         _item(sheet, label.items[0], top, bottom, size)
         return
     line = LINE_HEIGHT * size
-    top = _line(sheet, f"{_pieces(label.pieces)} in all", top, size, BOLD)
+    top = _line(sheet, f"{pieces_text(label.pieces)} in all", top, size, BOLD)
     for place, item in enumerate(label.items):
         rest = len(label.items) - place
         after = 0.0 if rest == 1 else line
@@ -187,7 +187,7 @@ def _contents(sheet: Sheet, label: CartonLabel, top: float, bottom: float, size:
 
 def _item(sheet: Sheet, item: BoxItem, top: float, bottom: float, size: float) -> float:
     """Pieces, model and colorway, then lots in at most two lines."""
-    title = f"{_pieces(item.pieces)}: {' '.join(filter(None, (item.title, item.subtitle)))}"
+    title = f"{pieces_text(item.pieces)}: {' '.join(filter(None, (item.title, item.subtitle)))}"
     top = _line(sheet, f"{title}, {item.item}", top, size, BOLD)
     small = max(TEXT_PT[0], 0.8 * size)
     height = min(bottom - top, 2 * LINE_HEIGHT * small)
@@ -216,7 +216,3 @@ def _line(sheet: Sheet, text: str, top: float, size: float, face: str) -> float:
         size_min_pt=HUMAN_MIN_PT,
         face=face,
     )
-
-
-def _pieces(count: int) -> str:
-    return f"{count} piece" if count == 1 else f"{count} pieces"

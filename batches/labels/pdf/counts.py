@@ -5,8 +5,20 @@ from __future__ import annotations
 from functools import partial
 from typing import Final
 
-from batches.labels.pdf.blocks import GAP_PT, block, head
-from batches.labels.pdf.documents import Row, draw_document, frame, write_line
+from batches.labels.pdf.blocks import GAP_PT, block
+from batches.labels.pdf.documents import (
+    OTHER_PT,
+    SIZE_MIN_PT,
+    SIZE_PT,
+    Column,
+    Row,
+    column_heads,
+    draw_document,
+    frame,
+    further_head,
+    title_head,
+    write_line,
+)
 from batches.labels.pdf.sheet import Sheet
 from batches.labels.pdf.text import BOLD, LINE_HEIGHT, PLAIN
 from batches.labels.rules.papers_stock import CountLine, CountSheet
@@ -14,11 +26,7 @@ from shopfloor.codes.errors import SymbolSpaceError
 from shopfloor.codes.fitting import Space, Use, symbol_plan
 from shopfloor.codes.symbols import SymbolKind
 
-SIZE_PT: Final = 10.0
-SIZE_MIN_PT: Final = 6.0
 FIRST_PT: Final = 112.0
-OTHER_PT: Final = 56.0
-SYMBOL_PT: Final = 66.0
 ROW_PT: Final = 40.0
 LONG_ROW_PT: Final = 62.0
 """Of a lot whose code needs a larger symbol."""
@@ -30,12 +38,12 @@ MODULE_PT: Final = 2.2
 NOTHING: Final = "By the books nothing is here. Write down what you find."
 BLIND: Final = "Count what is there. The amounts of the books are left out on purpose."
 
-# Left and width of each column, of the width between the margins.
-SYMBOL: Final = (0.0, 0.115)
-LOT: Final = (0.12, 0.23)
-ITEM: Final = (0.36, 0.33)
-UNIT: Final = (0.70, 0.08)
-FOUND: Final = (0.79, 0.21)
+SYMBOL: Final = Column(0.0, 0.115)
+LOT: Final = Column(0.12, 0.23)
+ITEM: Final = Column(0.36, 0.33)
+UNIT: Final = Column(0.70, 0.08)
+FOUND: Final = Column(0.79, 0.21)
+HEADS: Final = (("Lot", LOT), ("Item", ITEM), ("Unit", UNIT), ("Found", FOUND))
 
 
 def draw_count_sheet(sheet: Sheet, paper: CountSheet) -> None:
@@ -56,18 +64,9 @@ def draw_count_sheet(sheet: Sheet, paper: CountSheet) -> None:
 
 def _first(sheet: Sheet, paper: CountSheet, _top: float) -> None:
     """Whose, what to count, when it was printed, and the code of the place or item."""
-    top = head(sheet, note=paper.print_note, size_pt=SIZE_PT)
-    sheet.rule(top_pt=top + 1, thick_pt=1)
-    top += GAP_PT
-    side = sheet.datamatrix(
-        paper.code, at=(sheet.margin_pt, top), space_pt=SYMBOL_PT, module_pt=2 * MODULE_PT
-    )
-    left = sheet.margin_pt + side + 2 * GAP_PT
-    space = sheet.width_pt - sheet.margin_pt - left
     title = f"Count sheet: {paper.kind} {paper.code}"
-    top = sheet.line(
-        title, at=(left, top), space_pt=space, size_pt=18, size_min_pt=SIZE_MIN_PT, face=BOLD
-    )
+    left, top = title_head(sheet, note=paper.print_note, code=paper.code, title=title)
+    space = sheet.width_pt - sheet.margin_pt - left
     name = block(
         paper.name,
         PLAIN,
@@ -82,27 +81,13 @@ def _first(sheet: Sheet, paper: CountSheet, _top: float) -> None:
         top = sheet.line(
             text, at=(left, top), space_pt=space, size_pt=SIZE_PT, size_min_pt=SIZE_MIN_PT
         )
-    _columns(sheet, sheet.margin_pt + FIRST_PT)
+    column_heads(sheet, HEADS, bottom=sheet.margin_pt + FIRST_PT)
 
 
 def _other(sheet: Sheet, paper: CountSheet, _top: float) -> None:
-    top = head(sheet, note=paper.print_note, size_pt=SIZE_PT)
-    sheet.line(
-        f"Count sheet: {paper.kind} {paper.code}, printed {paper.printed_at}, continued",
-        at=(sheet.margin_pt, top + GAP_PT),
-        space_pt=sheet.inner_width_pt,
-        size_pt=SIZE_PT,
-        size_min_pt=SIZE_MIN_PT,
-        face=BOLD,
-    )
-    _columns(sheet, sheet.margin_pt + OTHER_PT)
-
-
-def _columns(sheet: Sheet, bottom: float) -> None:
-    top = bottom - LINE_HEIGHT * SIZE_PT - 3
-    for words, column in (("Lot", LOT), ("Item", ITEM), ("Unit", UNIT), ("Found", FOUND)):
-        sheet.lines([words], at=(_left(sheet, column), top), size_pt=SIZE_PT, face=BOLD)
-    sheet.rule(top_pt=bottom - 2, thick_pt=1)
+    title = f"Count sheet: {paper.kind} {paper.code}, printed {paper.printed_at}, continued"
+    further_head(sheet, note=paper.print_note, title=title)
+    column_heads(sheet, HEADS, bottom=sheet.margin_pt + OTHER_PT)
 
 
 def _row(sheet: Sheet, line: CountLine) -> Row:
@@ -129,7 +114,7 @@ def _fits(sheet: Sheet, lot: str, height_pt: float) -> bool:
 
 def _line(sheet: Sheet, line: CountLine, height: float, top: float) -> None:
     inner = height - 2 * PAD_PT
-    at = (_left(sheet, SYMBOL), top + PAD_PT)
+    at = (SYMBOL.left_pt(sheet), top + PAD_PT)
     sheet.datamatrix(line.lot, at=at, space_pt=inner, module_pt=MODULE_PT)
     place = f" at {line.place}" if line.place else ""
     for text, face, column in (
@@ -140,12 +125,12 @@ def _line(sheet: Sheet, line: CountLine, height: float, top: float) -> None:
         cell = block(
             text,
             face,
-            space_pt=_width(sheet, column),
+            space_pt=column.width_pt(sheet),
             height_pt=inner,
             size_pt=SIZE_PT,
             size_min_pt=SIZE_MIN_PT,
         )
-        at = (_left(sheet, column), top + PAD_PT)
+        at = (column.left_pt(sheet), top + PAD_PT)
         sheet.lines(cell.lines, at=at, size_pt=cell.size_pt, face=face)
     _found(sheet, top, height)
 
@@ -153,8 +138,8 @@ def _line(sheet: Sheet, line: CountLine, height: float, top: float) -> None:
 def _found(sheet: Sheet, top: float, height: float) -> None:
     frame(
         sheet,
-        at=(_left(sheet, FOUND), top + PAD_PT),
-        width_pt=_width(sheet, FOUND),
+        at=(FOUND.left_pt(sheet), top + PAD_PT),
+        width_pt=FOUND.width_pt(sheet),
         height_pt=height - 2 * PAD_PT,
     )
     sheet.rule(top_pt=top + height - 0.5, thick_pt=0.25)
@@ -167,7 +152,7 @@ def _nothing(sheet: Sheet, top: float) -> None:
 def _blank(sheet: Sheet, top: float) -> None:
     """Room for a lot that is there and not on the sheet."""
     at = (sheet.margin_pt, top + ROW_PT / 2 - PAD_PT)
-    space = _left(sheet, FOUND) - sheet.margin_pt - GAP_PT
+    space = FOUND.left_pt(sheet) - sheet.margin_pt - GAP_PT
     write_line(sheet, "Also here, lot or item:", at=at, space_pt=space, size_pt=SIZE_PT)
     _found(sheet, top, ROW_PT)
 
@@ -177,11 +162,3 @@ def _sign(sheet: Sheet, top: float) -> None:
     for place, words in enumerate(("Counted by", "On, at", "Checked by")):
         at = (sheet.margin_pt + place * width, top + SIGN_PT - 2 * SIZE_PT)
         write_line(sheet, words, at=at, space_pt=width - 2 * GAP_PT, size_pt=SIZE_PT)
-
-
-def _left(sheet: Sheet, column: tuple[float, float]) -> float:
-    return sheet.margin_pt + column[0] * sheet.inner_width_pt
-
-
-def _width(sheet: Sheet, column: tuple[float, float]) -> float:
-    return column[1] * sheet.inner_width_pt - GAP_PT

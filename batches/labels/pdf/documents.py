@@ -5,11 +5,35 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Final, NamedTuple
 
+from batches.labels.pdf.blocks import GAP_PT, head
 from batches.labels.pdf.sheet import Sheet
-from batches.labels.pdf.text import ASCENT, LINE_HEIGHT, PLAIN, width_pt
+from batches.labels.pdf.text import ASCENT, BOLD, LINE_HEIGHT, PLAIN, width_pt
 
 FOOT_PT: Final = 8.0
 FRAME_PT: Final = 0.5
+SIZE_PT: Final = 10.0
+SIZE_MIN_PT: Final = 6.0
+TITLE_PT: Final = 18.0
+LINE_PT: Final = LINE_HEIGHT * SIZE_PT
+SYMBOL_PT: Final = 66.0
+SYMBOL_MODULE_PT: Final = 4.4
+OTHER_PT: Final = 56.0
+"""Height of the head of each further page."""
+
+
+class Column(NamedTuple):
+    """A column of a table; both are shares of the width between the margins."""
+
+    left: float
+    width: float
+
+    def left_pt(self, sheet: Sheet) -> float:
+        """Where it begins."""
+        return sheet.margin_pt + self.left * sheet.inner_width_pt
+
+    def width_pt(self, sheet: Sheet) -> float:
+        """How wide it is, short of the next."""
+        return self.width * sheet.inner_width_pt - GAP_PT
 
 
 class Row(NamedTuple):
@@ -54,6 +78,51 @@ def draw_document(
             row.draw(top)
             top += row.height_pt
         _foot(sheet, f"{code}, page {number} of {len(pages)}")
+
+
+def title_head(sheet: Sheet, *, note: str, code: str, title: str) -> tuple[float, float]:
+    """Draw the top line, the symbol and the title of a first page.
+
+    Returns:
+        Left and top of what stands beside the symbol, below the title.
+    """
+    top = head(sheet, note=note, size_pt=SIZE_PT)
+    sheet.rule(top_pt=top + 1, thick_pt=1)
+    top += GAP_PT
+    side = sheet.datamatrix(
+        code, at=(sheet.margin_pt, top), space_pt=SYMBOL_PT, module_pt=SYMBOL_MODULE_PT
+    )
+    left = sheet.margin_pt + side + 2 * GAP_PT
+    below = sheet.line(
+        title,
+        at=(left, top),
+        space_pt=sheet.width_pt - sheet.margin_pt - left,
+        size_pt=TITLE_PT,
+        size_min_pt=SIZE_MIN_PT,
+        face=BOLD,
+    )
+    return left, below
+
+
+def further_head(sheet: Sheet, *, note: str, title: str) -> None:
+    """Draw the top line and the title of a further page."""
+    top = head(sheet, note=note, size_pt=SIZE_PT)
+    sheet.line(
+        title,
+        at=(sheet.margin_pt, top + GAP_PT),
+        space_pt=sheet.inner_width_pt,
+        size_pt=SIZE_PT,
+        size_min_pt=SIZE_MIN_PT,
+        face=BOLD,
+    )
+
+
+def column_heads(sheet: Sheet, heads: Sequence[tuple[str, Column]], *, bottom: float) -> None:
+    """Draw words over columns, and the rule under them."""
+    for words, column in heads:
+        at = (column.left_pt(sheet), bottom - LINE_PT - 3)
+        sheet.lines([words], at=at, size_pt=SIZE_PT, face=BOLD)
+    sheet.rule(top_pt=bottom - 2, thick_pt=1)
 
 
 def _pages(rows: Sequence[Row], first_pt: float, other_pt: float) -> list[list[Row]]:

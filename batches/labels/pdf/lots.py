@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from batches.labels.pdf.sheet import Sheet, heading
+from batches.labels.pdf.sheet import Sheet
 from batches.labels.pdf.text import BOLD, LINE_HEIGHT, PLAIN, width_pt, wrapped
 from batches.labels.rules.papers import SAFETY_ADVICE, LotLabel
 
@@ -89,13 +89,13 @@ def _lines(sheet: Sheet, label: LotLabel, layout: Layout, *, code_space_pt: floa
         pieces = wrapped(label.code, BOLD, space_pt=code_space_pt, size_pt=layout.text_min)
         code_lines = [(piece, BOLD, layout.text_min) for piece in pieces]
     lines = [
-        (heading(sheet, label) if layout.is_full else "", PLAIN, text * 0.8),
+        (sheet.job.shop_name if layout.is_full else "", PLAIN, text * 0.8),
         *code_lines,
         (f"{label.item} {label.item_name}", BOLD, text),
         (" ".join(label.dates), PLAIN, text),
         (f"Use by {label.use_by}" if label.use_by else "", BOLD, text),
         (f"Supplier's lot {supplier_lot}" if supplier_lot else "", PLAIN, text),
-        ("" if layout.is_full else label.print_note, PLAIN, text * 0.8),
+        (label.print_note, PLAIN, text * 0.8),
     ]
     return [line for line in lines if line[0]]
 

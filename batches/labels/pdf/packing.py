@@ -6,29 +6,34 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Final
 
-from batches.labels.pdf.blocks import GAP_PT, block, head
-from batches.labels.pdf.documents import Row, draw_document
+from batches.labels.pdf.blocks import GAP_PT, block
+from batches.labels.pdf.documents import (
+    LINE_PT,
+    OTHER_PT,
+    SIZE_MIN_PT,
+    SIZE_PT,
+    SYMBOL_PT,
+    TITLE_PT,
+    Column,
+    Row,
+    column_heads,
+    draw_document,
+    further_head,
+    title_head,
+)
 from batches.labels.pdf.sheet import Sheet
 from batches.labels.pdf.text import BOLD, LINE_HEIGHT, PLAIN, width_pt, wrapped
 from batches.labels.rules.papers_packing import PackedBox, PackedLine, PackedTotal, PackingList
 
-SIZE_PT: Final = 10.0
-SIZE_MIN_PT: Final = 6.0
-LINE_PT: Final = LINE_HEIGHT * SIZE_PT
-TITLE_PT: Final = 18.0
 FIRST_PT: Final = 158.0
-OTHER_PT: Final = 56.0
-SYMBOL_PT: Final = 66.0
-MODULE_PT: Final = 4.4
 ADDRESS_PT: Final = 62.0
 PAD_PT: Final = 3.0
 LOOSE: Final = "In no box"
 
-# Left and width of each column, of the width between the margins.
-WHAT: Final = (0.0, 0.40)
-ITEM: Final = (0.41, 0.18)
-LOTS: Final = (0.60, 0.27)
-PIECES: Final = (0.88, 0.12)
+WHAT: Final = Column(0.0, 0.40)
+ITEM: Final = Column(0.41, 0.18)
+LOTS: Final = Column(0.60, 0.27)
+PIECES: Final = Column(0.88, 0.12)
 
 
 def draw_packing_list(sheet: Sheet, paper: PackingList) -> None:
@@ -51,22 +56,10 @@ def draw_packing_list(sheet: Sheet, paper: PackingList) -> None:
 
 
 def _first(sheet: Sheet, paper: PackingList, _top: float) -> None:
-    top = head(sheet, note=paper.print_note, size_pt=SIZE_PT)
-    sheet.rule(top_pt=top + 1, thick_pt=1)
-    top += GAP_PT
-    side = sheet.datamatrix(
-        paper.code, at=(sheet.margin_pt, top), space_pt=SYMBOL_PT, module_pt=MODULE_PT
-    )
-    left = sheet.margin_pt + side + 2 * GAP_PT
+    title = f"Packing list {paper.code}"
+    left, below = title_head(sheet, note=paper.print_note, code=paper.code, title=title)
     space = sheet.width_pt - sheet.margin_pt - left
-    below = sheet.line(
-        f"Packing list {paper.code}",
-        at=(left, top),
-        space_pt=space,
-        size_pt=TITLE_PT,
-        size_min_pt=SIZE_MIN_PT,
-        face=BOLD,
-    )
+    symbol_bottom = below - LINE_HEIGHT * TITLE_PT + SYMBOL_PT
     for text in (
         f"Shipped {paper.shipped_on}",
         f"Order {paper.order}" if paper.order else "",
@@ -76,7 +69,7 @@ def _first(sheet: Sheet, paper: PackingList, _top: float) -> None:
             below = sheet.line(
                 text, at=(left, below), space_pt=space, size_pt=SIZE_PT, size_min_pt=SIZE_MIN_PT
             )
-    _ship_to(sheet, paper, top + SYMBOL_PT + GAP_PT)
+    _ship_to(sheet, paper, symbol_bottom + GAP_PT)
     _columns(sheet, sheet.margin_pt + FIRST_PT)
 
 
@@ -102,24 +95,14 @@ def _ship_to(sheet: Sheet, paper: PackingList, top: float) -> None:
 
 
 def _other(sheet: Sheet, paper: PackingList, _top: float) -> None:
-    top = head(sheet, note=paper.print_note, size_pt=SIZE_PT)
-    sheet.line(
-        f"Packing list {paper.code} to {paper.ship_to[0]}, continued",
-        at=(sheet.margin_pt, top + GAP_PT),
-        space_pt=sheet.inner_width_pt,
-        size_pt=SIZE_PT,
-        size_min_pt=SIZE_MIN_PT,
-        face=BOLD,
-    )
+    title = f"Packing list {paper.code} to {paper.ship_to[0]}, continued"
+    further_head(sheet, note=paper.print_note, title=title)
     _columns(sheet, sheet.margin_pt + OTHER_PT)
 
 
 def _columns(sheet: Sheet, bottom: float) -> None:
-    top = bottom - LINE_PT - 3
-    for words, column in (("What", WHAT), ("Item", ITEM), ("Lots", LOTS)):
-        sheet.lines([words], at=(_left(sheet, column), top), size_pt=SIZE_PT, face=BOLD)
-    _right(sheet, "Pieces", top, BOLD)
-    sheet.rule(top_pt=bottom - 2, thick_pt=1)
+    _right(sheet, "Pieces", bottom - LINE_PT - 3, BOLD)
+    column_heads(sheet, (("What", WHAT), ("Item", ITEM), ("Lots", LOTS)), bottom=bottom)
 
 
 def _box(sheet: Sheet, box: PackedBox, top: float) -> None:
@@ -131,7 +114,7 @@ def _box(sheet: Sheet, box: PackedBox, top: float) -> None:
     sheet.line(
         ", ".join(filter(None, words)),
         at=(sheet.margin_pt, top + 2 * PAD_PT),
-        space_pt=_left(sheet, PIECES) - sheet.margin_pt - GAP_PT,
+        space_pt=PIECES.left_pt(sheet) - sheet.margin_pt - GAP_PT,
         size_pt=SIZE_PT,
         size_min_pt=SIZE_MIN_PT,
         face=BOLD,
@@ -141,7 +124,7 @@ def _box(sheet: Sheet, box: PackedBox, top: float) -> None:
 
 def _lines(sheet: Sheet, line: PackedLine) -> Iterator[Row]:
     """A line of a box; its lots go on below it, a row each line, so that they may cross pages."""
-    lots = _lots(line.lots, _width(sheet, LOTS))
+    lots = _lots(line.lots, LOTS.width_pt(sheet))
     yield Row(LINE_PT, partial(_line, sheet, line, lots[0]))
     for more in lots[1:]:
         yield Row(LINE_PT, partial(_more_lots, sheet, more))
@@ -169,7 +152,7 @@ def _line(sheet: Sheet, line: PackedLine, lots: str, top: float) -> None:
 
 
 def _more_lots(sheet: Sheet, lots: str, top: float) -> None:
-    sheet.lines([lots], at=(_left(sheet, LOTS), top), size_pt=SIZE_PT)
+    sheet.lines([lots], at=(LOTS.left_pt(sheet), top), size_pt=SIZE_PT)
 
 
 def _totals_head(sheet: Sheet, top: float) -> None:
@@ -191,11 +174,11 @@ def _all(sheet: Sheet, paper: PackingList, top: float) -> None:
     _right(sheet, str(paper.pieces), top + PAD_PT, BOLD)
 
 
-def _cell(sheet: Sheet, text: str, column: tuple[float, float], top: float) -> None:
+def _cell(sheet: Sheet, text: str, column: Column, top: float) -> None:
     sheet.line(
         text,
-        at=(_left(sheet, column), top),
-        space_pt=_width(sheet, column),
+        at=(column.left_pt(sheet), top),
+        space_pt=column.width_pt(sheet),
         size_pt=SIZE_PT,
         size_min_pt=SIZE_MIN_PT,
     )
@@ -205,11 +188,3 @@ def _right(sheet: Sheet, text: str, top: float, face: str) -> None:
     """A number, ending at the right margin."""
     left = sheet.width_pt - sheet.margin_pt - width_pt(text, face, SIZE_PT)
     sheet.lines([text], at=(left, top), size_pt=SIZE_PT, face=face)
-
-
-def _left(sheet: Sheet, column: tuple[float, float]) -> float:
-    return sheet.margin_pt + column[0] * sheet.inner_width_pt
-
-
-def _width(sheet: Sheet, column: tuple[float, float]) -> float:
-    return column[1] * sheet.inner_width_pt - GAP_PT

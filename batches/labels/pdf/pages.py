@@ -23,6 +23,7 @@ class Pages:
     """
 
     def __init__(self, file: IO[bytes], *, job: PrintJob, title: str) -> None:
+        assert 1 <= job.start <= job.stock.a_page
         self.job = job
         size = [
             dots(side, job.dpi) * POINTS_PER_INCH / job.dpi

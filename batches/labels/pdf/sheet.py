@@ -10,26 +10,16 @@ from collections.abc import Sequence
 from reportlab.pdfgen.canvas import Canvas
 
 from batches.labels.pdf.text import ASCENT, BOLD, LINE_HEIGHT, PLAIN, fitted, load_faces, width_pt
-from batches.labels.rules.papers import Paper
 from batches.labels.rules.stock import POINTS_PER_INCH, PrintJob, dots
 from shopfloor.codes.errors import SymbolSpaceError
 from shopfloor.codes.fitting import PlannedSymbol, Space, Use, symbol_plan
-from shopfloor.codes.gs1.elements import ElementString
 from shopfloor.codes.symbols import (
     CODE128_QUIET_MODULES,
     DATAMATRIX_QUIET_MODULES,
-    QR_QUIET_MODULES,
-    Modules,
     SymbolKind,
     code128_widths,
     datamatrix_modules,
-    qr_modules,
 )
-
-
-def heading(sheet: Sheet, paper: Paper) -> str:
-    """Whose paper it is, and what is to be noted of its printing."""
-    return " · ".join(filter(None, (sheet.job.shop_name, paper.print_note)))
 
 
 class Sheet:
@@ -143,55 +133,26 @@ class Sheet:
         return width
 
     def datamatrix(
-        self,
-        content: ElementString | str,
-        *,
-        at: tuple[float, float],
-        space_pt: float,
-        module_pt: float,
-        use: Use = Use.SHOP,
+        self, text: str, *, at: tuple[float, float], space_pt: float, module_pt: float
     ) -> float:
         """Draw a Data Matrix as large as fits a square, quiet zone within; returns its side.
 
         Args:
-            content: What it carries.
+            text: What it carries.
             at: Left and top of the square; moved to whole dots.
             space_pt: Side of the square.
             module_pt: Largest module.
-            use: Decides the least module.
 
         Raises:
             SymbolSpaceError: it needs more room; the facts say how much.
         """
-        return self._square(
-            content, SymbolKind.DATAMATRIX, at=at, space_pt=space_pt, module_pt=module_pt, use=use
-        )
-
-    def qr(
-        self, address: str, *, at: tuple[float, float], space_pt: float, module_pt: float
-    ) -> float:
-        """Draw a QR with an address likewise; returns its side."""
-        return self._square(
-            address, SymbolKind.QR, at=at, space_pt=space_pt, module_pt=module_pt, use=Use.SHOP
-        )
-
-    def _square(
-        self,
-        content: ElementString | str,
-        kind: SymbolKind,
-        *,
-        at: tuple[float, float],
-        space_pt: float,
-        module_pt: float,
-        use: Use,
-    ) -> float:
         side = self.dots_in(space_pt)
         plan = symbol_plan(
-            content,
-            kinds=[kind],
+            text,
+            kinds=[SymbolKind.DATAMATRIX],
             space=Space(side, side),
             dpi=self.dpi,
-            use=use,
+            use=Use.SHOP,
             module_dots_max=self.dots_in(module_pt),
         )
         (planned,) = plan.symbols
@@ -262,11 +223,11 @@ class Sheet:
             left = left_dots + CODE128_QUIET_MODULES * module
             bars = _bars(planned.text, left, top_dots, height, module)
         else:
-            quiet, rows = _rows_of(planned)
-            left, top = left_dots + quiet * module, top_dots + quiet * module
+            quiet = DATAMATRIX_QUIET_MODULES * module
+            left, top = left_dots + quiet, top_dots + quiet
             bars = [
                 (left + start * module, top + row * module, length * module, module)
-                for row, cells in enumerate(rows)
+                for row, cells in enumerate(datamatrix_modules(planned.text))
                 for start, length in _dark_runs(cells)
             ]
         self._dots(bars)
@@ -307,13 +268,6 @@ def _bars(
             bars.append((left, top, width * module, height))
         left += width * module
     return bars
-
-
-def _rows_of(planned: PlannedSymbol) -> tuple[int, Modules]:
-    """Quiet modules and rows of a square symbol."""
-    if planned.kind is SymbolKind.QR:
-        return QR_QUIET_MODULES, qr_modules(planned.text)
-    return DATAMATRIX_QUIET_MODULES, datamatrix_modules(planned.text)
 
 
 def _dark_runs(cells: Sequence[bool]) -> list[tuple[int, int]]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from batches.labels.pdf.sheet import Sheet, heading
+from batches.labels.pdf.blocks import head
+from batches.labels.pdf.sheet import Sheet
 from batches.labels.pdf.text import BOLD, LINE_HEIGHT, PLAIN, wrapped
 from batches.labels.rules.papers import SAFETY_ADVICE, Traveler, TravelerNeed
 
@@ -37,17 +38,7 @@ def draw_traveler(sheet: Sheet, traveler: Traveler) -> None:
 
 
 def _top_line(sheet: Sheet, traveler: Traveler) -> float:
-    left, top, space = sheet.margin_pt, sheet.margin_pt, sheet.inner_width_pt
-    if sheet.job.is_demo:
-        space -= sheet.demo(right_pt=left + space, top_pt=top, size_pt=12) + GAP_PT
-    top = sheet.line(
-        heading(sheet, traveler),
-        at=(left, top),
-        space_pt=space,
-        size_pt=12,
-        size_min_pt=SIZE_MIN_PT,
-        face=BOLD,
-    )
+    top = head(sheet, note=traveler.print_note, size_pt=12)
     sheet.rule(top_pt=top + 2, thick_pt=2)
     return top + 4 + GAP_PT
 

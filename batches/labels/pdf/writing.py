@@ -65,18 +65,13 @@ def write_papers(papers: Sequence[Paper], *, job: PrintJob, file: IO[bytes]) -> 
         StockTooSmallError: one of them needs larger labels.
         SymbolSpaceError: a code is longer than any symbol on this stock can hold.
     """
-    refuse_small_stock(papers, job)
+    assert papers
+    for paper in papers:
+        _check_size(paper, job)
     pages = Pages(file, job=job, title=_title(papers))
     for paper in papers:
         WRITERS[type(paper)].draw(pages.label(), paper)
     return pages.save()
-
-
-def refuse_small_stock(papers: Sequence[Paper], job: PrintJob) -> None:
-    """Raise StockTooSmallError if one of them needs larger labels; at least one paper."""
-    assert papers
-    for paper in papers:
-        _check_size(paper, job)
 
 
 def _check_size(paper: Paper, job: PrintJob) -> None:

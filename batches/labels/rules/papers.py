@@ -113,3 +113,8 @@ class Traveler(Paper):
     note: str = ""
     needs: tuple[TravelerNeed, ...] = ()
     hazards: tuple[str, ...] = ()
+
+
+def pieces_text(count: int) -> str:
+    """`1 piece`, `24 pieces`."""
+    return f"{count} piece" if count == 1 else f"{count} pieces"

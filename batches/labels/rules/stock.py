@@ -24,6 +24,10 @@ NUDGE_MAX_UM: Final = 25 * UM_PER_MM
 A_PAGE_MAX: Final = 500
 
 
+MARGIN_UM: Final = 1_588
+"""A sixteenth of an inch."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stock:
     """One kind of labels or sheets, upright as it is read. All lengths are micrometers.
@@ -54,17 +58,12 @@ class Stock:
     top_um: int = 0
     pitch_x_um: int = 0
     pitch_y_um: int = 0
-    margin_um: int = 1_588  # a sixteenth of an inch
+    margin_um: int = MARGIN_UM
 
     @property
     def a_page(self) -> int:
         """Labels on a page."""
         return self.columns * self.rows
-
-    @property
-    def is_sheet(self) -> bool:
-        """Whether a page has several labels, so that a part of it may be used up."""
-        return self.a_page > 1
 
     def place_um(self, number: int) -> tuple[int, int]:
         """Left and top of a label on its page, row by row from 0."""
@@ -135,31 +134,48 @@ class PrintJob:
     is_demo: bool
 
 
-def _roll(name: str, width_in: int, height_in: int) -> Stock:
-    """Thermal rolls are known by their size (common practice, no source)."""
-    width, height = width_in * UM_PER_INCH, height_in * UM_PER_INCH
-    return Stock(
-        name=name,
-        page_width_um=width,
-        page_height_um=height,
-        label_width_um=width,
-        label_height_um=height,
-    )
-
-
-def _page(name: str, width_um: int, height_um: int) -> Stock:
-    return Stock(
-        name=name,
-        page_width_um=width_um,
-        page_height_um=height_um,
-        label_width_um=width_um,
-        label_height_um=height_um,
-        margin_um=UM_PER_INCH // 2,
-    )
-
+Sides = tuple[int, int]
+"""Width and height, or left and top, in micrometers."""
 
 _LETTER: Final = (215_900, 279_400)
 _A4: Final = (210_000, 297_000)  # ISO 216
+
+
+def _sheet(
+    name: str,
+    page: Sides,
+    label: Sides,
+    grid: Sides,
+    *,
+    at: Sides,
+    pitch: Sides,
+    margin_um: int = MARGIN_UM,
+) -> Stock:
+    return Stock(
+        name=name,
+        page_width_um=page[0],
+        page_height_um=page[1],
+        label_width_um=label[0],
+        label_height_um=label[1],
+        columns=grid[0],
+        rows=grid[1],
+        left_um=at[0],
+        top_um=at[1],
+        pitch_x_um=pitch[0],
+        pitch_y_um=pitch[1],
+        margin_um=margin_um,
+    )
+
+
+def _whole(name: str, page: Sides, *, margin_um: int = MARGIN_UM) -> Stock:
+    """One label a page."""
+    return _sheet(name, page, page, (1, 1), at=(0, 0), pitch=(0, 0), margin_um=margin_um)
+
+
+def _roll(name: str, width_in: int, height_in: int) -> Stock:
+    """Thermal rolls are known by their size (common practice, no source)."""
+    return _whole(name, (width_in * UM_PER_INCH, height_in * UM_PER_INCH))
+
 
 STANDING: Final = MappingProxyType(
     {
@@ -169,78 +185,53 @@ STANDING: Final = MappingProxyType(
             _roll("4x2", 4, 2),
             _roll("3x1", 3, 1),
             _roll("2x1", 2, 1),
-            _page("letter", *_LETTER),
-            _page("a4", *_A4),
+            _whole("letter", _LETTER, margin_um=UM_PER_INCH // 2),
+            _whole("a4", _A4, margin_um=UM_PER_INCH // 2),
             # Letter sheets: dimensions from memory; they add up to the sheet. Measure the real one.
-            Stock(
-                name="letter-30",
-                page_width_um=_LETTER[0],
-                page_height_um=_LETTER[1],
-                label_width_um=66_675,
-                label_height_um=25_400,
-                columns=3,
-                rows=10,
-                left_um=4_763,
-                top_um=12_700,
-                pitch_x_um=69_850,
-                pitch_y_um=25_400,
+            _sheet(
+                "letter-30",
+                _LETTER,
+                (66_675, 25_400),
+                (3, 10),
+                at=(4_763, 12_700),
+                pitch=(69_850, 25_400),
             ),
-            Stock(
-                name="letter-10",
-                page_width_um=_LETTER[0],
-                page_height_um=_LETTER[1],
-                label_width_um=101_600,
-                label_height_um=50_800,
-                columns=2,
-                rows=5,
-                left_um=3_969,
-                top_um=12_700,
-                pitch_x_um=106_363,
-                pitch_y_um=50_800,
+            _sheet(
+                "letter-10",
+                _LETTER,
+                (101_600, 50_800),
+                (2, 5),
+                at=(3_969, 12_700),
+                pitch=(106_363, 50_800),
             ),
-            Stock(
-                name="letter-6",
-                page_width_um=_LETTER[0],
-                page_height_um=_LETTER[1],
-                label_width_um=101_600,
-                label_height_um=84_666,
-                columns=2,
-                rows=3,
-                left_um=3_969,
-                top_um=12_700,
-                pitch_x_um=106_363,
-                pitch_y_um=84_667,
+            _sheet(
+                "letter-6",
+                _LETTER,
+                (101_600, 84_666),
+                (2, 3),
+                at=(3_969, 12_700),
+                pitch=(106_363, 84_667),
             ),
             # A4 sheets of common sizes (common practice, no source).
-            Stock(
-                name="a4-24",
-                page_width_um=_A4[0],
-                page_height_um=_A4[1],
-                label_width_um=70_000,
-                label_height_um=36_000,
-                columns=3,
-                rows=8,
-                left_um=0,
-                top_um=4_500,
-                pitch_x_um=70_000,
-                pitch_y_um=36_000,
+            _sheet(
+                "a4-24",
+                _A4,
+                (70_000, 36_000),
+                (3, 8),
+                at=(0, 4_500),
+                pitch=(70_000, 36_000),
                 margin_um=4_500,
             ),
-            Stock(
-                name="a4-8",
-                page_width_um=_A4[0],
-                page_height_um=_A4[1],
-                label_width_um=105_000,
-                label_height_um=74_000,
-                columns=2,
-                rows=4,
-                left_um=0,
-                top_um=500,
-                pitch_x_um=105_000,
-                pitch_y_um=74_000,
+            _sheet(
+                "a4-8",
+                _A4,
+                (105_000, 74_000),
+                (2, 4),
+                at=(0, 500),
+                pitch=(105_000, 74_000),
                 margin_um=4_500,
             ),
         )
     }
 )
-"""What every shop may have; a shop adds its own."""
+"""What every shop may have."""

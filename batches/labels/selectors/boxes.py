@@ -51,8 +51,7 @@ def carton_labels(codes: Sequence[str], *, ssccs: Mapping[str, str]) -> list[Car
         SsccMissingError,
         [box.code for box in boxes if box.code not in ssccs],
         why="No SSCC is allotted to",
-        look="Allot one to each first, by POST to its address with sscc/ behind it; that takes the "
-        "shop's GS1 company prefix in SHOP_GS1_PREFIX. Without a prefix print box labels.",
+        look="Print box labels.",
     )
     contents = contents_of(boxes)
     born = _born(contents)

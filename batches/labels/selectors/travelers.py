@@ -12,13 +12,14 @@ from batches.bills.selectors.sheets import BillSheet, SheetLine, sheets_by_id
 from batches.labels.rules.papers import Traveler, TravelerNeed
 from batches.labels.selectors.asked import in_order
 from batches.runs.models import BatchState, EntryFactor
-from batches.runs.rules import LotOffer, split_by_first_expired
+from batches.runs.rules import split_by_first_expired
 from batches.runs.selectors.batches import batches
+from batches.runs.selectors.proposals import lot_offer
 from inventory.catalog.models import Item
 from inventory.catalog.selectors import measure_of
 from inventory.stock.models import Lot
 from inventory.stock.selectors.among import Among, AmongCodes
-from inventory.stock.selectors.lots import usable_lots, usable_until
+from inventory.stock.selectors.lots import usable_lots
 from shopfloor.units import display
 
 LOOK: Final = "Check it, or scan the traveler."
@@ -201,16 +202,7 @@ def _needs(
 
 def _need(line: SheetLine, wanted_base: int, lots: Mapping[int, Sequence[Lot]]) -> TravelerNeed:
     offered = lots.get(line.item.id, ())
-    offers = [
-        LotOffer(
-            lot_id=lot.pk,
-            available_base=lot.on_hand_base,
-            usable_until=usable_until(lot),
-            born_at=lot.born_at,
-        )
-        for lot in offered
-    ]
-    proposal = split_by_first_expired(wanted_base, offers)
+    proposal = split_by_first_expired(wanted_base, [lot_offer(lot) for lot in offered])
     codes = {lot.pk: lot.code for lot in offered}
 
     def shown(qty_base: int) -> str:

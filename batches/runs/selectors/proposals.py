@@ -11,8 +11,11 @@ from typing import NamedTuple
 
 from django.db.models import TextField
 
+from batches.runs.rules import LotOffer
 from inventory.catalog.models import Item
 from inventory.catalog.selectors import measure_of
+from inventory.stock.models import Lot
+from inventory.stock.selectors.lots import usable_until
 from shopfloor.errors import NotFoundError
 from shopfloor.prepared import Given, Prepared
 from shopfloor.units import Measure, to_base
@@ -54,3 +57,13 @@ def items_qty_base(wanted: Sequence[ItemAmount]) -> list[int]:
     if missing:
         raise NotFoundError("No item has this code.", items=missing)
     return [to_base(amount=row.amount, unit=row.unit, item=items[row.item_code]) for row in wanted]
+
+
+def lot_offer(lot: Lot) -> LotOffer:
+    """All that a lot holds, to be taken first expired first."""
+    return LotOffer(
+        lot_id=lot.pk,
+        available_base=lot.on_hand_base,
+        usable_until=usable_until(lot),
+        born_at=lot.born_at,
+    )

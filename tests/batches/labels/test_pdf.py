@@ -116,10 +116,13 @@ def test_a_made_up_shop_says_demo_on_every_paper(paper: Paper) -> None:
     ("paper", "stock"),
     [(box(), "4x6"), (box(), "4x2"), (lot(), "2x1"), (lot(), "4x2"), (TRAVELER, "letter")],
 )
-def test_a_reprint_says_so(paper: Paper, stock: str) -> None:
+@pytest.mark.parametrize("shop_name", ["Test shop", LONG])
+def test_a_reprint_says_so_however_long_the_shops_name(
+    paper: Paper, stock: str, shop_name: str
+) -> None:
     noted = replace(paper, print_note="Reprint 2026-03-02")
-    assert "Reprint 2026-03-02" in words(drawn(noted, on=stock))
-    assert "Reprint" not in words(drawn(paper, on=stock))
+    assert "Reprint 2026-03-02" in words(drawn(noted, on=stock, shop_name=shop_name, is_demo=True))
+    assert "Reprint" not in words(drawn(paper, on=stock, shop_name=shop_name))
 
 
 @pytest.mark.parametrize("stock", ["4x6", "4x2", "letter-6", "letter-10", "a4-8", "a4-24"])

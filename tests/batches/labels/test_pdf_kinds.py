@@ -39,6 +39,7 @@ from tests.batches.labels.conftest import (
     rendered,
     words,
 )
+from tests.batches.labels.samples import box_item
 
 # Made of the prefix 952, which is for demonstrations and examples only.
 GTIN = "09521234000013"
@@ -61,19 +62,6 @@ def hold(**given: Any) -> HoldTag:
         **given,
     }
     return HoldTag(**fields)
-
-
-def box_item(number: int = 1, **given: Any) -> BoxItem:
-    fields = {
-        "title": "Minnow 90",
-        "subtitle": "Fire tiger",
-        "item": f"MINNOW-{number}",
-        "pieces": 24,
-        "lots": ("L-2227.1",),
-        "dates": "Made 2026-03-01",
-        **given,
-    }
-    return BoxItem(**fields)
 
 
 def carton(*items: BoxItem, gtin: str = GTIN, **given: Any) -> CartonLabel:
