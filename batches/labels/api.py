@@ -12,6 +12,7 @@ from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiResponse
 from rest_framework import serializers
+from rest_framework.fields import empty
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -35,9 +36,9 @@ class NudgeField(serializers.DecimalField):
         most = NUDGE_MAX_UM // UM_PER_MM
         super().__init__(max_digits=4, decimal_places=2, min_value=-most, max_value=most, **kwargs)
 
-    def to_internal_value(self, data: Any) -> Any:
-        """Read it."""
-        return int(super().to_internal_value(data) * UM_PER_MM)
+    def run_validation(self, data: Any = empty) -> Any:
+        """Read and judge it as millimeters."""
+        return int(super().run_validation(data) * UM_PER_MM)
 
 
 class CodesField(serializers.CharField):

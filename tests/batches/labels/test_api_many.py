@@ -10,7 +10,7 @@ import pytest
 from rest_framework.test import APIClient
 
 from inventory.stock.models import Lot
-from tests.batches.labels.conftest import rendered, symbols, words
+from tests.batches.labels.conftest import ink_um, rendered, symbols, words
 
 StockOf = Callable[..., Lot]
 LOTS = "/api/v1/labels/lots.pdf"
@@ -48,6 +48,20 @@ def test_they_fill_a_part_used_sheet(api: APIClient) -> None:
 
 @pytest.mark.usefixtures("three_lots")
 @pytest.mark.parametrize(
+    ("x_mm", "y_mm"), [("0", "0"), ("2.5", "-1.25"), ("-25", "25"), ("0.01", "0")]
+)
+def test_a_nudge_is_in_millimeters(api: APIClient, x_mm: str, y_mm: str) -> None:
+    query: dict[str, Any] = {"codes": "A1", "stock": "a4-8", "start": 4, "dpi": 600}
+    plain = ink_um(api.get(LOTS, query).content, dpi=600)
+    nudged = api.get(LOTS, {**query, "nudge_x_mm": x_mm, "nudge_y_mm": y_mm})
+    assert nudged.status_code == 200
+    moved = ink_um(nudged.content, dpi=600)
+    assert moved.left_um - plain.left_um == pytest.approx(float(x_mm) * 1000, abs=90)
+    assert moved.top_um - plain.top_um == pytest.approx(float(y_mm) * 1000, abs=90)
+
+
+@pytest.mark.usefixtures("three_lots")
+@pytest.mark.parametrize(
     ("query", "status", "code"),
     [
         ({"codes": "A1,NONE,NEITHER"}, 404, "not_found"),
@@ -60,6 +74,8 @@ def test_they_fill_a_part_used_sheet(api: APIClient) -> None:
         ({"codes": "A1", "stock": "letter-30", "start": 0}, 422, "invalid_input"),
         ({"codes": "A1", "stock": "nowhere"}, 422, "stock_unknown"),
         ({"codes": "A1", "nudge_x_mm": "25.01"}, 422, "invalid_input"),
+        ({"codes": "A1", "nudge_y_mm": "-25.01"}, 422, "invalid_input"),
+        ({"codes": "A1", "nudge_y_mm": "NaN"}, 422, "invalid_input"),
         ({"codes": "A1", "dpi": 150}, 422, "invalid_input"),
     ],
 )
