@@ -145,7 +145,7 @@ def test_a_carton_that_left_says_to_whom(
     ssccs = {"CARTON": SSCC, "INNER": SSCC}
     with django_assert_num_queries(8):
         carton, inner = carton_labels(["CARTON", "INNER"], ssccs=ssccs)
-    assert carton.ship_to == ("A test customer", "1 Test Road", "Testville, MN 00000")
+    assert carton.ship_to == ("A test customer", "1 Test Road", "Testville")
     assert carton.ship_to == inner.ship_to
     assert (carton.order, inner.order) == (str(sent.order), str(sent.order))
     assert (carton.carrier, carton.pieces) == ("Test carrier", 17)
@@ -232,7 +232,7 @@ def sent(owner: User, boxes: list[Box]) -> Shipment:
     create_customer(
         code="HEN",
         name="A test customer",
-        address="1 Test Road\nTestville, MN 00000",
+        address="1 Test Road\nTestville",
         stamp=stamp_at(owner),
     )
     order = enter_customer_order(
@@ -258,7 +258,7 @@ def test_a_packing_list_goes_box_by_box_and_adds_up(
     with django_assert_num_queries(2):
         (paper,) = packing_lists([sent.code], ssccs={"CARTON": SSCC})
     frogs = PackedLine("Lure FROG", "", "FROG", 2, ("F1.1",))
-    assert paper.ship_to == ("A test customer", "1 Test Road", "Testville, MN 00000")
+    assert paper.ship_to == ("A test customer", "1 Test Road", "Testville")
     assert (paper.carrier, paper.shipped_on, paper.pieces) == ("Test carrier", "2026-03-03", 21)
     assert paper.boxes == (
         PackedBox(
