@@ -39,10 +39,10 @@ class Given(Expression):
 
 
 class _Compiled(NamedTuple, Generic[R]):
-    queryset: QuerySet[Any, R]
-    compiler: SQLCompiler
     sql: str
     params: Sequence[Any]
+    is_lock: bool
+    of_python: Callable[[list[Any]], list[R]]
 
 
 class Prepared(Generic[R]):
@@ -58,8 +58,7 @@ class Prepared(Generic[R]):
 
     def __call__(self, **values: Any) -> list[R]:
         """Ask it: one statement. Answers what `list` of the query would."""
-        queryset, compiler, sql, params = self._compiled()
-        is_lock = queryset.query.select_for_update
+        sql, params, is_lock, of_python = self._compiled()
         assert connection.in_atomic_block or not is_lock, "a lock lasts as long as a transaction"
         given = [
             param.adapted(values[param.name]) if isinstance(param, Given) else param
@@ -67,30 +66,46 @@ class Prepared(Generic[R]):
         ]
         with connection.cursor() as cursor:
             cursor.execute(sql, given)
-            rows = cursor.fetchall()
-        answered = _Over(
-            compiler,
-            execute_sql=lambda **_: [rows],
-            results_iter=lambda *_, tuple_expected=False, **__: SQLCompiler.results_iter(
-                compiler, [rows], tuple_expected=tuple_expected
-            ),
-        )
-        query = _Over(queryset.query, get_compiler=lambda *_, **__: answered)
-        instead: Any = _Over(queryset, query=query)
-        found: list[R] = [*cast("Any", queryset)._iterable_class(instead)]
-        return found
+            return of_python(cursor.fetchall())
 
     def _compiled(self) -> _Compiled[R]:
         if not hasattr(self._here, "compiled"):
             queryset = self._build()
             compiler = queryset.query.get_compiler(using=ALIAS)
             sql, params = compiler.as_sql()
-            # How values become Python's is the same for every row that ever comes.
-            converters = compiler.get_converters([each[0] for each in compiler.select])
-            known: Any = _Over(compiler, get_converters=lambda _: converters)
-            self._here.compiled = _Compiled(queryset, known, sql, params)
+            is_lock = queryset.query.select_for_update
+            of_python = _of_python(queryset, compiler)
+            self._here.compiled = _Compiled(sql, params, is_lock, of_python)
         compiled: _Compiled[R] = self._here.compiled
         return compiled
+
+
+def _of_python(queryset: QuerySet[Any, R], compiler: SQLCompiler) -> Callable[[list[Any]], list[R]]:
+    """Makes what the query answers out of the rows of the driver.
+
+    How values become Python's is the same for every row that ever comes, so it is asked once.
+    """
+    converters = compiler.get_converters([each[0] for each in compiler.select])
+    known: Any = _Over(compiler, get_converters=lambda _: converters)
+    come: list[list[Any]] = [[]]
+    answered = _Over(
+        known,
+        execute_sql=lambda **_: come,
+        results_iter=lambda *_, tuple_expected=False, **__: SQLCompiler.results_iter(
+            known, come, tuple_expected=tuple_expected
+        ),
+    )
+    query = _Over(queryset.query, get_compiler=lambda *_, **__: answered)
+    iterable = cast("Any", queryset)._iterable_class(cast("Any", _Over(queryset, query=query)))
+
+    def of_python(rows: list[Any]) -> list[R]:
+        come[0] = rows
+        try:
+            return [*iterable]
+        finally:
+            come[0] = []
+
+    return of_python
 
 
 class _Over:

@@ -44,6 +44,7 @@ from inventory.stock.steps import (
 from inventory.stock.steps.lots import Override
 from shopfloor.codes.alphabet import Prefix, decode
 from shopfloor.errors import NotFoundError
+from shopfloor.inserted import insert
 from shopfloor.prepared import Given, Prepared
 from shopfloor.roles import LEADS
 from shopfloor.stamp import Stamp
@@ -341,7 +342,7 @@ def _note_entry(
         scrapped_base=draft.scrapped_base,
         minutes=draft.minutes,
     )
-    entry.save(force_insert=True)
+    insert([entry])
     good = [
         EntryTally(
             entry=entry,
@@ -360,7 +361,7 @@ def _note_entry(
         )
         for tally in draft.scrap
     ]
-    EntryTally.objects.bulk_create([*good, *scrap])
+    insert([*good, *scrap])
     used = [
         EntryFactor(entry=entry, equipment_id=names.equipment[code])
         for code in draft.equipment_codes
@@ -371,5 +372,5 @@ def _note_entry(
     weighed = [
         EntryFactor(entry=entry, name="weighed", value=row.item_code) for row in draft.by_products
     ]
-    EntryFactor.objects.bulk_create([*used, *named, *weighed])
+    insert([*used, *named, *weighed])
     return entry

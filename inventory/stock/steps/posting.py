@@ -24,6 +24,7 @@ from inventory.stock.models import (
 from inventory.stock.rules import own_lot_code
 from inventory.stock.steps.refusals import refuse_impossible, refuse_too_large
 from shopfloor.codes.alphabet import encode
+from shopfloor.inserted import insert
 from shopfloor.money import share
 from shopfloor.stamp import Stamp
 
@@ -136,7 +137,7 @@ def post(
     refuse_too_large([(m.qty_base, m.value_micro) for m in makes] + _after(changes))
     outside_micro = sum(c.value_micro for c in changes) + sum(m.value_micro for m in makes)
     assert outside_kind != OutsideKind.NONE or outside_micro == 0, "value appeared or vanished"
-    posting = Posting.objects.create(
+    posting = Posting(
         kind=kind,
         at=stamp.at,
         recorded_at=stamp.now,
@@ -148,6 +149,7 @@ def post(
         document_code=document.code,
         reverses=reverses,
     )
+    insert([posting])
     made = _make_lots(makes, posting)
     _write_movements(
         [(posting.pk, c.lot.pk, c.qty_base, c.value_micro) for c in changes]
@@ -202,7 +204,7 @@ def _make_lots(makes: Sequence[Make], posting: Posting) -> list[Lot]:
     if not lots:
         return []
     try:
-        return Lot.objects.bulk_create(lots)
+        return [*insert(lots)]
     except IntegrityError as error:
         # The transaction is lost either way, so the code at fault cannot be looked up; name
         # those that were given.
