@@ -16,6 +16,7 @@ from django.db.models import Field, Model
 M = TypeVar("M", bound=Model)
 
 PARAMETERS_MAX: Final = 30_000  # SQLite takes 32,766
+PLAIN: Final = frozenset({int, str, type(None)})
 
 
 class _Shape(NamedTuple):
@@ -45,7 +46,7 @@ def insert(rows: Sequence[M]) -> Sequence[M]:
             cursor.execute(
                 f"{shape.head}{marks}{shape.tail}",
                 [
-                    field.get_db_prep_save(getattr(row, field.attname), connection)
+                    _adapted(field, getattr(row, field.attname))
                     for row in some
                     for field in shape.fields
                 ],
@@ -74,6 +75,13 @@ def _shape(model: type[Model]) -> _Shape:
         marks=f"({', '.join(['%s'] * len(fields))})",
         tail=f" RETURNING {connection.ops.quote_name(key.column)}" if _is_given(key) else "",
     )
+
+
+def _adapted(field: Field[Any, Any], value: Any) -> Any:
+    """A value as the driver takes it, which takes most as they are."""
+    if type(value) in PLAIN:
+        return value
+    return field.get_db_prep_save(value, connection)
 
 
 def _is_given(key: Any) -> bool:

@@ -13,6 +13,8 @@ from typing import Any, Final, Generic, NamedTuple, TypeVar, cast
 from django.db import connection
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import Expression, Field, QuerySet
+from django.db.models.base import ModelState
+from django.db.models.query import ModelIterable
 from django.db.models.sql.compiler import SQLCompiler
 
 R = TypeVar("R")
@@ -88,6 +90,19 @@ def _of_python(queryset: QuerySet[Any, R], compiler: SQLCompiler) -> Callable[[l
     converters = compiler.get_converters([each[0] for each in compiler.select])
     known: Any = _Over(compiler, get_converters=lambda _: converters)
     come: list[list[Any]] = [[]]
+    if cast("Any", queryset)._iterable_class is ModelIterable:
+        make = _maker(compiler.klass_info, compiler.select)
+        extra = tuple((compiler.annotation_col_map or {}).items())
+
+        def objects(rows: list[Any]) -> list[R]:
+            found = []
+            for row in SQLCompiler.results_iter(known, [rows]):
+                found.append(thing := make(row))
+                for name, position in extra:
+                    setattr(thing, name, row[position])
+            return found
+
+        return objects
     answered = _Over(
         known,
         execute_sql=lambda **_: come,
@@ -106,6 +121,31 @@ def _of_python(queryset: QuerySet[Any, R], compiler: SQLCompiler) -> Callable[[l
             come[0] = []
 
     return of_python
+
+
+def _maker(klass_info: Any, select: Any) -> Callable[[Sequence[Any]], Any]:
+    """Makes the object of a table out of a row, with those it points at."""
+    model = klass_info["model"]
+    first, last = klass_info["select_fields"][0], klass_info["select_fields"][-1] + 1
+    names = [each[0].target.attname for each in select[first:last]]
+    key = first + names.index(model._meta.pk.attname)
+    related = [
+        (_maker(info, select), info["local_setter"])
+        for info in klass_info.get("related_klass_infos", ())
+    ]
+
+    def make(row: Sequence[Any]) -> Any:
+        if row[key] is None:
+            return None
+        made = model.__new__(model)
+        made.__dict__.update(zip(names, row[first:last]))
+        made._state = state = ModelState()
+        state.adding, state.db = False, ALIAS
+        for make_other, point in related:
+            point(made, make_other(row))
+        return made
+
+    return make
 
 
 class _Over:

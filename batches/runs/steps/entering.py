@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
@@ -25,7 +25,7 @@ from batches.runs.rules import entry_values
 from batches.runs.steps.drafts import EntryDraft
 from batches.runs.steps.naming import Names, look_up_names
 from batches.runs.steps.recorded import Recorded
-from batches.runs.steps.taking import takes_by_bill, takes_without_bill
+from batches.runs.steps.taking import is_all_weighed, takes_by_bill, takes_without_bill
 from inventory.stock.models import EventKind, Lot, LotEvent, OutsideKind, PostingKind
 from inventory.stock.selectors.amounts import Shown
 from inventory.stock.steps import (
@@ -35,6 +35,7 @@ from inventory.stock.steps import (
     Posted,
     born_disposition,
     inherit_holds,
+    lock_lots,
     lock_lots_by_id,
     post,
     refuse_unusable,
@@ -195,7 +196,13 @@ def _locked_takes(
     """Choose lots, then lock them; choose again if somebody took of them while this waited.
 
     Two benches choose the same lot: the one that expires first. The second may need the next one.
+    Where all was weighed there is nothing to choose.
     """
+    pieces = draft.good_base + draft.scrapped_base
+    if is_all_weighed(bill, pieces=pieces, first_entry=first_entry, uses=draft.lots):
+        named = lock_lots(use.lot_code for use in draft.lots)
+        lots = {lot.pk: lot for lot in named.values()}
+        return _takes(draft, bill, first_entry=first_entry, at=at, locked=lots), lots
     takes = _takes(draft, bill, first_entry=first_entry, at=at)
     lots = lock_lots_by_id(takes)
     if any(lot.on_hand_base < takes[lot.pk] for lot in lots.values()):
@@ -205,12 +212,19 @@ def _locked_takes(
 
 
 def _takes(
-    draft: EntryDraft, bill: BillSheet | None, *, first_entry: bool, at: datetime
+    draft: EntryDraft,
+    bill: BillSheet | None,
+    *,
+    first_entry: bool,
+    at: datetime,
+    locked: Mapping[int, Lot] | None = None,
 ) -> dict[int, int]:
-    pieces = draft.good_base + draft.scrapped_base
+    pieces, uses = draft.good_base + draft.scrapped_base, draft.lots
     if bill is None:
-        return takes_without_bill(pieces=pieces, uses=draft.lots, at=at)
-    return takes_by_bill(bill, pieces=pieces, first_entry=first_entry, uses=draft.lots, at=at)
+        return takes_without_bill(pieces=pieces, uses=uses, at=at, locked=locked)
+    return takes_by_bill(
+        bill, pieces=pieces, first_entry=first_entry, uses=uses, at=at, locked=locked
+    )
 
 
 def _outputs(

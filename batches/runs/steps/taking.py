@@ -22,6 +22,7 @@ from batches.runs.errors import (
 from batches.runs.rules import LotOffer, Take, split_by_first_expired
 from batches.runs.steps.drafts import LotUse
 from inventory.stock.models import Lot
+from inventory.stock.selectors.among import AmongCodes, GivenMany
 from inventory.stock.selectors.amounts import amount_of, in_words
 from inventory.stock.selectors.lots import (
     as_json,
@@ -31,6 +32,7 @@ from inventory.stock.selectors.lots import (
     usable_until,
 )
 from shopfloor.errors import NotFoundError
+from shopfloor.prepared import Prepared
 
 
 class Shelf:
@@ -89,8 +91,41 @@ class Shelf:
         return sums
 
 
-def _shelf(item_ids: Collection[int], uses: Sequence[LotUse], at: datetime) -> Shelf:
-    """The usable lots of some items, and those named. One statement."""
+def is_all_weighed(
+    bill: BillSheet | None, *, pieces: int, first_entry: bool, uses: Sequence[LotUse]
+) -> bool:
+    """Whether lots named with amounts are all there is to take, so that none is proposed.
+
+    At most one statement. Such lots can be locked at once: there is nothing to choose.
+    """
+    if not uses or any(use.qty_base is None for use in uses):
+        return False
+    if bill is None:
+        return True
+    weighed = {item_id for (item_id,) in _items_of_lots(codes=[use.lot_code for use in uses])}
+    needs = _needs(bill, pieces=pieces, first_entry=first_entry)
+    for line in bill.taken:  # as `_fill` takes them: a lot goes to the first line that asks for it
+        its = weighed.intersection(_family(line))
+        if needs[line.item.id] > 0 and not its:
+            return False
+        weighed -= its
+    return True
+
+
+_items_of_lots = Prepared(
+    lambda: Lot.objects.filter(AmongCodes("code", GivenMany("codes"))).values_list("item_id")
+)
+
+
+def _shelf(
+    item_ids: Collection[int],
+    uses: Sequence[LotUse],
+    at: datetime,
+    locked: Mapping[int, Lot] | None,
+) -> Shelf:
+    """The usable lots of some items, and those named; or the locked ones. At most one statement."""
+    if locked is not None:
+        return Shelf(locked.values(), uses)
     codes = [use.lot_code for use in uses]
     if not codes:
         return Shelf(usable_lots_asked(item_ids=item_ids, at=at), uses)
@@ -98,9 +133,23 @@ def _shelf(item_ids: Collection[int], uses: Sequence[LotUse], at: datetime) -> S
 
 
 def takes_by_bill(
-    bill: BillSheet, *, pieces: int, first_entry: bool, uses: Sequence[LotUse], at: datetime
+    bill: BillSheet,
+    *,
+    pieces: int,
+    first_entry: bool,
+    uses: Sequence[LotUse],
+    at: datetime,
+    locked: Mapping[int, Lot] | None = None,
 ) -> dict[int, int]:
-    """Base units to take, by lot id, for so many pieces worked on. One statement.
+    """Base units to take, by lot id, for so many pieces worked on. At most one statement.
+
+    Args:
+        bill: What a piece takes.
+        pieces: Good and scrapped.
+        first_entry: Whether it takes what a batch takes once.
+        uses: What was scanned or weighed.
+        at: When.
+        locked: The lots of `uses`, if they are all there is to take (`is_all_weighed`).
 
     Raises:
         NotFoundError: no such lot.
@@ -114,18 +163,9 @@ def takes_by_bill(
     _refuse_twice(uses)
     families = {line.item.id: _family(line) for line in bill.taken}
     item_ids = {item_id for family in families.values() for item_id in family}
-    shelf = _shelf(item_ids, uses, at)
+    shelf = _shelf(item_ids, uses, at, locked)
     _refuse_strangers(shelf, item_ids, bill)
-    needs = {
-        line.item.id: line_need_base(
-            per_piece_base=line.per_piece_base,
-            pieces=pieces,
-            per_batch_base=line.per_batch_base,
-            loss_ratio=line.loss_ratio,
-            first_entry=first_entry,
-        )
-        for line in bill.taken
-    }
+    needs = _needs(bill, pieces=pieces, first_entry=first_entry)
     short = [
         (line, missing)
         for line in bill.taken
@@ -138,8 +178,10 @@ def takes_by_bill(
     return shelf.taken
 
 
-def takes_without_bill(*, pieces: int, uses: Sequence[LotUse], at: datetime) -> dict[int, int]:
-    """Base units to take, by lot id, where there is no bill (rework). One statement.
+def takes_without_bill(
+    *, pieces: int, uses: Sequence[LotUse], at: datetime, locked: Mapping[int, Lot] | None = None
+) -> dict[int, int]:
+    """Base units to take, by lot id, where there is no bill (rework). At most one statement.
 
     Every lot comes with its amount; one without takes what others of its item leave of the pieces
     worked on.
@@ -149,7 +191,7 @@ def takes_without_bill(*, pieces: int, uses: Sequence[LotUse], at: datetime) -> 
         AmountsMissingError: no lot, or more than one without an amount.
     """
     _refuse_twice(uses)
-    shelf = _shelf((), uses, at)
+    shelf = _shelf((), uses, at, locked)
     _refuse_others(shelf)
     scanned_items = {shelf.lots[lot_id].item_id for lot_id in shelf.scanned}
     rest = pieces - sum(
@@ -158,6 +200,20 @@ def takes_without_bill(*, pieces: int, uses: Sequence[LotUse], at: datetime) -> 
     if not uses or len(shelf.scanned) > 1 or (shelf.scanned and rest <= 0):
         raise AmountsMissingError("There is no bill. Say how much was taken of every lot.")
     return {**shelf.exact, **dict.fromkeys(shelf.scanned, rest)}
+
+
+def _needs(bill: BillSheet, *, pieces: int, first_entry: bool) -> dict[int, int]:
+    """What each line needs, base units by the id of its item."""
+    return {
+        line.item.id: line_need_base(
+            per_piece_base=line.per_piece_base,
+            pieces=pieces,
+            per_batch_base=line.per_batch_base,
+            loss_ratio=line.loss_ratio,
+            first_entry=first_entry,
+        )
+        for line in bill.taken
+    }
 
 
 def _family(line: SheetLine) -> list[int]:
