@@ -1,7 +1,7 @@
 """Rows written in one statement whose words are put together once.
 
-Django puts an INSERT together anew for every few rows, which takes it longer than the database needs
-to write them. Worth it only for what everybody who records waits for.
+Django puts an INSERT together anew for every few rows, which takes it longer than the database
+needs to write them. Worth it only for what everybody who records waits for.
 """
 
 from __future__ import annotations
@@ -63,17 +63,17 @@ def insert(rows: Sequence[M]) -> Sequence[M]:
 @cache
 def _shape(model: type[Model]) -> _Shape:
     """The words of a table's INSERT; a key that the database gives comes back."""
-    key = model._meta.pk
+    key: Any = model._meta.pk
     fields = tuple(
-        field for field in model._meta.concrete_fields if not (field is key and _is_given(field))
+        field for field in model._meta.concrete_fields if not (field is key and field.db_returning)
     )
-    names = ", ".join(connection.ops.quote_name(field.column) for field in fields)
+    names = ", ".join(connection.ops.quote_name(str(field.column)) for field in fields)
     table = connection.ops.quote_name(model._meta.db_table)
     return _Shape(
         fields=fields,
-        head=f"INSERT INTO {table} ({names}) VALUES ",
+        head=f"INSERT INTO {table} ({names}) VALUES ",  # noqa: S608 - our own names
         marks=f"({', '.join(['%s'] * len(fields))})",
-        tail=f" RETURNING {connection.ops.quote_name(key.column)}" if _is_given(key) else "",
+        tail=f" RETURNING {connection.ops.quote_name(key.column)}" if key.db_returning else "",
     )
 
 
@@ -82,7 +82,3 @@ def _adapted(field: Field[Any, Any], value: Any) -> Any:
     if type(value) in PLAIN:
         return value
     return field.get_db_prep_save(value, connection)
-
-
-def _is_given(key: Any) -> bool:
-    return bool(key.db_returning)

@@ -127,6 +127,7 @@ def _maker(klass_info: Any, select: Any) -> Callable[[Sequence[Any]], Any]:
     """Makes the object of a table out of a row, with those it points at."""
     model = klass_info["model"]
     first, last = klass_info["select_fields"][0], klass_info["select_fields"][-1] + 1
+    assert not klass_info.get("from_parent"), "no table of ours inherits another's"
     names = [each[0].target.attname for each in select[first:last]]
     key = first + names.index(model._meta.pk.attname)
     related = [
@@ -138,7 +139,7 @@ def _maker(klass_info: Any, select: Any) -> Callable[[Sequence[Any]], Any]:
         if row[key] is None:
             return None
         made = model.__new__(model)
-        made.__dict__.update(zip(names, row[first:last]))
+        made.__dict__.update(zip(names, row[first:last], strict=True))
         made._state = state = ModelState()
         state.adding, state.db = False, ALIAS
         for make_other, point in related:
