@@ -19,6 +19,8 @@ from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
 from shopfloor import bootstrap
+from shopfloor.codes.gs1.numbers import DEMONSTRATION, CompanyPrefix
+from shopfloor.errors import ShopError
 
 BASE_DIR = bootstrap.ROOT
 
@@ -63,6 +65,19 @@ if not re.fullmatch(r"[A-Z]{3}", SHOP_CURRENCY):
     raise ImproperlyConfigured(
         f"SHOP_CURRENCY is three capital letters (ISO 4217) like USD, not {SHOP_CURRENCY!r}."
     )
+
+# Of the license of GS1, whole. None: boxes carry the shop's own codes alone.
+SHOP_GS1_PREFIX = os.environ.get("SHOP_GS1_PREFIX", "").strip()
+if SHOP_IS_DEMO and not SHOP_GS1_PREFIX:
+    SHOP_GS1_PREFIX = f"{DEMONSTRATION}1234"
+try:
+    if SHOP_GS1_PREFIX and CompanyPrefix(SHOP_GS1_PREFIX).is_demonstration and not SHOP_IS_DEMO:
+        raise ImproperlyConfigured(
+            f"SHOP_GS1_PREFIX {SHOP_GS1_PREFIX} is for examples: no company has it. Type the prefix"
+            " as it stands in the license, or leave it out."
+        )
+except ShopError as error:
+    raise ImproperlyConfigured(f"SHOP_GS1_PREFIX: {error.detail}") from error
 
 # --- Who may reach it ---------------------------------------------------------------------------
 

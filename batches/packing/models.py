@@ -118,6 +118,31 @@ class Box(models.Model):
         return self.code
 
 
+class BoxSscc(AppendOnly):
+    """The SSCC of a box, allotted once; its count in the prefix is the number of this row.
+
+    So none is ever given twice, whatever becomes of the box, and whoever asks at the same time.
+    """
+
+    box = models.OneToOneField(Box, on_delete=models.PROTECT, related_name="sscc_row")
+    sscc = models.CharField(max_length=18, unique=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="ssccs_allotted"
+    )
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(sscc__regex=r"^[0-9]{18}$"), name="box_sscc_has_18_digits"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.sscc
+
+
 class Purpose(models.TextChoices):
     """Why pieces left."""
 

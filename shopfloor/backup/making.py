@@ -39,7 +39,7 @@ from shopfloor.backup.places import (
     working_folder,
 )
 
-KEPT_SETTINGS: Final = ("SHOP_NAME", "SHOP_TIME_ZONE", "SHOP_CURRENCY")
+KEPT_SETTINGS: Final = ("SHOP_NAME", "SHOP_TIME_ZONE", "SHOP_CURRENCY", "SHOP_GS1_PREFIX")
 
 
 class MadeBackup(NamedTuple):

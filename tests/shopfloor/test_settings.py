@@ -55,6 +55,7 @@ def test_without_a_word_the_shop_is_safe_and_on_this_machine(tmp_path: Path) -> 
     assert settings["ALLOWED_HOSTS"] == "['localhost', '127.0.0.1', '[::1]']"
     assert settings["SHOP_TIME_ZONE"] == "UTC"
     assert settings["SHOP_CURRENCY"] == "USD"
+    assert settings["SHOP_GS1_PREFIX"] == ""
     assert settings["SHOP_IS_DEMO"] == "False"
     assert settings["PASSWORD_HASHERS"] == "['django.contrib.auth.hashers.ScryptPasswordHasher']"
     assert str(tmp_path / "shop.sqlite3") in settings["DATABASES"]
@@ -77,6 +78,7 @@ def test_the_made_up_shop_says_demo_and_keeps_a_zone_of_its_own(tmp_path: Path) 
     assert settings["SHOP_IS_DEMO"] == "True"
     assert "DEMO" in settings["SHOP_NAME"]
     assert settings["SHOP_TIME_ZONE"] == "America/Chicago"
+    assert settings["SHOP_GS1_PREFIX"].startswith("952")
 
 
 @pytest.mark.parametrize(
@@ -85,6 +87,9 @@ def test_the_made_up_shop_says_demo_and_keeps_a_zone_of_its_own(tmp_path: Path) 
         ({"SHOP_TIME_ZONE": "Central"}, "SHOP_TIME_ZONE"),
         ({"SHOP_TIME_ZONE": "../etc/passwd"}, "SHOP_TIME_ZONE"),
         ({"SHOP_CURRENCY": "usd"}, "ISO 4217"),
+        ({"SHOP_GS1_PREFIX": "952"}, "SHOP_GS1_PREFIX: A GS1 company prefix has 4 to 12 digits."),
+        ({"SHOP_GS1_PREFIX": "0412345"}, "restricted circulation"),
+        ({"SHOP_GS1_PREFIX": "9521234"}, "is for examples"),
         ({"SHOP_PRODUCTION": "maybe"}, "1 or 0"),
         ({"SHOP_PRODUCTION": "1", "SHOP_SECRET_KEY": "k"}, "SHOP_ALLOWED_HOSTS"),
         ({"SHOP_PRODUCTION": "1", "SHOP_ALLOWED_HOSTS": "shop.example"}, "SHOP_SECRET_KEY"),

@@ -10,7 +10,7 @@ from batches.labels.rules.papers_packing import CartonLabel, carton_elements
 from batches.labels.selectors.asked import in_order, refuse_all
 from batches.labels.selectors.origins import Origin, dates_text, origins
 from batches.packing.models import Box, Shipment
-from batches.packing.selectors import BoxContents, ContentRow, contents_of
+from batches.packing.selectors import BoxContents, ContentRow, contents_of, ssccs_of
 from inventory.stock.selectors.among import Among, AmongCodes
 
 LOOK = "Check it, or scan the label of the box."
@@ -35,23 +35,20 @@ def box_labels(codes: Sequence[str]) -> list[BoxLabel]:
     ]
 
 
-def carton_labels(codes: Sequence[str], *, ssccs: Mapping[str, str]) -> list[CartonLabel]:
-    """Boxes that a carrier moves, in the order asked. At most nine statements.
-
-    Args:
-        codes: Of the boxes.
-        ssccs: SSCC by the code of its box.
+def carton_labels(codes: Sequence[str]) -> list[CartonLabel]:
+    """Boxes that a carrier moves, in the order asked. At most ten statements.
 
     Raises:
         NotFoundError: naming all codes that no box has.
         SsccMissingError: naming all boxes without one.
     """
     boxes = _boxes(codes)
+    ssccs = ssccs_of(codes)
     refuse_all(
         SsccMissingError,
         [box.code for box in boxes if box.code not in ssccs],
         why="No SSCC is allotted to",
-        look="Print box labels.",
+        look="Allot them first (ssccs/), or print box labels, which need none.",
     )
     contents = contents_of(boxes)
     born = _born(contents)

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import Final, Protocol
 
 from batches.labels.rules.papers import LotLabel, Paper
-from batches.labels.selectors.boxes import box_labels
+from batches.labels.selectors.boxes import box_labels, carton_labels
 from batches.labels.selectors.holds import hold_tags
 from batches.labels.selectors.lots import lot_labels
 from batches.labels.selectors.shelves import count_sheets, item_labels, place_labels
@@ -66,22 +66,19 @@ def _now(read: Callable[[Sequence[str]], Sequence[Paper]]) -> Reader:
     return papers
 
 
-def _packing_lists(codes: Sequence[str]) -> Sequence[Paper]:
-    return packing_lists(codes, ssccs={})
-
-
 PAPERS: Final[Mapping[str, PaperKind]] = MappingProxyType(
     {
         kind.name: kind
         for kind in (
             PaperKind("lots", "Lot sticker", _now(lot_labels), _sticker_stock),
             PaperKind("boxes", "Box label", _now(box_labels), _on("4x6")),
+            PaperKind("cartons", "Carton label", _now(carton_labels), _on("4x6")),
             PaperKind("batches", "Traveler", travelers, _on("letter")),
             PaperKind("holds", "Hold tag", _now(hold_tags), _on("4x6")),
             PaperKind("places", "Shelf label of a place", _now(place_labels), _on("3x1")),
             PaperKind("items", "Shelf label of an item", _now(item_labels), _on("3x1")),
             PaperKind("counts", "Count sheet", count_sheets, _on("letter")),
-            PaperKind("shipments", "Packing list", _now(_packing_lists), _on("letter")),
+            PaperKind("shipments", "Packing list", _now(packing_lists), _on("letter")),
         )
     }
 )

@@ -10,7 +10,7 @@ from batches.labels.selectors.asked import in_order, refuse_all
 from batches.labels.selectors.boxes import lots_text, ship_to
 from batches.packing.errors import ShipmentReversedError
 from batches.packing.models import Box, Purpose, Shipment, ShipmentLine
-from batches.packing.selectors import shipments
+from batches.packing.selectors import shipments, ssccs_of
 from inventory.stock.selectors.among import Among
 from shopfloor.codes.alphabet import Prefix, decode
 from shopfloor.days import shop_day
@@ -18,12 +18,8 @@ from shopfloor.days import shop_day
 LOOK = "Look at the list of shipments."
 
 
-def packing_lists(codes: Sequence[str], *, ssccs: Mapping[str, str]) -> list[PackingList]:
-    """Shipments, in the order asked. Two statements.
-
-    Args:
-        codes: Of the shipments.
-        ssccs: SSCC by the code of its box, where it has one.
+def packing_lists(codes: Sequence[str]) -> list[PackingList]:
+    """Shipments, in the order asked. Three statements.
 
     Raises:
         CodeUnreadableError, CodeTypoError, WrongKindOfCodeError: not the code of a shipment.
@@ -40,6 +36,9 @@ def packing_lists(codes: Sequence[str], *, ssccs: Mapping[str, str]) -> list[Pac
         look="Print the list of the shipment that took its place.",
     )
     lines = _lines(rows.values())
+    ssccs = ssccs_of(
+        line.box.code for of_one in lines.values() for line in of_one if line.box is not None
+    )
     return [_list(shipment, lines[shipment.pk], ssccs) for shipment in found]
 
 

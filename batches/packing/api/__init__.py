@@ -21,6 +21,7 @@ urlpatterns = [
     path("boxes/<str:code>/close/", boxes.CloseDoor.as_view()),
     path("boxes/<str:code>/reopen/", boxes.ReopenDoor.as_view()),
     path("boxes/<str:code>/put-in/", boxes.PutInDoor.as_view()),
+    path("ssccs/", boxes.SsccsDoor.as_view()),
     path("shipments/", shipments.ShipmentsDoor.as_view()),
     path("shipments/<str:code>/", shipments.ShipmentDoor.as_view()),
     path("shipments/<str:code>/reverse/", shipments.ReverseDoor.as_view()),

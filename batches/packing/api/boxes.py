@@ -14,6 +14,8 @@ from batches.packing.api.shapes import (
     ContentsSerializer,
     NewBoxSerializer,
     PutInSerializer,
+    SsccsOut,
+    SsccsSerializer,
     TakeOutSerializer,
     WhySerializer,
 )
@@ -32,6 +34,12 @@ def box_json(box: Any) -> dict[str, Any]:
     return boxes_json([selectors.box_named(box.code)])[0]
 
 
+def _ssccs_json(boxes: Sequence[Any]) -> dict[str, Any]:
+    codes = [box.code for box in boxes]
+    ssccs = selectors.ssccs_of(codes)
+    return {"ssccs": [{"box": code, "sscc": ssccs[code]} for code in codes]}
+
+
 def _parts(body: Mapping[str, Any]) -> list[operations.Part]:
     return [operations.Part(part["lot"], part["pieces"]) for part in body["contents"]]
 
@@ -43,7 +51,7 @@ class BoxesDoor(ListDoor, StampedDoor):
     takes: ClassVar = {"POST": NewBoxSerializer}
     gives: ClassVar = {"GET": BoxOut, "POST": BoxOut}
     filterset_class = BoxFilter
-    search_fields = ("code",)
+    search_fields = ("code", "sscc_row__sscc")
     ordering_fields = ("code", "packed_at")
     ordering: ClassVar = ("-pk",)
 
@@ -91,6 +99,25 @@ class BoxWriteDoor(StampedDoor):
     ) -> Response:
         """Carry it out, once."""
         return self.once(request, operation, box_json, box_code=code.upper(), **facts)
+
+
+class SsccsDoor(StampedDoor):
+    """SSCCs of boxes: their numbers with carriers and customers."""
+
+    roles: ClassVar = {"POST": WRITERS}
+    takes: ClassVar = {"POST": SsccsSerializer}
+    gives: ClassVar = {"POST": (200, SsccsOut)}
+
+    def post(self, request: Request) -> Response:
+        """Allot one to each box that has none; a box keeps the one it has."""
+        body = self.read()
+        return self.once(
+            request,
+            operations.allot_ssccs,
+            _ssccs_json,
+            box_codes=body["boxes"],
+            stamp=self.stamp(body),
+        )
 
 
 class AddDoor(BoxWriteDoor):

@@ -124,6 +124,14 @@ class NewBoxSerializer(WhenWhySerializer):
     )
 
 
+class SsccsSerializer(WhySerializer):
+    """The boxes that want one."""
+
+    boxes = serializers.ListField(
+        child=CodeField(max_length=OWN_CODE_LENGTH_MAX), allow_empty=False, max_length=100
+    )
+
+
 class TakeOutSerializer(ContentsSerializer):
     """What comes out, and where it goes."""
 
@@ -171,6 +179,20 @@ class BoxOut(serializers.Serializer[Any]):
     lots = ContentOut(many=True)
     boxes = serializers.ListField(child=serializers.CharField())
     shipment = serializers.CharField(allow_null=True, help_text="The shipment it left with.")
+    sscc = serializers.CharField(allow_null=True, help_text="Its number with carriers, if any.")
+
+
+class SsccOut(serializers.Serializer[Any]):
+    """The SSCC of a box, 18 digits."""
+
+    box = serializers.CharField()
+    sscc = serializers.CharField()
+
+
+class SsccsOut(serializers.Serializer[Any]):
+    """SSCCs of boxes, in the order asked."""
+
+    ssccs = SsccOut(many=True)
 
 
 class LooseLotSerializer(ContentSerializer):

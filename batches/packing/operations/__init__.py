@@ -28,6 +28,7 @@ from batches.packing.operations.shipments import (
     ship,
     take_back_from_customer,
 )
+from batches.packing.operations.ssccs import allot_ssccs
 from batches.packing.steps.ordering import OrderLine
 
 __all__ = [
@@ -38,6 +39,7 @@ __all__ = [
     "Price",
     "Purpose",
     "add_to_box",
+    "allot_ssccs",
     "cancel_customer_order",
     "change_customer",
     "close_box",

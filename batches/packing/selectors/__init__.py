@@ -7,9 +7,11 @@ from batches.packing.selectors.boxes import (
     BoxRow,
     ContentRow,
     box_named,
+    box_of_sscc,
     box_rows,
     boxes,
     contents_of,
+    ssccs_of,
 )
 from batches.packing.selectors.orders import (
     OrderLineRow,
@@ -44,6 +46,7 @@ __all__ = [
     "ShipmentLineRow",
     "ShipmentRow",
     "box_named",
+    "box_of_sscc",
     "box_rows",
     "boxes",
     "contents_of",
@@ -60,4 +63,5 @@ __all__ = [
     "shipment_named",
     "shipment_rows",
     "shipments",
+    "ssccs_of",
 ]

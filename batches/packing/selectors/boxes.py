@@ -11,9 +11,9 @@ from typing import NamedTuple
 from django.db import connection
 from django.db.models import QuerySet
 
-from batches.packing.models import Box, BoxState, ShipmentLine
+from batches.packing.models import Box, BoxSscc, BoxState, ShipmentLine
 from inventory.stock.models import Lot
-from inventory.stock.selectors.among import Among, each_id, parameter, within
+from inventory.stock.selectors.among import Among, AmongCodes, each_id, parameter, within
 from shopfloor.codes.alphabet import encode
 from shopfloor.errors import NotFoundError
 
@@ -52,6 +52,7 @@ class BoxRow:
         boxes: Codes of the boxes that stand in it, one level down.
         pieces: All in it, those in its boxes too.
         shipment: The shipment it left with, or empty.
+        sscc: Its SSCC, if one was allotted.
     """
 
     code: str
@@ -64,6 +65,7 @@ class BoxRow:
     boxes: list[str]
     pieces: int
     shipment: str | None
+    sscc: str | None
 
 
 def boxes() -> QuerySet[Box]:
@@ -117,7 +119,7 @@ def _walk(box_ids: Iterable[int], *, here: str, onward: str) -> dict[int, set[in
 
 
 def box_rows(found: Sequence[Box]) -> list[BoxRow]:
-    """Boxes with what is in them. At most four statements when parent and person are loaded."""
+    """Boxes with what is in them. At most five statements when parent and person are loaded."""
     inside = boxes_inside(box.pk for box in found)
     every = {box.pk: box for box in Box.objects.filter(pk__in=set().union(*inside.values()))}
     lots, shipment_ids = _contents(list(every.values()))
@@ -125,6 +127,7 @@ def box_rows(found: Sequence[Box]) -> list[BoxRow]:
     for box in sorted(every.values(), key=lambda box: box.pk):
         if box.parent_id is not None:
             children[box.parent_id].append(box.code)
+    numbers = ssccs_of(box.code for box in found)
     rows = []
     for box in found:
         left = {shipment_ids[each] for each in inside[box.pk] if each in shipment_ids}
@@ -140,9 +143,28 @@ def box_rows(found: Sequence[Box]) -> list[BoxRow]:
                 boxes=children[box.pk],
                 pieces=sum(row.pieces for each in inside[box.pk] for row in lots[each]),
                 shipment=encode(max(left), "S") if left else None,
+                sscc=numbers.get(box.code),
             )
         )
     return rows
+
+
+def ssccs_of(codes: Iterable[str]) -> dict[str, str]:
+    """SSCC by the code of its box, for those that have one. One statement."""
+    rows = BoxSscc.objects.filter(AmongCodes("box__code", codes))
+    return dict(rows.values_list("box__code", "sscc"))
+
+
+def box_of_sscc(sscc: str) -> Box:
+    """The box that an SSCC was allotted to. One statement.
+
+    Raises:
+        NotFoundError: it is not one of ours.
+    """
+    box = boxes().filter(sscc_row__sscc=sscc).first()
+    if box is None:
+        raise NotFoundError("No box of this shop has this SSCC: it is another shop's.", sscc=sscc)
+    return box
 
 
 def _contents(every: Sequence[Box]) -> tuple[dict[int, list[ContentRow]], dict[int, int]]:

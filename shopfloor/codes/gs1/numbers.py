@@ -136,6 +136,24 @@ class CompanyPrefix:
         body = f"{extension}{self.digits}{rest}"
         return body + check_digit(body)
 
+    def sscc_of_count(self, count: int) -> str:
+        """The SSCC of the shop's so-many-th box: where the serial is full, the extension counts on.
+
+        Args:
+            count: >= 0.
+
+        Raises:
+            Gs1NumberError: the prefix has no number left.
+        """
+        extension, reference = divmod(count, 10 ** (16 - len(self.digits)))
+        if extension > 9:  # noqa: PLR2004 - a digit
+            raise Gs1NumberError(
+                f"The prefix {self.digits} has no SSCC left: {count} are given. License another.",
+                prefix=self.digits,
+                count=count,
+            )
+        return self.sscc(reference, extension=extension)
+
     def _rest(self, reference: int, *, digits: int, name: str) -> str:
         assert reference >= 0
         if reference >= 10**digits:

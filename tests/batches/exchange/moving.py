@@ -21,6 +21,7 @@ from batches.packing.operations import (
     OrderLine,
     Part,
     Purpose,
+    allot_ssccs,
     cancel_customer_order,
     close_box,
     close_customer_order,
@@ -175,6 +176,7 @@ class _Happenings:
             )
             close_box(box_code=code, stamp=self.stamp())
         close_box(box_code="OUTER", stamp=self.stamp())
+        allot_ssccs(box_codes=["OUTER"], stamp=self.stamp())
         lost = ship(
             customer_code="CUST", stamp=self.stamp(), box_codes=["OUTER"], purpose=Purpose.SAMPLE
         )

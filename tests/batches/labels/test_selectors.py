@@ -25,6 +25,7 @@ from batches.packing.models import Box, Purpose, Shipment
 from batches.packing.operations import (
     LooseLot,
     Part,
+    allot_ssccs,
     close_box,
     create_customer,
     enter_customer_order,
@@ -33,6 +34,7 @@ from batches.packing.operations import (
     ship,
 )
 from batches.packing.operations import OrderLine as OrderedLine
+from batches.packing.selectors import ssccs_of
 from batches.runs.models import Batch
 from batches.runs.operations import complete_batch, plan, record, start_batch
 from batches.runs.steps.batches import BatchPlan
@@ -51,7 +53,12 @@ Queries = Callable[[int], CaptureQueriesContext]
 
 # Made of the prefix 952, which is for demonstrations and examples only.
 GTIN = "09521234000013"
-SSCC = "095212345678901235"
+
+
+def sscc(owner: User, *codes: str) -> str:
+    """Allot SSCCs to boxes; that of the first."""
+    allot_ssccs(box_codes=codes, stamp=stamp_at(owner))
+    return ssccs_of(codes)[codes[0]]
 
 
 @pytest.fixture
@@ -118,8 +125,9 @@ def test_a_carton_of_one_article_and_lot_says_both_in_its_symbols(
     owner: User, boxes: list[Box]
 ) -> None:
     change_item(code="MINNOW", fields={"gtin": GTIN}, by=owner, at=MONDAY)
-    (label,) = carton_labels(["SMALL"], ssccs={"SMALL": SSCC})
-    assert label.elements.human == f"(00){SSCC}(02){GTIN}(37)3(10)M1.2"
+    number = sscc(owner, "SMALL")
+    (label,) = carton_labels(["SMALL"])
+    assert label.elements.human == f"(00){number}(02){GTIN}(37)3(10)M1.2"
     assert label.ship_to == ()
 
 
@@ -127,24 +135,28 @@ def test_a_carton_of_several_articles_carries_its_sscc_alone(
     owner: User, boxes: list[Box], django_assert_num_queries: Queries
 ) -> None:
     change_item(code="MINNOW", fields={"gtin": GTIN}, by=owner, at=MONDAY)
-    with django_assert_num_queries(7):
-        (label,) = carton_labels(["CARTON"], ssccs={"CARTON": SSCC})
-    assert label.elements.human == f"(00){SSCC}"
-    assert (label.sscc, label.pieces) == (SSCC, 17)
+    number = sscc(owner, "CARTON")
+    with django_assert_num_queries(8):
+        (label,) = carton_labels(["CARTON"])
+    assert label.elements.human == f"(00){number}"
+    assert (label.sscc, label.pieces) == (number, 17)
 
 
-def test_cartons_without_an_sscc_are_refused_and_all_are_named(boxes: list[Box]) -> None:
+def test_cartons_without_an_sscc_are_refused_and_all_are_named(
+    owner: User, boxes: list[Box]
+) -> None:
+    sscc(owner, "SMALL")
     with pytest.raises(SsccMissingError) as refused:
-        carton_labels(["INNER", "SMALL", "CARTON"], ssccs={"SMALL": SSCC})
+        carton_labels(["INNER", "SMALL", "CARTON"])
     assert refused.value.facts == {"codes": ["INNER", "CARTON"], "refused": 2}
 
 
 def test_a_carton_that_left_says_to_whom(
-    sent: Shipment, boxes: list[Box], django_assert_num_queries: Queries
+    owner: User, sent: Shipment, boxes: list[Box], django_assert_num_queries: Queries
 ) -> None:
-    ssccs = {"CARTON": SSCC, "INNER": SSCC}
-    with django_assert_num_queries(8):
-        carton, inner = carton_labels(["CARTON", "INNER"], ssccs=ssccs)
+    sscc(owner, "CARTON", "INNER")
+    with django_assert_num_queries(9):
+        carton, inner = carton_labels(["CARTON", "INNER"])
     assert carton.ship_to == ("A test customer", "1 Test Road", "Testville")
     assert carton.ship_to == inner.ship_to
     assert (carton.order, inner.order) == (str(sent.order), str(sent.order))
@@ -253,10 +265,11 @@ def sent(owner: User, boxes: list[Box]) -> Shipment:
 
 
 def test_a_packing_list_goes_box_by_box_and_adds_up(
-    sent: Shipment, django_assert_num_queries: Queries
+    owner: User, sent: Shipment, django_assert_num_queries: Queries
 ) -> None:
-    with django_assert_num_queries(2):
-        (paper,) = packing_lists([sent.code], ssccs={"CARTON": SSCC})
+    number = sscc(owner, "CARTON")
+    with django_assert_num_queries(3):
+        (paper,) = packing_lists([sent.code])
     frogs = PackedLine("Lure FROG", "", "FROG", 2, ("F1.1",))
     assert paper.ship_to == ("A test customer", "1 Test Road", "Testville")
     assert (paper.carrier, paper.shipped_on, paper.pieces) == ("Test carrier", "2026-03-03", 21)
@@ -264,7 +277,7 @@ def test_a_packing_list_goes_box_by_box_and_adds_up(
         PackedBox(
             "CARTON",
             "",
-            SSCC,
+            number,
             7,
             (PackedLine("Minnow 90", "Fire tiger", "MINNOW", 5, ("M1.1",)), frogs),
         ),
@@ -292,7 +305,7 @@ def test_a_packing_list_goes_box_by_box_and_adds_up(
 def test_a_shipment_that_was_taken_back_has_no_list(owner: User, sent: Shipment) -> None:
     reverse_shipment(shipment_code=sent.code, stamp=stamp_at(owner))
     with pytest.raises(ShipmentReversedError) as refused:
-        packing_lists([sent.code], ssccs={})
+        packing_lists([sent.code])
     assert refused.value.facts == {"codes": [sent.code], "refused": 1}
 
 
