@@ -133,11 +133,6 @@ class BoxSscc(AppendOnly):
 
     class Meta:
         ordering = ["pk"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(sscc__regex=r"^[0-9]{18}$"), name="box_sscc_has_18_digits"
-            )
-        ]
 
     def __str__(self) -> str:
         return self.sscc
