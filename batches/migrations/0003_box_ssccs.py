@@ -42,12 +42,6 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["pk"],
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(("sscc__regex", "^[0-9]{18}$")),
-                        name="box_sscc_has_18_digits",
-                    )
-                ],
             },
         ),
     ]
