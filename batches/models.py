@@ -2,5 +2,6 @@
 
 from batches.bills.models import *
 from batches.exchange.models import *
+from batches.labels.models import *
 from batches.packing.models import *
 from batches.runs.models import *

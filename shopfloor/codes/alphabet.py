@@ -52,6 +52,8 @@ class Prefix(StrEnum):
     BOX = "X"
     SHIPMENT = "S"
     HOLD = "H"
+    PRINTING = "J"
+    """A print *job*."""
 
 
 def encode(number: int, prefix: str) -> str:

@@ -15,7 +15,7 @@ class Paper:
 
     Attributes:
         code: Of what it is about; in its symbol and in large type.
-        print_note: A short line that is shown small: `Reprint 2026-11-27`; or empty.
+        print_note: A short line that is shown small: `Reprint 1, 2026-11-27`; or empty.
     """
 
     code: str

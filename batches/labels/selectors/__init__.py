@@ -2,15 +2,33 @@
 
 from __future__ import annotations
 
+from batches.labels.rules.papers import Paper
+from batches.labels.rules.stock import PrintJob
 from batches.labels.selectors.kinds import PAPERS, PaperKind
+from batches.labels.selectors.printings import (
+    PrintingRow,
+    noted_papers,
+    printing_job,
+    printing_named,
+    printing_rows,
+    printings,
+)
 from batches.labels.selectors.scanning import ScanTarget, scan_target
 from batches.labels.selectors.stocks import print_job, stock_named, stocks
 
 __all__ = [
     "PAPERS",
+    "Paper",
     "PaperKind",
+    "PrintJob",
+    "PrintingRow",
     "ScanTarget",
+    "noted_papers",
     "print_job",
+    "printing_job",
+    "printing_named",
+    "printing_rows",
+    "printings",
     "scan_target",
     "stock_named",
     "stocks",

@@ -16,6 +16,8 @@ from batches.bills.operations import create_revision, retire_bill
 from batches.exchange.operations.headings import say_heading
 from batches.exchange.rules.moving_about import ABOUT_FILE
 from batches.exchange.selectors.proofs import floor_proofs
+from batches.labels.operations import note_printing
+from batches.labels.selectors import print_job
 from batches.packing.operations import (
     Back,
     OrderLine,
@@ -177,6 +179,11 @@ class _Happenings:
             close_box(box_code=code, stamp=self.stamp())
         close_box(box_code="OUTER", stamp=self.stamp())
         allot_ssccs(box_codes=["OUTER"], stamp=self.stamp())
+        for _ in range(2):
+            note_printing(
+                kind="boxes", codes=["OUTER", "IN1"], copies=2, job=print_job("4x6", dpi=203),
+                stamp=self.stamp(),
+            )  # fmt: skip
         lost = ship(
             customer_code="CUST", stamp=self.stamp(), box_codes=["OUTER"], purpose=Purpose.SAMPLE
         )

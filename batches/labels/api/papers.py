@@ -1,8 +1,8 @@
-"""Doors of papers as PDF, and the one that says what a scan leads to."""
+"""Doors of papers as PDF."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from io import BytesIO
 from typing import Any, ClassVar
 
@@ -14,17 +14,13 @@ from drf_spectacular.utils import OpenApiResponse
 from rest_framework import serializers
 from rest_framework.fields import empty
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from batches.labels import pdf, selectors
 from batches.labels.rules.stock import DPIS, NUDGE_MAX_UM, UM_PER_MM
-from shopfloor.codes.scan import SCAN_LENGTH_MAX
 from shopfloor.doors import ANYONE, Door
 from shopfloor.doors.schema import DoorSchema
 from shopfloor.fields import CODE_LENGTH_MAX
 
-# A scanner may send blanks and control characters around what the symbol holds.
-SENT_LENGTH_MAX = SCAN_LENGTH_MAX + 50
 CODES_MAX = 100
 COPIES_MAX = 100
 
@@ -99,6 +95,40 @@ class PdfSchema(DoorSchema):
         return {(200, "application/pdf"): paper, **problems}
 
 
+def job_of(
+    asked: Mapping[str, Any], kind: selectors.PaperKind, papers: Sequence[selectors.Paper]
+) -> selectors.PrintJob:
+    """The print job of what `PrintSerializer` read, on what suits the papers if nothing is named.
+
+    Raises:
+        StockUnknownError, StartOffSheetError: of `print_job`.
+    """
+    return selectors.print_job(
+        asked.get("stock") or kind.stock(papers),
+        dpi=asked["dpi"],
+        start=asked["start"],
+        nudge_x_um=asked["nudge_x_mm"],
+        nudge_y_um=asked["nudge_y_mm"],
+        has_cut_marks=asked["cut_marks"],
+    )
+
+
+def pdf_answer(
+    papers: Sequence[selectors.Paper], job: selectors.PrintJob, *, name: str
+) -> HttpResponse:
+    """Papers as one file."""
+    file = BytesIO()
+    pdf.write_papers(papers, job=job, file=file)
+    return HttpResponse(
+        file.getvalue(),
+        content_type="application/pdf",
+        headers={
+            "Content-Disposition": f'inline; filename="{name}.pdf"',
+            "Cache-Control": "no-store",  # what is in a box may change in a minute
+        },
+    )
+
+
 class PdfDoor(Door):
     """Answers with papers to print."""
 
@@ -110,28 +140,10 @@ class PdfDoor(Door):
 
     def drawn(self, codes: Sequence[str]) -> HttpResponse:
         """The papers of these codes as one file, as they are now."""
-        asked = self.asked()
         papers = self.kind.papers(codes, at=timezone.now())
-        job = selectors.print_job(
-            asked.get("stock") or self.kind.stock(papers),
-            dpi=asked["dpi"],
-            start=asked["start"],
-            nudge_x_um=asked["nudge_x_mm"],
-            nudge_y_um=asked["nudge_y_mm"],
-            has_cut_marks=asked["cut_marks"],
-        )
-        file = BytesIO()
-        pdf.write_papers(papers, job=job, file=file)
         more = f"-and-{len(papers) - 1}-more" if len(papers) > 1 else ""
         name = f"{self.kind.name}-{papers[0].code}{more}"
-        return HttpResponse(
-            file.getvalue(),
-            content_type="application/pdf",
-            headers={
-                "Content-Disposition": f'inline; filename="{name}.pdf"',
-                "Cache-Control": "no-store",  # what is in a box may change in a minute
-            },
-        )
+        return pdf_answer(papers, job_of(self.asked(), self.kind, papers), name=name)
 
 
 class PaperDoor(PdfDoor):
@@ -161,32 +173,6 @@ def _paper_door(kind: selectors.PaperKind, base: type[PdfDoor]) -> type[PdfDoor]
     return type(name, (base,), {"kind": kind, "__doc__": words, "__module__": __name__})
 
 
-class ScanSerializer(serializers.Serializer[Any]):
-    """What a scanner or a person sent."""
-
-    code = serializers.CharField(max_length=SENT_LENGTH_MAX, trim_whitespace=False)
-
-
-class ScanOut(serializers.Serializer[Any]):
-    """What the scan leads to."""
-
-    kind = serializers.CharField(help_text="lot, box, batch, item, place ...")
-    code = serializers.CharField()
-    address = serializers.CharField()
-
-
-class ScanDoor(Door):
-    """What a scan leads to."""
-
-    roles: ClassVar = {"GET": ANYONE}
-    asks = ScanSerializer
-    gives: ClassVar = {"GET": ScanOut}
-
-    def get(self, request: Request) -> Response:
-        """Look it up."""
-        return Response(selectors.scan_target(self.asked()["code"])._asdict())
-
-
 urlpatterns = [
     *(
         path(f"labels/{kind.name}/<str:code>.pdf", _paper_door(kind, PaperDoor).as_view())
@@ -196,5 +182,4 @@ urlpatterns = [
         path(f"labels/{kind.name}.pdf", _paper_door(kind, ManyPapersDoor).as_view())
         for kind in selectors.PAPERS.values()
     ),
-    path("scan/", ScanDoor.as_view()),
 ]

@@ -1,0 +1,135 @@
+"""Doors of the record of printing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from io import BytesIO
+from typing import Any, ClassVar
+
+from django.http import HttpResponse
+from django.urls import path
+from django.utils import timezone
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from batches.labels import operations, pdf, selectors
+from batches.labels.api.papers import (
+    CODES_MAX,
+    COPIES_MAX,
+    PdfSchema,
+    PrintSerializer,
+    job_of,
+    pdf_answer,
+)
+from batches.labels.filters import PrintingFilter
+from shopfloor.doors import ANYONE, WRITERS, Door, ListDoor, StampedDoor
+from shopfloor.fields import AtField, CodeField
+
+
+class NewPrintingSerializer(PrintSerializer):
+    """What is printed, how often, on what."""
+
+    kind = serializers.ChoiceField(choices=sorted(selectors.PAPERS))
+    codes = serializers.ListField(
+        child=CodeField(),
+        allow_empty=False,
+        max_length=CODES_MAX,
+        help_text="Of the lots, boxes ..., in the order they are printed; each once.",
+    )
+    copies = serializers.IntegerField(default=1, min_value=1, max_value=COPIES_MAX)
+
+
+class PrintedOut(serializers.Serializer[Any]):
+    """A paper."""
+
+    code = serializers.CharField(help_text="Of what it is the paper of.")
+    reprint = serializers.IntegerField(help_text="0: the first one; else the so-many-th reprint.")
+
+
+class PrintingOut(serializers.Serializer[Any]):
+    """Who had what printed, when, how often, on what."""
+
+    code = serializers.CharField()
+    kind = serializers.CharField()
+    title = serializers.CharField()
+    stock = serializers.CharField()
+    dpi = serializers.IntegerField()
+    copies = serializers.IntegerField()
+    at = AtField()
+    by = serializers.CharField()
+    papers = PrintedOut(many=True)
+
+
+def _rows(found: Sequence[Any]) -> list[dict[str, Any]]:
+    return [dict(PrintingOut(row).data) for row in selectors.printing_rows(found)]
+
+
+class PrintingsDoor(ListDoor, StampedDoor):
+    """What was printed, newest first."""
+
+    roles: ClassVar = {"GET": ANYONE, "POST": WRITERS}
+    takes: ClassVar = {"POST": NewPrintingSerializer}
+    gives: ClassVar = {"GET": PrintingOut, "POST": PrintingOut}
+    filterset_class = PrintingFilter
+    ordering_fields = ("at",)
+    ordering: ClassVar = ("-pk",)
+
+    def get_queryset(self) -> Any:
+        """All printings."""
+        return selectors.printings()
+
+    def rows(self, page: Sequence[Any]) -> Sequence[Mapping[str, Any]]:
+        """Rows with their papers."""
+        return _rows(page)
+
+    def post(self, request: Request) -> Response:
+        """Keep that papers are printed; `printings/{code}.pdf` is the file to print."""
+        body = self.read()
+        codes = list(dict.fromkeys(body["codes"]))
+        kind = selectors.PAPERS[body["kind"]]
+        papers = kind.papers(codes, at=timezone.now())
+        job = job_of(body, kind, papers)
+        pdf.write_papers(papers, job=job, file=BytesIO())  # refuses what cannot be printed
+        return self.once(
+            request,
+            operations.note_printing,
+            lambda printing: _rows([printing])[0],
+            kind=kind.name,
+            codes=codes,
+            copies=body["copies"],
+            job=job,
+            stamp=self.stamp({}),
+        )
+
+
+class PrintingDoor(Door):
+    """One printing."""
+
+    roles: ClassVar = {"GET": ANYONE}
+    gives: ClassVar = {"GET": PrintingOut}
+
+    def get(self, request: Request, code: str) -> Response:
+        """Who, what, when."""
+        return Response(_rows([selectors.printing_named(code.upper())])[0])
+
+
+class PrintingPdfDoor(Door):
+    """The file of a printing."""
+
+    roles: ClassVar = {"GET": ANYONE}
+    schema = PdfSchema()
+
+    def get(self, request: Request, code: str) -> HttpResponse:
+        """Draw it, on what it was printed on, as things stand now; each reprint says so."""
+        printing = selectors.printing_named(code.upper())
+        papers = selectors.noted_papers(printing, at=timezone.now())
+        name = f"{printing.kind}-{printing.code}"
+        return pdf_answer(papers, selectors.printing_job(printing), name=name)
+
+
+urlpatterns = [
+    path("printings/", PrintingsDoor.as_view()),
+    path("printings/<str:code>.pdf", PrintingPdfDoor.as_view()),
+    path("printings/<str:code>/", PrintingDoor.as_view()),
+]

@@ -1,0 +1,122 @@
+"""Reads of the record of printing, and its papers, of which each reprint says so."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Any, NamedTuple
+
+from django.db.models import QuerySet
+
+from batches.labels.models import PrintedPaper, Printing
+from batches.labels.rules.papers import Paper
+from batches.labels.rules.stock import PrintJob
+from batches.labels.selectors.kinds import PAPERS
+from batches.labels.selectors.stocks import print_job
+from inventory.stock.selectors.among import Among
+from shopfloor.codes.alphabet import Prefix, decode
+from shopfloor.days import shop_day
+from shopfloor.errors import NotFoundError
+
+
+class PrintedRow(NamedTuple):
+    """A paper of a printing; `reprint` is 0 for the first one of its kind."""
+
+    code: str
+    reprint: int
+
+
+class PrintingRow(NamedTuple):
+    """A printing as the API shows one."""
+
+    code: str
+    kind: str
+    title: str
+    stock: str
+    dpi: int
+    copies: int
+    at: datetime
+    by: str
+    papers: list[PrintedRow]
+
+
+def printings() -> QuerySet[Printing]:
+    """All of them, to be filtered and paged; `printing_rows` makes rows of a page."""
+    return Printing.objects.select_related("by").order_by("-pk")
+
+
+def printing_rows(found: Sequence[Printing]) -> list[PrintingRow]:
+    """Printings with their papers. One statement when the person is loaded."""
+    papers: dict[int, list[PrintedRow]] = defaultdict(list)
+    rows = PrintedPaper.objects.filter(Among("printing", [each.pk for each in found]))
+    for paper in rows.order_by("pk"):
+        papers[paper.printing_id].append(PrintedRow(paper.code, paper.number - 1))
+    return [
+        PrintingRow(
+            code=each.code,
+            kind=each.kind,
+            title=PAPERS[each.kind].title,
+            stock=each.stock,
+            dpi=each.dpi,
+            copies=each.copies,
+            at=each.at,
+            by=each.by.username,
+            papers=papers[each.pk],
+        )
+        for each in found
+    ]
+
+
+def printing_named(code: str) -> Printing:
+    """One statement.
+
+    Raises:
+        NotFoundError: there is none.
+        CodeUnreadableError, CodeTypoError, WrongKindOfCodeError: not the code of a printing.
+    """
+    found = printings().filter(pk=decode(code, Prefix.PRINTING)[1]).first()
+    if found is None:
+        raise NotFoundError("No printing has this code. Look at the list of printings.", code=code)
+    return found
+
+
+def printing_job(printing: Printing) -> PrintJob:
+    """On what it was printed.
+
+    Raises:
+        StockUnknownError: the stock is no more.
+    """
+    return print_job(
+        printing.stock,
+        dpi=printing.dpi,
+        start=printing.start,
+        nudge_x_um=printing.nudge_x_um,
+        nudge_y_um=printing.nudge_y_um,
+        has_cut_marks=printing.has_cut_marks,
+    )
+
+
+def noted_papers(printing: Printing, *, at: datetime) -> list[Paper]:
+    """Its papers, each copy, as things stand; a reprint says which and of what day.
+
+    One statement beside those of the kind.
+
+    Raises:
+        NotFoundError, ConflictError: a paper can no longer be drawn: of the kind.
+    """
+    rows = PrintedPaper.objects.filter(printing=printing).order_by("pk")
+    numbers: dict[str, int] = dict(rows.values_list("code", "number"))
+    papers = PAPERS[printing.kind].papers(list(numbers), at=at)
+    day = shop_day(printing.at).isoformat()
+    return [
+        _noted(paper, number - 1, day)
+        for paper, number in zip(papers, numbers.values(), strict=True)
+        for _ in range(printing.copies)
+    ]
+
+
+def _noted(paper: Any, reprint: int, day: str) -> Paper:
+    noted: Paper = replace(paper, print_note=f"Reprint {reprint}, {day}") if reprint else paper
+    return noted
