@@ -38,6 +38,7 @@ AUDITED = {
     "batches_billrevision": ("batches_billline", "batches_billalternative"),
     "batches_scrapreason": (),
     "batches_customer": (),
+    "batches_labelstock": (),
     "batches_customerorder": ("batches_customerorderline",),
 }
 PARTS = {part: whole for whole, parts in AUDITED.items() for part in parts}
@@ -58,6 +59,7 @@ LINES = [{"item": "RESIN", "per_piece": {"amount": "9", "unit": "g"}}]
 ITEM = {"kind": "half", "dimension": "count", "display_unit": "each"}
 RESIN = {"kind": "resin", "dimension": "mass", "display_unit": "kg"}
 LURE = {"kind": "lure", "dimension": "count", "display_unit": "each"}
+TAG = {"label_width": "60", "label_height": "40", "page_width": "80"}
 ORDER_LINE = {"item": "LURE", "pieces": 5, "price": "7.50"}
 
 # In the order of a shop's first day: address, body, the table, and whether the row is new.
@@ -106,6 +108,8 @@ EDITS: list[tuple[str, Any, str, bool]] = [
     ("bills/HALF/revisions/1/release/", None, "batches_billrevision", False),
     ("bills/HALF/revisions/", {"copy_of": 1}, "batches_billrevision", True),
     ("bills/HALF/revisions/1/retire/", None, "batches_billrevision", False),
+    ("label-stocks/", {"code": "TAG", **TAG}, "batches_labelstock", True),
+    ("label-stocks/TAG/change/", {"left": "1"}, "batches_labelstock", False),
     ("customers/", {"code": "LAKE", "name": "L"}, "batches_customer", True),
     ("customers/LAKE/change/", {"name": "Lake"}, "batches_customer", False),
     ("items/", {"code": "LURE", "name": "L", **LURE}, "inventory_item", True),

@@ -35,6 +35,12 @@ class StartOffSheetError(InvalidInputError):
     code = "start_off_sheet"
 
 
+class StockImpossibleError(InvalidInputError):
+    """Dimensions that no labels can have."""
+
+    code = "stock_impossible"
+
+
 class StockUnknownError(InvalidInputError):
     """Labels of a name that no stock has."""
 

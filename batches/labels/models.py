@@ -1,16 +1,41 @@
-"""The record of printing: who had what printed, when, how often, on what."""
+"""The shop's own stock, and the record of printing: who had what printed, when, on what."""
 
 from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
 
+from batches.labels.rules.stock import MARGIN_UM
 from inventory.catalog.models import CODE_LENGTH
 from shopfloor.append_only import AppendOnly
 from shopfloor.codes.alphabet import Prefix, encode
 from shopfloor.models import User
 
 STOCK_LENGTH = 40
+
+
+class LabelStock(models.Model):
+    """Labels or sheets that the shop measured itself; lengths as in `rules.stock.Stock`."""
+
+    code = models.CharField(max_length=CODE_LENGTH, unique=True)
+    page_width_um = models.IntegerField()
+    page_height_um = models.IntegerField()
+    label_width_um = models.IntegerField()
+    label_height_um = models.IntegerField()
+    columns = models.PositiveSmallIntegerField(default=1)
+    rows = models.PositiveSmallIntegerField(default=1)
+    left_um = models.IntegerField(default=0)
+    top_um = models.IntegerField(default=0)
+    pitch_x_um = models.IntegerField(default=0)
+    pitch_y_um = models.IntegerField(default=0)
+    margin_um = models.IntegerField(default=MARGIN_UM)
+    is_active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["code"]
+
+    def __str__(self) -> str:
+        return self.code
 
 
 class Printing(AppendOnly):

@@ -1,7 +1,12 @@
-"""Doors of papers, of the record of printing, and of scans."""
+"""Doors of papers, of the record of printing, and of stock and scans."""
 
 from __future__ import annotations
 
-from batches.labels.api import papers, printings, scanning
+from batches.labels.api import papers, printings, scanning, stocks
 
-urlpatterns = [*papers.urlpatterns, *printings.urlpatterns, *scanning.urlpatterns]
+urlpatterns = [
+    *papers.urlpatterns,
+    *printings.urlpatterns,
+    *stocks.urlpatterns,
+    *scanning.urlpatterns,
+]

@@ -16,13 +16,10 @@ from rest_framework.fields import empty
 from rest_framework.request import Request
 
 from batches.labels import pdf, selectors
-from batches.labels.rules.stock import DPIS, NUDGE_MAX_UM, UM_PER_MM
+from batches.labels.rules.stock import CODES_MAX, COPIES_MAX, DPIS, NUDGE_MAX_UM, UM_PER_MM
 from shopfloor.doors import ANYONE, Door
 from shopfloor.doors.schema import DoorSchema
 from shopfloor.fields import CODE_LENGTH_MAX
-
-CODES_MAX = 100
-COPIES_MAX = 100
 
 
 class NudgeField(serializers.DecimalField):

@@ -14,15 +14,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from batches.labels import operations, pdf, selectors
-from batches.labels.api.papers import (
-    CODES_MAX,
-    COPIES_MAX,
-    PdfSchema,
-    PrintSerializer,
-    job_of,
-    pdf_answer,
-)
+from batches.labels.api.papers import PdfSchema, PrintSerializer, job_of, pdf_answer
 from batches.labels.filters import PrintingFilter
+from batches.labels.rules.stock import CODES_MAX, COPIES_MAX
 from shopfloor.doors import ANYONE, WRITERS, Door, ListDoor, StampedDoor
 from shopfloor.fields import AtField, CodeField
 

@@ -17,6 +17,10 @@ POINTS_PER_INCH: Final = 72
 DPIS: Final = (203, 300, 600)
 """What printers have: 203 dpi (8 dots a millimeter), 300 and 600 (common practice, no source)."""
 
+CODES_MAX: Final = 100
+"""Things whose papers are drawn in one go."""
+COPIES_MAX: Final = 100
+
 SIDE_MIN_UM: Final = 10 * UM_PER_MM
 SIDE_MAX_UM: Final = 450 * UM_PER_MM
 """No label is smaller, no sheet larger: a slip, not stock."""

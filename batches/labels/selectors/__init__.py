@@ -14,7 +14,7 @@ from batches.labels.selectors.printings import (
     printings,
 )
 from batches.labels.selectors.scanning import ScanTarget, scan_target
-from batches.labels.selectors.stocks import print_job, stock_named, stocks
+from batches.labels.selectors.stocks import StockRow, print_job, stock_named, stock_of, stock_rows
 
 __all__ = [
     "PAPERS",
@@ -23,6 +23,7 @@ __all__ = [
     "PrintJob",
     "PrintingRow",
     "ScanTarget",
+    "StockRow",
     "noted_papers",
     "print_job",
     "printing_job",
@@ -31,5 +32,6 @@ __all__ = [
     "printings",
     "scan_target",
     "stock_named",
-    "stocks",
+    "stock_of",
+    "stock_rows",
 ]

@@ -1,31 +1,61 @@
-"""Which stock there is, and a print job on it."""
+"""Which stock there is, the standing one and the shop's own, and a print job on it."""
 
 from __future__ import annotations
+
+from dataclasses import fields
+from typing import NamedTuple
 
 from django.conf import settings
 
 from batches.labels.errors import StartOffSheetError, StockUnknownError
+from batches.labels.models import LabelStock
 from batches.labels.rules.stock import STANDING, PrintJob, Stock
 
+STOCK_COLUMNS = tuple(field.name for field in fields(Stock) if field.name != "name")
 
-def stocks() -> list[Stock]:
-    """Every stock there is to print on."""
-    return list(STANDING.values())
+
+class StockRow(NamedTuple):
+    """A stock as the API shows one.
+
+    Attributes:
+        is_standing: Every shop has it, and nobody changes it.
+    """
+
+    stock: Stock
+    is_standing: bool
+    is_active: bool
+
+
+def stock_of(row: LabelStock) -> Stock:
+    """The shop's own stock as `Stock` has it. No query."""
+    return Stock(name=row.code, **{name: getattr(row, name) for name in STOCK_COLUMNS})
+
+
+def stock_rows() -> list[StockRow]:
+    """Every stock, the standing ones first. One statement."""
+    standing = [StockRow(stock, is_standing=True, is_active=True) for stock in STANDING.values()]
+    own = LabelStock.objects.order_by("code")
+    return standing + [
+        StockRow(stock_of(row), is_standing=False, is_active=row.is_active) for row in own
+    ]
 
 
 def stock_named(name: str) -> Stock:
-    """The stock of that name.
+    """The stock of that name, in whatever case. At most one statement.
 
     Raises:
-        StockUnknownError: there is none; the facts name those there are.
+        StockUnknownError: there is none in use; the facts name those there are.
     """
-    for stock in stocks():
-        if stock.name == name:
+    if name.lower() in STANDING:
+        return STANDING[name.lower()]
+    usable = [row.stock for row in stock_rows() if row.is_active]
+    for stock in usable:
+        if stock.name == name.upper():
             return stock
     raise StockUnknownError(
-        "No stock has this name. Take one of those in the facts.",
+        "No stock in use has this name. Take one of those in the facts.",
         stock=name,
-        stocks=[stock.name for stock in stocks()],
+        stocks=[stock.name for stock in usable],
     )
 
 

@@ -16,7 +16,7 @@ from batches.bills.operations import create_revision, retire_bill
 from batches.exchange.operations.headings import say_heading
 from batches.exchange.rules.moving_about import ABOUT_FILE
 from batches.exchange.selectors.proofs import floor_proofs
-from batches.labels.operations import note_printing
+from batches.labels.operations import enter_stock, note_printing
 from batches.labels.selectors import print_job
 from batches.packing.operations import (
     Back,
@@ -208,6 +208,10 @@ class _Happenings:
 
     def plain_tables(self) -> None:
         by, at = self.owner, self.at
+        enter_stock(
+            code="TAG", columns={"page_width_um": 60_000, "page_height_um": 40_000,
+            "label_width_um": 60_000, "label_height_um": 40_000}, by=by, at=at,
+        )  # fmt: skip
         say_heading(sheet="items", heading="Part no", column="code", by=by, at=at)
         create_revision(item_code="HALF", note=STRANGE, by=by, at=at)
         retire_bill(item_code="LURE", number=1, by=by, at=at)

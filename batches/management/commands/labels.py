@@ -1,0 +1,98 @@
+"""`manage.py labels KIND CODE ...`: papers as one PDF, kept in the record of printing."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from io import BytesIO
+from pathlib import Path
+from typing import IO, Any
+
+from django.core.management.base import CommandError
+from django.utils import timezone
+
+from batches.labels import pdf, selectors
+from batches.labels.operations import note_printing
+from batches.labels.rules.stock import CODES_MAX, COPIES_MAX, DPIS
+from shopfloor.errors import ShopError
+from shopfloor.management.shop_command import ShopCommand
+from shopfloor.models import User
+from shopfloor.roles import WRITERS, Role
+from shopfloor.stamp import Stamp
+
+
+class Command(ShopCommand):
+    """What `printings/` does over the API, for scripts and shops without a page at hand."""
+
+    help = "Print papers into a PDF file and keep who did. See docs/printing.md."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """Declare the options."""
+        parser.add_argument("kind", choices=sorted(selectors.PAPERS), help="the kind of paper")
+        parser.add_argument("codes", nargs="+", help="of the lots, boxes ..., in order")
+        parser.add_argument("--file", type=Path, required=True, help="a new file to write")
+        parser.add_argument("--copies", type=int, default=1, help="of each; 1 if left out")
+        parser.add_argument("--stock", default="", help="else what suits the paper")
+        parser.add_argument("--dpi", type=int, choices=DPIS, default=DPIS[0])
+        parser.add_argument("--start", type=int, default=1, help="first label of a part-used sheet")
+        parser.add_argument("--cut-marks", action="store_true")
+        parser.add_argument(
+            "--by", metavar="USERNAME", default="", help="who prints; else the first owner"
+        )
+
+    def handle(self, *, file: Path, by: str, codes: list[str], **options: Any) -> None:
+        """Draw all, keep it, write the file; a refusal leaves none."""
+        codes = list(dict.fromkeys(code.upper() for code in codes))
+        if len(codes) > CODES_MAX or not 1 <= options["copies"] <= COPIES_MAX:
+            raise CommandError(
+                f"Print at most {CODES_MAX} codes and {COPIES_MAX} copies at a time."
+            )
+        person = _person(by)
+        try:
+            with file.open("xb") as out:
+                told = self._print(out, codes=codes, person=person, **options)
+        except FileExistsError as error:
+            raise CommandError(f"{file} is there already. Name a new file.") from error
+        except OSError as error:
+            raise CommandError(f"{file} cannot be written: {error}") from error
+        except ShopError as refused:
+            file.unlink()
+            raise CommandError(refused.detail) from refused
+        self.stdout.write(f"{told} in {file}.")
+
+    def _print(
+        self, out: IO[bytes], *, kind: str, codes: list[str], person: User, **options: Any
+    ) -> str:
+        now = timezone.now()
+        paper_kind = selectors.PAPERS[kind]
+        papers = paper_kind.papers(codes, at=now)
+        job = selectors.print_job(
+            options["stock"] or paper_kind.stock(papers),
+            dpi=options["dpi"],
+            start=options["start"],
+            has_cut_marks=options["cut_marks"],
+        )
+        pdf.write_papers(papers, job=job, file=BytesIO())  # refuses what cannot be printed
+        printing = note_printing(
+            kind=kind,
+            codes=codes,
+            copies=options["copies"],
+            job=job,
+            stamp=Stamp(by=person, at=now, now=now),
+        )
+        noted = selectors.noted_papers(printing, at=now)
+        pages = pdf.write_papers(noted, job=job, file=out)
+        return f"{printing.code}: {_counted(len(noted), 'paper')} on {_counted(pages, 'page')}"
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def _person(username: str) -> User:
+    people = User.objects.filter(is_active=True)
+    found = people.filter(username=username.lower()) if username else people.filter(role=Role.OWNER)
+    person = found.order_by("pk").first()
+    if person is None or person.role not in WRITERS:
+        who = f"{username} may not print here" if username else "There is no owner yet"
+        raise CommandError(f"{who}. Name somebody with --by who may.")
+    return person
