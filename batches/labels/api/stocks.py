@@ -31,7 +31,7 @@ def _length(words: str, **how: Any) -> serializers.DecimalField:
     )
 
 
-class StockChangeSerializer(serializers.Serializer[Any]):
+class LabelStockChangeSerializer(serializers.Serializer[Any]):
     """What changes of a stock; lengths in the unit."""
 
     unit = serializers.ChoiceField(choices=list(UM_PER), default="mm", help_text="Of the lengths.")
@@ -59,7 +59,7 @@ class StockChangeSerializer(serializers.Serializer[Any]):
         }
 
 
-class NewStockSerializer(StockChangeSerializer):
+class NewLabelStockSerializer(LabelStockChangeSerializer):
     """Labels or sheets. Of one label a page, the page is the label."""
 
     code = CodeField(max_length=OWN_CODE_LENGTH_MAX)
@@ -84,7 +84,7 @@ def _in_um(length: Decimal, um: int) -> int:
     return int((length * um).quantize(Decimal(1), rounding=ROUND_HALF_EVEN))
 
 
-class StockOut(serializers.Serializer[Any]):
+class LabelStockOut(serializers.Serializer[Any]):
     """A stock; lengths in millimeters."""
 
     code = serializers.CharField()
@@ -127,8 +127,9 @@ class StocksDoor(ListDoor):
     """What papers can be printed on: the standing stock first, then the shop's own."""
 
     roles: ClassVar = {"GET": ANYONE, "POST": LEADS}
-    takes: ClassVar = {"POST": NewStockSerializer}
-    gives: ClassVar = {"GET": StockOut, "POST": StockOut}
+    takes: ClassVar = {"POST": NewLabelStockSerializer}
+    gives: ClassVar = {"GET": LabelStockOut, "POST": LabelStockOut}
+    filter_backends = []  # they need a queryset
 
     def listed(self) -> Any:
         """All of it."""
@@ -156,8 +157,8 @@ class ChangeStockDoor(Door):
     """A stock that lies a little differently."""
 
     roles: ClassVar = {"POST": LEADS}
-    takes: ClassVar = {"POST": StockChangeSerializer}
-    gives: ClassVar = {"POST": (200, StockOut)}
+    takes: ClassVar = {"POST": LabelStockChangeSerializer}
+    gives: ClassVar = {"POST": (200, LabelStockOut)}
 
     def post(self, request: Request, code: str) -> Response:
         """Change what is named."""
