@@ -47,6 +47,12 @@ class ScanUnreadableError(InvalidInputError):
     code = "scan_unreadable"
 
 
+class TwoCodesError(InvalidInputError):
+    """Two labels came as one scan: nothing was looked up, scan one again."""
+
+    code = "two_codes"
+
+
 class SymbolTextError(InvalidInputError):
     """Text that this symbol cannot carry."""
 

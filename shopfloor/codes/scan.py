@@ -11,7 +11,13 @@ from typing import Final
 from urllib.parse import unquote
 
 from shopfloor.codes.alphabet import Prefix, decode, encode
-from shopfloor.codes.errors import CodeTypoError, CodeUnreadableError, ScanUnreadableError
+from shopfloor.codes.errors import (
+    CodeTypoError,
+    CodeUnreadableError,
+    ScanUnreadableError,
+    TwoCodesError,
+)
+from shopfloor.codes.gluing import are_one, are_two_symbols, cuts
 from shopfloor.codes.gs1.elements import (
     FNC1,
     GS1_SYMBOLOGIES,
@@ -47,6 +53,16 @@ _DIGITS: Final = re.compile(r"[0-9]+")
 _BRACKETED: Final = re.compile(r"\([0-9]{2,4}\)")
 # A GTIN or an SSCC first: what element strings without any other sign begin with.
 _KEY_FIRST: Final = re.compile(r"(?:00[0-9]{18}|0[12][0-9]{14})")
+
+_WITH_CAPS_LOCK: Final = {
+    sign.swapcase(): sign for sign in ("C0", "C1", "d1", "d2", "J1", "Q1", "Q3")
+}
+"""What these symbology identifiers become where the keyboard's caps lock is on: others have none of
+those letters (common practice, no source). Not so e0 and E0, which are two kinds of symbol."""
+_EAN_13_LENGTH: Final = 13
+# An address in capitals with small letters behind its host.
+_SHOUTED: Final = re.compile(r"HTTPS?://[^a-z/]+/[^A-Z]*[a-z][^A-Z]*")
+_GLUED_MAX: Final = 4  # codes in one scan that are looked for
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,16 +103,21 @@ def read_scan(text: str) -> Scan:
 
     Raises:
         ScanUnreadableError: nothing but space, or longer than `SCAN_LENGTH_MAX`.
+        TwoCodesError: two codes in a row.
         InvalidInputError: GS1 data by every sign (the reader says so, a separator, brackets, a
             Digital Link), but with a fault; see `read_elements` and `read_digital_link`.
     """
-    symbology, sent = _without_symbology(_stripped(text.replace(SEPARATOR_SIGN, FNC1)))
+    text = _stripped(text.replace(SEPARATOR_SIGN, FNC1))
+    if len(text) <= SCAN_LENGTH_MAX and (are_two_symbols(text) or _is_glued(text)):
+        raise two_codes(text)
+    symbology, sent = _without_symbology(text)
     if len(sent) > SCAN_LENGTH_MAX:
         raise ScanUnreadableError(
             f"The scan has more than {SCAN_LENGTH_MAX} characters. Scan one label at a time.",
             length=len(sent),
             length_max=SCAN_LENGTH_MAX,
         )
+    symbology, sent = _as_printed(symbology, sent)
     if address := _ADDRESS.fullmatch(sent):
         sent = unquote(address[1]).strip()
     if not sent.strip():
@@ -106,6 +127,79 @@ def read_scan(text: str) -> Scan:
     if elements := _elements(sent, symbology=symbology):
         return _gs1(sent, elements, symbology=symbology)
     return _free(sent.strip(), symbology=symbology)
+
+
+def two_codes(text: str) -> TwoCodesError:
+    """The refusal of two labels in one scan."""
+    shown = "".join(letter if letter.isprintable() else " " for letter in text[:90])
+    return TwoCodesError(
+        "Two codes at once: two labels came as one scan. Scan again, one label, and wait for its "
+        "answer.",
+        text=shown,
+    )
+
+
+def _as_printed(symbology: str | None, sent: str) -> tuple[str | None, str]:
+    """The letters as they stand on the label, where it is sure that caps lock turned them."""
+    if symbology in _WITH_CAPS_LOCK:
+        return _WITH_CAPS_LOCK[symbology], _turned(sent)
+    if symbology == "E0" and len(sent) > _EAN_13_LENGTH and _sound_elements(sent):
+        return "e0", _turned(sent)
+    if symbology == "e0" and len(sent) == _EAN_13_LENGTH and _bare_number(sent)[0]:
+        return "E0", sent
+    if symbology is None and _SHOUTED.fullmatch(sent):
+        return None, _turned(sent)
+    return symbology, sent
+
+
+def _turned(sent: str) -> str:
+    return sent.swapcase() if sent.isascii() else sent
+
+
+def _is_glued(text: str, *, codes_max: int = _GLUED_MAX) -> bool:
+    """Whether it is codes in a row, each sound: then none is the one meant."""
+    if codes_max < 2 or _is_own_code(text):  # noqa: PLR2004 - two codes
+        return False
+    for first, second in cuts(text):
+        if not _is_code(first) or not (
+            _is_code(second) or _is_glued(second.strip(), codes_max=codes_max - 1)
+        ):
+            continue
+        one, other = _sound_elements(first), _sound_elements(second)
+        if one and other and are_one(_sound_elements(text), one, other):
+            continue
+        return True
+    return False
+
+
+def _is_code(text: str) -> bool:
+    """Whether a text is by itself a code that labels carry: no free text, whatever it is."""
+    _, sent = _without_symbology(_stripped(text))
+    if _ADDRESS.fullmatch(sent) or _is_own_code(sent) or _sound_elements(text):
+        return True
+    try:
+        return read_digital_link(sent) is not None
+    except InvalidInputError:
+        return False
+
+
+def _is_own_code(text: str) -> bool:
+    try:
+        _our_code(text.strip().upper())
+    except InvalidInputError:
+        return False
+    return text.strip()[1:2] == "-"
+
+
+def _sound_elements(text: str) -> ElementString | None:
+    """The element string that a text is without a fault, and by its look; else None."""
+    _, sent = _without_symbology(_stripped(text))
+    if not (_KEY_FIRST.match(sent.removeprefix(FNC1)) or _BRACKETED.match(sent)):
+        return None
+    try:
+        return read_elements(sent)
+    except InvalidInputError:
+        return None
 
 
 def _stripped(text: str) -> str:
@@ -136,6 +230,9 @@ def _gs1(
     sent: str, elements: ElementString, *, symbology: str | None, link: DigitalLink | None = None
 ) -> Scan:
     text = sent.strip()
+    lot_code = elements.value("10")
+    if lot_code and _is_glued(lot_code):
+        raise two_codes(text)
     return Scan(
         text=text,
         code=text.upper(),

@@ -10,7 +10,7 @@ from types import MappingProxyType
 from typing import Final, NamedTuple
 
 from shopfloor.codes.gs1.dates import gs1_date
-from shopfloor.codes.gs1.elements import ElementString
+from shopfloor.codes.gs1.elements import Element, ElementString
 
 _UNITS: Final[Mapping[str, tuple[str, int]]] = MappingProxyType(
     {
@@ -109,10 +109,14 @@ def delivered(elements: ElementString, *, reference_year: int) -> Delivered:
     )
 
 
+def measure_of(element: Element) -> Measure | None:
+    """The net amount that an element says; None if it says another thing."""
+    if len(element.ai) != 4 or element.ai[:3] not in _UNITS:  # noqa: PLR2004 - a measure's code
+        return None
+    unit, factor = _UNITS[element.ai[:3]]
+    return Measure(element.number * factor, unit)
+
+
 def _measures(elements: ElementString) -> tuple[Measure, ...]:
-    found = []
-    for element in elements.elements:
-        if len(element.ai) == 4 and element.ai[:3] in _UNITS:  # noqa: PLR2004 - a measure's code
-            unit, factor = _UNITS[element.ai[:3]]
-            found.append(Measure(element.number * factor, unit))
-    return tuple(found)
+    found = map(measure_of, elements.elements)
+    return tuple(measure for measure in found if measure is not None)
