@@ -11,6 +11,12 @@ class ScanAmbiguousError(ConflictError):
     code = "scan_ambiguous"
 
 
+class ScanContradictsError(ConflictError):
+    """A label names a lot of ours, and a GTIN that is not that of the lot's item."""
+
+    code = "scan_contradicts"
+
+
 class NotOnHoldError(ConflictError):
     """A hold tag for a lot that nothing holds."""
 

@@ -87,3 +87,27 @@ class StandsTwiceError(InvalidInputError):
     """The same lot stands twice in one request."""
 
     code = "stands_twice"
+
+
+class LabelEmptyError(InvalidInputError):
+    """The scan holds nothing that a supplier's label says in GS1's way."""
+
+    code = "label_empty"
+
+
+class LabelItemUnknownError(InvalidInputError):
+    """The label names no item of ours, and the person named none."""
+
+    code = "label_item_unknown"
+
+
+class LabelAmountMissingError(InvalidInputError):
+    """Neither the label nor the person says how much came."""
+
+    code = "label_amount_missing"
+
+
+class LabelDiffersError(InvalidInputError):
+    """What was typed is not what the label says; the facts say where."""
+
+    code = "label_differs"

@@ -5,12 +5,16 @@ A reversed receipt does not count as received.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final, NamedTuple
 
 from django.db.models import F, Min, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum, Window
 from django.db.models.functions import Coalesce, RowNumber
 
+from inventory.catalog.models import Item, Offer, Supplier
+from inventory.catalog.selectors import measure_of, shown_amount
 from inventory.purchasing.models import (
     OrderState,
     Receipt,
@@ -18,11 +22,15 @@ from inventory.purchasing.models import (
     SupplierOrder,
     SupplierOrderLine,
 )
-from inventory.purchasing.rules import open_base
+from inventory.purchasing.rules import gtin_spellings, labeled_amount, open_base
 from inventory.stock.models import Movement
 from shopfloor.codes.alphabet import Prefix, decode
+from shopfloor.codes.gs1.deliveries import Delivered, delivered
+from shopfloor.codes.scan import Scan
 from shopfloor.days import shop_day
 from shopfloor.errors import NotFoundError
+from shopfloor.fields import Amount
+from shopfloor.units import Dimension
 
 ORDER_STATES = OrderState.choices
 
@@ -176,3 +184,92 @@ def receipt(code: str) -> Receipt:
     if row is None:
         raise NotFoundError("No receipt has this code. Look at the list.", receipt=code)
     return row
+
+
+@dataclass(frozen=True, slots=True)
+class Labeled:
+    """What a supplier's label says, and which item of ours it is on.
+
+    Attributes:
+        said: What it says.
+        item: Ours by its GTIN, by the GTIN or number in an offer, or by our own code of it; None:
+            none, or several.
+        offers: The offers that have its GTIN or number.
+    """
+
+    said: Delivered
+    item: Item | None
+    offers: tuple[Offer, ...]
+
+    @property
+    def expires_on(self) -> date | None:
+        """Use by; of a label without it, best before."""
+        return self.said.expiry_on or self.said.best_before_on
+
+    def amount_of(self, item: Item) -> Amount | None:
+        """How much of an item came, if the label says so. No query."""
+        dimension = measure_of(item).dimension
+        packs = {offer.pack_base for offer in self.offers if offer.item_id == item.pk}
+        if self.said.gtin and item.gtin == self.said.gtin and dimension is Dimension.COUNT:
+            packs.add(1)
+        article_base = packs.pop() if len(packs) == 1 else None
+        found = labeled_amount(self.said, dimension=dimension, article_base=article_base)
+        if found is None:
+            return None
+        if self.said.articles is not None:
+            return shown_amount(item, int(found.amount))
+        return Amount(found.amount, found.unit)
+
+
+def said_by(scan: Scan, *, on: date) -> Delivered | None:
+    """What a scan says of a delivery: GS1 data, or a GTIN alone; None of any other. No query.
+
+    Args:
+        scan: As read.
+        on: Today, for the century of days.
+    """
+    if scan.elements is not None:
+        return delivered(scan.elements, reference_year=on.year)
+    return Delivered(gtin=scan.gtin) if scan.gtin else None
+
+
+def labeled(labels: Sequence[Delivered], *, supplier: Supplier | None) -> list[Labeled]:
+    """The items that labels are on, in the order of the labels. Two queries.
+
+    Args:
+        labels: What they say.
+        supplier: Who delivers. None: not known; then a supplier's own number of an article, which
+            another may have too, leads nowhere.
+    """
+    gtins = {said.gtin for said in labels if said.gtin}
+    codes = {said.our_item_code.upper() for said in labels if said.our_item_code}
+    items = list(Item.objects.filter(Q(gtin__in=gtins) | Q(code__in=codes), is_active=True))
+    numbers = {number for said in labels for number in _numbers(said, supplier)}
+    offers = Offer.objects.filter(supplier_item_number__in=numbers, is_active=True)
+    if supplier is not None:
+        offers = offers.filter(supplier=supplier)
+    found = list(offers.select_related("item", "supplier").order_by("pk"))
+    return [_labeled(said, items, found, supplier) for said in labels]
+
+
+def _labeled(
+    said: Delivered, items: Iterable[Item], offers: Iterable[Offer], supplier: Supplier | None
+) -> Labeled:
+    numbers = _numbers(said, supplier)
+    its_offers = tuple(offer for offer in offers if offer.supplier_item_number in numbers)
+    code = (said.our_item_code or "").upper()
+    ways = (
+        [item for item in items if said.gtin and item.gtin == said.gtin],
+        list({offer.item_id: offer.item for offer in its_offers}.values()),
+        [item for item in items if item.code == code],
+    )
+    best = next((way for way in ways if way), [])
+    return Labeled(said, best[0] if len(best) == 1 else None, its_offers)
+
+
+def _numbers(said: Delivered, supplier: Supplier | None) -> list[str]:
+    """What an offer's number may be: the GTIN, and of a known supplier its own (240)."""
+    numbers = gtin_spellings(said.gtin) if said.gtin else []
+    if supplier is not None and said.supplier_item_code:
+        numbers.append(said.supplier_item_code)
+    return numbers

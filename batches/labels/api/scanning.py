@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from typing import Any, ClassVar
+from urllib.parse import quote
 
+from django.http import HttpRequest
 from django.urls import path
+from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from batches.labels import selectors
-from shopfloor.codes.scan import SCAN_LENGTH_MAX
+from shopfloor.codes.scan import SCAN_LENGTH_MAX, SEPARATOR_SIGN
+from shopfloor.days import shop_day
 from shopfloor.doors import ANYONE, Door
+from shopfloor.fields import AmountSerializer
 
 # A scanner may send blanks and control characters around what the symbol holds.
 SENT_LENGTH_MAX = SCAN_LENGTH_MAX + 50
@@ -23,12 +28,36 @@ class ScanSerializer(serializers.Serializer[Any]):
     code = serializers.CharField(max_length=SENT_LENGTH_MAX, trim_whitespace=False)
 
 
+class ReadElementOut(serializers.Serializer[Any]):
+    """One element of GS1 data."""
+
+    ai = serializers.CharField(help_text="Application identifier.")
+    title = serializers.CharField()
+    value = serializers.CharField(help_text="As the symbol has it.")
+    words = serializers.CharField(help_text="What it means: a day, an amount with its unit.")
+
+
+class DeliveryOut(serializers.Serializer[Any]):
+    """A line of a receipt as a supplier's label proposes it."""
+
+    scan = serializers.CharField(help_text="To be sent along with the line of the receipt.")
+    item = serializers.CharField(allow_null=True)
+    supplier = serializers.CharField(allow_null=True, help_text="The only one that offers it so.")
+    order = serializers.CharField(allow_null=True, help_text="Our order, as the label has it.")
+    amount = AmountSerializer(allow_null=True)
+    supplier_lot_code = serializers.CharField()
+    expires_on = serializers.DateField(allow_null=True)
+
+
 class ScanOut(serializers.Serializer[Any]):
     """What the scan leads to."""
 
     kind = serializers.CharField(help_text="lot, box, batch, item, place ...")
     code = serializers.CharField()
     address = serializers.CharField()
+    meaning = serializers.CharField(help_text="The same in words, and what to do.")
+    read = ReadElementOut(many=True)
+    delivery = DeliveryOut(allow_null=True)
 
 
 class ScanDoor(Door):
@@ -38,9 +67,17 @@ class ScanDoor(Door):
     asks = ScanSerializer
     gives: ClassVar = {"GET": ScanOut}
 
+    def initialize_request(self, request: HttpRequest, *args: Any, **kwargs: Any) -> Request:
+        """Take the separator of GS1 data as a reader sends it, the one control character here."""
+        query = request.META.get("QUERY_STRING", "")
+        sign = quote(SEPARATOR_SIGN)
+        request.META["QUERY_STRING"] = query.replace("%1D", sign).replace("%1d", sign)
+        return super().initialize_request(request, *args, **kwargs)
+
     def get(self, request: Request) -> Response:
         """Look it up."""
-        return Response(selectors.scan_target(self.asked()["code"])._asdict())
+        found = selectors.scan_target(self.asked()["code"], on=shop_day(timezone.now()))
+        return Response(ScanOut(found).data)
 
 
 urlpatterns = [path("scan/", ScanDoor.as_view())]

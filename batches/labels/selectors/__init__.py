@@ -13,8 +13,9 @@ from batches.labels.selectors.printings import (
     printing_rows,
     printings,
 )
-from batches.labels.selectors.scanning import ScanTarget, scan_target
+from batches.labels.selectors.scanning import scan_target
 from batches.labels.selectors.stocks import StockRow, print_job, stock_named, stock_of, stock_rows
+from batches.labels.selectors.targets import ScanTarget
 
 __all__ = [
     "PAPERS",

@@ -239,6 +239,9 @@ def test_a_scan_of_a_box_or_a_lot_leads_there(api: APIClient, box: Box) -> None:
         "kind": "box",
         "code": box.code,
         "address": f"/api/v1/boxes/{box.code}/",
+        "meaning": f"This is box {box.code}.",
+        "read": [],
+        "delivery": None,
     }
     assert scan(api, "m1.1\r")["address"] == "/api/v1/lots/M1.1/"
     assert scan(api, f"]d1{box.code}")["kind"] == "box"
@@ -321,6 +324,6 @@ def test_a_scan_takes_one_statement(
     owner: User, box: Box, django_assert_num_queries: Queries
 ) -> None:
     with django_assert_num_queries(1):
-        scan_target("MINNOW")
+        scan_target("MINNOW", on=MONDAY.date())
     with django_assert_num_queries(1):
-        scan_target(box.code)
+        scan_target(box.code, on=MONDAY.date())
