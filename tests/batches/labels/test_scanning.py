@@ -169,7 +169,7 @@ class AnyScan(TestCase):
     """Whatever is sent: the thing it names, or words."""
 
     def setup_example(self) -> None:  # noqa: D102 - the library names it
-        super().setup_example()
+        super().setup_example()  # type: ignore[no-untyped-call]
         create_first_owner(username="olga", display_name="O", password=None, at=MONDAY)
         olga = person_named("olga")
         create_place(code="SHELF", fields={"name": "S", "kind": "shelf"}, by=olga, at=MONDAY)
