@@ -10,7 +10,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
-from pytest_django.fixtures import SettingsWrapper
 from rest_framework.test import APIClient
 
 from batches.labels.selectors import scan_target
@@ -47,9 +46,8 @@ def hooks(stock_of: StockOf) -> Lot:
 
 
 @pytest.fixture
-def labeled_box(owner: User, minnows: Lot, settings: SettingsWrapper) -> Box:
+def labeled_box(owner: User, minnows: Lot) -> Box:
     """A box that has an SSCC."""
-    settings.SHOP_GS1_PREFIX = "9521234"
     box = pack_box(contents=[Part("M1", 24)], stamp=stamp_at(owner))
     allot_ssccs(box_codes=[box.code], stamp=stamp_at(owner))
     return box
