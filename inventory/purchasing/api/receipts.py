@@ -20,6 +20,7 @@ from inventory.purchasing.steps.receipts import EXPIRY_YEAR_MAX
 from inventory.stock.api.shapes import PostingOut
 from inventory.stock.selectors.lots import as_json
 from inventory.stock.selectors.postings import posting_row
+from shopfloor.codes.scan import SCAN_LENGTH_MAX
 from shopfloor.doors import ANYONE, LEADS, WRITERS, Door, ListDoor, StampedDoor
 from shopfloor.fields import (
     Amount,
@@ -28,12 +29,16 @@ from shopfloor.fields import (
     CodeField,
     DayField,
     MoneyField,
+    OptionalAmountFields,
     PiecesField,
 )
 
 LINES_MAX = 200
 TEXT_LENGTH_MAX = 60
 OWNER_LENGTH_MAX = 120
+_NEEDED = ("item", "amount", "unit")
+_REQUIRED = "This field is required, unless a label was scanned that says it."
+_BOTH = "Give amount and unit, or neither."
 DISPOSITIONS = [("released", "released"), ("quarantined", "quarantined")]
 
 
@@ -101,10 +106,17 @@ class ReceiptOut(serializers.Serializer[Any]):
         return None if undoing is None else undoing.code
 
 
-class ReceiptLineSerializer(AmountFields):
-    """One lot that came; a field left out is taken from the item or from the order line."""
+class ReceiptLineSerializer(OptionalAmountFields):
+    """One lot that came; a field left out is taken from the scan, the item or the order line."""
 
-    item = CodeField()
+    scan = serializers.CharField(
+        max_length=SCAN_LENGTH_MAX + 50,
+        required=False,
+        trim_whitespace=False,
+        help_text="The supplier's GS1 label. It gives item, amount, lot and expiry; what is typed "
+        "besides must agree. ␝ stands for its separator.",
+    )
+    item = CodeField(required=False, help_text="Needed without a scan.")
     order_line = PiecesField(required=False, min_value=1, help_text="Number of the order's line.")
     value = MoneyField(required=False, help_text="What all of it cost.")
     lot_code = CodeField(required=False, help_text="The shop's own; else one is made.")
@@ -131,9 +143,14 @@ class ReceiptLineSerializer(AmountFields):
     def to_internal_value(self, data: Any) -> ReceiptLineDraft:
         """Read it as the operation takes it."""
         line = super().to_internal_value(data)
+        lacking = [] if line.get("scan") else [name for name in _NEEDED if name not in line]
+        if lacking:
+            raise serializers.ValidationError({name: [_REQUIRED] for name in lacking})
+        if ("amount" in line) != ("unit" in line):
+            raise serializers.ValidationError({"amount": [_BOTH]})
         return ReceiptLineDraft(
-            item_code=line["item"],
-            amount=Amount(line["amount"], line["unit"]),
+            item_code=line.get("item", ""),
+            amount=Amount(line["amount"], line["unit"]) if "amount" in line else None,
             order_position=line.get("order_line"),
             value_micro=line.get("value"),
             lot_code=line.get("lot_code", ""),
@@ -142,7 +159,12 @@ class ReceiptLineSerializer(AmountFields):
             place_code=line.get("place", ""),
             disposition=line.get("disposition", ""),
             owner=line.get("owner", ""),
+            scan=line.get("scan", ""),
         )
+
+    def validate(self, attrs: Any) -> Any:
+        """A draft already; what must come together is looked at above."""
+        return attrs
 
 
 class NewReceiptSerializer(serializers.Serializer[Any]):

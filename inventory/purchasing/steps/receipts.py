@@ -37,6 +37,7 @@ from inventory.purchasing.rules import delivery_value_micro
 from inventory.purchasing.selectors import lines_with_received, receipt
 from inventory.purchasing.steps.matching import line_meant
 from inventory.purchasing.steps.orders import lock_open_order
+from inventory.purchasing.steps.scanned import filled
 from inventory.stock.models import Disposition, Lot, OutsideKind, PostingKind
 from inventory.stock.steps import Document, Make, Posted, post, reverse_posting
 from shopfloor.codes.alphabet import own_code
@@ -57,8 +58,8 @@ class ReceiptLineDraft:
     """One lot that came.
 
     Attributes:
-        item_code: What.
-        amount: How much, in any unit that can be turned into the item's.
+        item_code: What; empty if the label that was scanned says it.
+        amount: How much, in any unit that can be turned into the item's; None likewise.
         order_position: The line of the order that it answers. None: the one open line of the order
             with this item, if there is one.
         value_micro: What all of it cost, >= 0, millionths of the currency. None: at the price of
@@ -69,10 +70,11 @@ class ReceiptLineDraft:
         place_code: Where it is put; else the item's storage place.
         disposition: "quarantined" to have it wait for a test; else as the item arrives.
         owner: Whose it is, if a customer's; then it has no value.
+        scan: The supplier's GS1 label; what was typed must agree with it.
     """
 
-    item_code: str
-    amount: Amount
+    item_code: str = ""
+    amount: Amount | None = None
     order_position: int | None = None
     value_micro: int | None = None
     lot_code: str = ""
@@ -81,6 +83,7 @@ class ReceiptLineDraft:
     place_code: str = ""
     disposition: str = ""
     owner: str = ""
+    scan: str = ""
 
 
 @dataclass(slots=True)
@@ -104,7 +107,7 @@ def add_receipt(
     order_code: str = "",
     delivery_note: str = "",
 ) -> Receipt:
-    """Write down a delivery: one posting, a new lot for each line. At most 16 statements.
+    """Write down a delivery: one posting, a new lot for each line. At most 19 statements.
 
     More than was ordered is taken in like anything else that came; a line closes once all of it
     came, and the order once all its lines are closed.
@@ -125,6 +128,7 @@ def add_receipt(
         ValueOfOthersError: a value, or an order line, for a lot of a customer.
         PlaceMissingError, ArrivesQuarantinedError, ExpiryBeforeReceiptError: as named.
         OwnCodeError, DuplicateCodeError: a lot code.
+        LabelEmptyError, LabelItemUnknownError, LabelAmountMissingError, LabelDiffersError: a scan.
         BooksClosedError: the books are closed through that day.
     """
     if not lines or len(delivery_note) > TEXT_LENGTH_MAX:
@@ -132,6 +136,7 @@ def add_receipt(
     by_supplier = supplier(supplier_code)
     refuse_out_of_use(by_supplier)
     order = _order(order_code, by_supplier, stamp) if order_code else None
+    lines = filled(lines, supplier=by_supplier, on=shop_day(stamp.at))
     arriving = _look_up(lines)
     order_lines = (
         list(lines_with_received().filter(order=order).order_by("position")) if order else []
@@ -218,6 +223,7 @@ def _look_up(lines: Sequence[ReceiptLineDraft]) -> list[_Arriving]:
             )
         refuse_out_of_use(place)
         _refuse_long(draft, number)
+        assert draft.amount is not None, "typed, or filled in from the label"
         arriving.append(
             _Arriving(number, draft, item, place, qty_base=positive_base(item, draft.amount))
         )
