@@ -6,4 +6,5 @@ from django.urls import include, path
 
 urlpatterns = [
     path("", include("batches.attention.pages")),
+    path("", include("batches.labels.pages")),
 ]

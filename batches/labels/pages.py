@@ -1,0 +1,80 @@
+"""Where a GS1 Digital Link of the shop's own leads, and the page that says what a scan is."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+from urllib.parse import quote, urlencode
+
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http.response import HttpResponseBase
+from django.urls import path
+from django.utils import timezone
+
+from batches.labels import selectors
+from shopfloor.codes.scan import SEPARATOR_SIGN
+from shopfloor.days import shop_day
+from shopfloor.doors import ANYONE, PageDoor
+from shopfloor.doors.body import refuse_unclear
+
+_SERIAL = "/21/"  # behind a lot in a link may stand the number of one article
+
+
+class SeeOther(HttpResponseRedirect):
+    """Found elsewhere, to be got there (RFC 9110, section 15.4.4)."""
+
+    status_code = 303
+
+
+class ScanPage(PageDoor):
+    """What a scan is, for people."""
+
+    roles: ClassVar = {"GET": ANYONE}
+
+    def get(self, request: HttpRequest) -> HttpResponse:
+        """The page; without a code the field to scan into."""
+        refuse_unclear(request.GET)
+        code = request.GET.get("code", "")
+        found = _found(code) if code.strip() else None
+        return self.page("batches/scan.html", {"found": found})
+
+
+class LinkPage(PageDoor):
+    """A Digital Link: people are sent to the page, programs to the scan door."""
+
+    roles: ClassVar = {"GET": ANYONE}
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """Send a program on, unasked who it is: the door it is sent to asks."""
+        if request.method in {"GET", "HEAD"} and "Authorization" in request.headers:
+            return SeeOther(f"/api/v1/scan/?{urlencode({'code': _link(request, **kwargs)})}")
+        return super().dispatch(request, *args, **kwargs)
+
+    def get(self, request: HttpRequest, **kwargs: str) -> HttpResponse:
+        """Refuse what leads nowhere here and now, else send on."""
+        link = _link(request, **kwargs)
+        _found(link)
+        return SeeOther(f"/scan/?{urlencode({'code': link})}")
+
+
+def _found(code: str) -> selectors.ScanTarget:
+    return selectors.scan_target(code, on=shop_day(timezone.now()))
+
+
+def _link(request: HttpRequest, *, key: str, number: str, lot: str = "") -> str:
+    """The address as a label has it. A slash within a lot comes decoded, so it is encoded again."""
+    lot, is_serial, serial = lot.partition(_SERIAL)
+    tail = f"/10/{quote(lot, safe='')}" if lot else ""
+    if is_serial:
+        tail += f"{_SERIAL}{quote(serial, safe='')}"
+    query = request.META.get("QUERY_STRING", "")
+    host = f"{request.scheme}://{request.get_host()}"
+    link = f"{host}/{key}/{quote(number, safe='')}{tail}" + (f"?{query}" if query else "")
+    return link.replace("\x1d", SEPARATOR_SIGN)
+
+
+urlpatterns = [
+    path("scan/", ScanPage.as_view(), name="scan"),
+    path("00/<str:number>", LinkPage.as_view(), {"key": "00"}),
+    path("01/<str:number>", LinkPage.as_view(), {"key": "01"}),
+    path("01/<str:number>/10/<path:lot>", LinkPage.as_view(), {"key": "01"}),
+]
