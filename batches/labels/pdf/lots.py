@@ -6,7 +6,7 @@ from typing import Final, NamedTuple
 
 from batches.labels.pdf.sheet import Sheet
 from batches.labels.pdf.text import BOLD, LINE_HEIGHT, PLAIN, width_pt, wrapped
-from batches.labels.rules.papers import SAFETY_ADVICE, LotLabel
+from batches.labels.rules.papers import PICTOGRAMS, SAFETY_ADVICE, LotLabel
 
 TEXT_DOES_NOT_FIT: Final = "HAZARD. The text does not fit here: read the safety data sheet."
 """Instead of a part of the text, which would pass for all of it."""
@@ -16,11 +16,16 @@ Line = tuple[str, str, float]
 """Text, face and wanted size."""
 
 
+BLANK: Final = "_" * 12
+"""Room to write a day in by hand."""
+
+
 class Layout(NamedTuple):
     """Sizes on one stock, in points.
 
     Attributes:
         facts: Least height for what is not hazard text.
+        opened: Height of the line that says when it was opened; 0: there is no room for one.
         is_full: Whether the shop and the supplier's lot are named too.
     """
 
@@ -31,14 +36,15 @@ class Layout(NamedTuple):
     hazard_min: float
     facts: float
     gap: float
+    opened: float
     is_full: bool
 
 
 SMALL: Final = Layout(
-    code=12, text=7.5, text_min=5, hazard=6, hazard_min=5, facts=36, gap=2, is_full=False
+    code=12, text=7.5, text_min=5, hazard=6, hazard_min=5, facts=36, gap=2, opened=0, is_full=False
 )
 FULL: Final = Layout(
-    code=24, text=12, text_min=6, hazard=9, hazard_min=6, facts=66, gap=5, is_full=True
+    code=24, text=12, text_min=6, hazard=9, hazard_min=6, facts=66, gap=5, opened=18, is_full=True
 )
 FULL_FROM_PT: Final = (280, 140)
 """Width and height from which a label has the full layout."""
@@ -52,7 +58,7 @@ def draw_lot_label(sheet: Sheet, label: LotLabel) -> None:
     is_full = sheet.width_pt >= FULL_FROM_PT[0] and sheet.height_pt >= FULL_FROM_PT[1]
     layout = FULL if is_full else SMALL
     left = top = sheet.margin_pt
-    bottom = _hazard(sheet, label, layout)
+    bottom = _opened(sheet, label, layout, bottom=_hazard(sheet, label, layout))
     space = min(bottom - top, sheet.inner_width_pt * SYMBOL_RATIO)
     side = sheet.datamatrix(label.code, at=(left, top), space_pt=space, module_pt=MODULE_PT)
     _facts(sheet, label, layout, left=left + side + layout.gap, bottom=bottom)
@@ -100,18 +106,42 @@ def _lines(sheet: Sheet, label: LotLabel, layout: Layout, *, code_space_pt: floa
     return [line for line in lines if line[0]]
 
 
+def _opened(sheet: Sheet, label: LotLabel, layout: Layout, *, bottom: float) -> float:
+    """Draw when it was opened and until when it then keeps, or room to write both in by hand."""
+    if not layout.opened or not (label.opened_life or label.opened):
+        return bottom
+    life = f" ({label.opened_life} open)" if label.opened_life else ""
+    words = f"Opened {label.opened or BLANK}   Discard by {label.discard_by or BLANK}{life}"
+    top = bottom - layout.opened
+    sheet.line(
+        words,
+        at=(sheet.margin_pt, top + layout.opened - LINE_HEIGHT * layout.hazard),
+        space_pt=sheet.inner_width_pt,
+        size_pt=layout.hazard,
+        size_min_pt=layout.text_min,
+        face=BOLD,
+    )
+    return top - layout.gap
+
+
 def _hazard(sheet: Sheet, label: LotLabel, layout: Layout) -> float:
     """Draw the hazard text at the bottom; returns how far down the rest may go.
 
-    The whole text at the largest size that fits, else a notice where to read it.
+    The whole text at the largest size that fits, with the names of the pictograms if there is room
+    for them; else a notice where to read it.
     """
     if not (label.hazard_text or label.pictograms):
         return sheet.bottom_pt
     pictures = " ".join(label.pictograms)
-    whole = " ".join(filter(None, ["HAZARD", pictures, label.hazard_text]))
+    named = ", ".join(f"{code} {PICTOGRAMS[code]}" for code in label.pictograms)
+    wholes = [
+        " ".join(filter(None, ["HAZARD", each, label.hazard_text]))
+        for each in (f"{named}." if named else "", pictures)
+    ]
     notice = f"{TEXT_DOES_NOT_FIT} {pictures}"
-    room = sheet.bottom_pt - sheet.margin_pt - layout.facts - layout.gap
-    for text in (whole, notice, TEXT_DOES_NOT_FIT):
+    opened = layout.opened + layout.gap if label.opened_life or label.opened else 0
+    room = sheet.bottom_pt - sheet.margin_pt - layout.facts - layout.gap - opened
+    for text in (*wholes, notice, TEXT_DOES_NOT_FIT):
         size = layout.hazard
         while size >= layout.hazard_min:
             lines = [

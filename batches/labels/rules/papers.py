@@ -3,10 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Final
 
 SAFETY_ADVICE: Final = "Follow the safety data sheet; local codes and your safety officer decide."
 """Beside every hazard text. We pass on what the maker wrote and never classify a hazard."""
+
+PICTOGRAMS: Final = MappingProxyType(
+    {
+        "GHS01": "exploding bomb",
+        "GHS02": "flame",
+        "GHS03": "flame over circle",
+        "GHS04": "gas cylinder",
+        "GHS05": "corrosion",
+        "GHS06": "skull and crossbones",
+        "GHS07": "exclamation mark",
+        "GHS08": "health hazard",
+        "GHS09": "environment",
+    }
+)
+"""Names of the pictograms (UN Globally Harmonized System, annex 1; from memory)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +76,9 @@ class LotLabel(Paper):
         use_by: Day, with the time where it is not the end of a day; or empty.
         hazard_text: From the safety data sheet, word for word, or empty.
         pictograms: Codes from the safety data sheet: `("GHS02", "GHS07")`.
+        opened_life: How long it keeps once it is open, `30 days`; empty: opening changes nothing.
+        opened: Day, or day and time; empty: it is written in by hand.
+        discard_by: Likewise.
     """
 
     item: str
@@ -69,6 +88,9 @@ class LotLabel(Paper):
     supplier_lot: str = ""
     hazard_text: str = ""
     pictograms: tuple[str, ...] = ()
+    opened_life: str = ""
+    opened: str = ""
+    discard_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

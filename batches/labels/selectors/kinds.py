@@ -50,11 +50,12 @@ def _on(stock: str) -> Callable[[Sequence[Paper]], str]:
 
 
 def _sticker_stock(papers: Sequence[Paper]) -> str:
-    """Hazard text needs the larger one."""
-    has_hazard = any(
-        isinstance(paper, LotLabel) and (paper.hazard_text or paper.pictograms) for paper in papers
+    """Hazard text, and room to write when it was opened, need the larger one."""
+    has_more = any(
+        isinstance(paper, LotLabel) and (paper.hazard_text or paper.pictograms or paper.opened_life)
+        for paper in papers
     )
-    return "4x2" if has_hazard else "2x1"
+    return "4x2" if has_more else "2x1"
 
 
 def _now(read: Callable[[Sequence[str]], Sequence[Paper]]) -> Reader:

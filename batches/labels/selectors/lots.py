@@ -40,7 +40,20 @@ def _label(lot: Lot, origin: Origin) -> LotLabel:
         supplier_lot=lot.supplier_lot_code,
         hazard_text=item.hazard_text,
         pictograms=tuple(filter(None, item.hazard_pictograms.split(","))),
+        opened_life=_life(item.opened_life_minutes),
+        opened="" if lot.opened_at is None else minute_text(lot.opened_at),
+        discard_by=_until(lot.discard_at),
     )
+
+
+def _life(minutes: int | None) -> str:
+    """In the largest unit that it is a whole number of: `30 days`, `8 hours`, `45 minutes`."""
+    if minutes is None:
+        return ""
+    units = ((24 * 60, "day"), (60, "hour"), (1, "minute"))
+    size, unit = next(each for each in units if minutes % each[0] == 0)
+    count = minutes // size
+    return f"{count} {unit}" if count == 1 else f"{count} {unit}s"
 
 
 def _until(moment: datetime | None) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 from batches.labels.pdf.lots import TEXT_DOES_NOT_FIT
 from batches.labels.pdf.text import BOLD, PLAIN, fitted, one_line, width_pt, wrapped
 from batches.labels.rules.papers import (
+    PICTOGRAMS,
     SAFETY_ADVICE,
     Paper,
     TravelerNeed,
@@ -171,8 +173,30 @@ def test_one_piece_is_not_called_pieces() -> None:
 def test_hazard_text_stands_whole_on_the_label_with_the_advice() -> None:
     label = lot(hazard_text=HAZARD, pictograms=("GHS02", "GHS07"))
     said = words(drawn(label, on="4x2")).replace("\n", " ")
-    assert f"HAZARD GHS02 GHS07 {HAZARD}" in said
+    assert f"HAZARD GHS02 flame, GHS07 exclamation mark. {HAZARD}" in said
     assert SAFETY_ADVICE in said
+
+
+def test_where_there_is_little_room_pictograms_have_their_codes_alone() -> None:
+    every = tuple(PICTOGRAMS)
+    said = words(drawn(lot(hazard_text=HAZARD * 2, pictograms=every), on="4x2")).replace("\n", " ")
+    assert f"HAZARD {' '.join(every)} {HAZARD}" in said
+
+
+@pytest.mark.parametrize("hazard", ["", HAZARD])
+def test_what_keeps_for_a_time_once_open_has_room_to_write_when_it_was_opened(hazard: str) -> None:
+    closed = lot(opened_life="30 days", hazard_text=hazard, use_by="2026-09-01")
+    said = words(drawn(closed, on="4x2"))
+    assert re.search(r"Opened _{12}\s+Discard by _{12} \(30 days open\)", said)
+    opened = replace(closed, opened="2026-08-01 09:00", discard_by="2026-08-31 09:00")
+    said = words(drawn(opened, on="4x2"))
+    assert re.search(r"Opened 2026-08-01 09:00\s+Discard by 2026-08-31 09:00", said)
+    assert "_" not in said
+    assert hazard in said.replace("\n", " ")
+
+
+def test_what_keeps_as_long_open_as_closed_has_no_such_line() -> None:
+    assert "Opened" not in words(drawn(lot(), on="4x2"))
 
 
 @pytest.mark.parametrize("stock", ["2x1", "4x2"])

@@ -42,7 +42,7 @@ from batches.runs.steps.drafts import EntryDraft, GoodTally
 from inventory.catalog.operations import change_item, create_place
 from inventory.reorder.operations import set_reorder_policy
 from inventory.stock.models import Lot
-from inventory.stock.operations import hold_lot, release_hold
+from inventory.stock.operations import hold_lot, open_lot, release_hold
 from shopfloor.errors import NotFoundError
 from shopfloor.fields import Amount
 from shopfloor.models import User
@@ -88,6 +88,30 @@ def test_stickers_come_in_the_order_asked_and_twice_if_asked_twice(
     assert [label.code for label in labels] == ["M1", "H1", "M1"]
     assert labels[1].dates == ("On hand since", "2026-03-02")
     assert labels[1].supplier_lot == "a8871/2"
+
+
+@pytest.mark.parametrize(
+    ("minutes", "life"),
+    [
+        (None, ""),
+        (43_200, "30 days"),
+        (1_440, "1 day"),
+        (480, "8 hours"),
+        (45, "45 minutes"),
+        (61, "61 minutes"),
+    ],
+)
+def test_a_sticker_says_how_long_it_keeps_once_open_and_since_when(
+    owner: User, stock_of: StockOf, minutes: int | None, life: str
+) -> None:
+    stock_of("GLUE", lot_code="G1", kind="adhesive")
+    change_item(code="GLUE", fields={"opened_life_minutes": minutes}, by=owner, at=MONDAY)
+    (closed,) = lot_labels(["G1"])
+    assert (closed.opened_life, closed.opened, closed.discard_by) == (life, "", "")
+    open_lot(lot_code="G1", stamp=stamp_at(owner))
+    (opened,) = lot_labels(["G1"])
+    assert opened.opened == "2026-03-03 09:00"
+    assert bool(opened.discard_by) == bool(life)
 
 
 def test_all_codes_that_nothing_has_are_named_at_once(owner: User, minnows: Lot) -> None:
