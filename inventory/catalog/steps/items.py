@@ -9,11 +9,15 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any, Final, TypedDict
 
+from django.conf import settings
+
 from inventory.catalog.errors import DimensionFixedError, DuplicateGtinError, HazardCodeError
 from inventory.catalog.models import Item
 from inventory.catalog.selectors import colorway, measure_of, model, place, refuse_out_of_use
 from inventory.catalog.steps.rows import add_row, edit_row, lock_row, refuse_unfit
+from shopfloor.codes.errors import RestrictedNumberError
 from shopfloor.codes.gs1 import checked_gtin
+from shopfloor.codes.gs1.numbers import DEMONSTRATION, is_demonstration, is_restricted
 from shopfloor.models import User
 from shopfloor.units import UNITS, Dimension, UnitMismatchError, UnknownUnitError
 
@@ -56,7 +60,8 @@ def add_item(*, code: str, fields: ItemFields, by: User, at: datetime) -> Item:
         OwnCodeError, DuplicateCodeError, DuplicateGtinError: its code or GTIN.
         NotFoundError, NotActiveError: its model, colorway or storage place.
         UnknownUnitError, UnitMismatchError: its display unit.
-        MeasureError, HazardCodeError, Gs1NumberError, CheckDigitError: as named.
+        MeasureError, HazardCodeError, Gs1NumberError, CheckDigitError, RestrictedNumberError: as
+            named.
         InvalidInputError: `facts["fields"]` has the messages by field.
     """
     item = Item(code=code, **_columns(fields))
@@ -98,8 +103,28 @@ def _columns(fields: ItemFields) -> dict[str, Any]:
     if "hazard_pictograms" in columns:
         columns["hazard_pictograms"] = _pictograms(columns["hazard_pictograms"])
     if columns.get("gtin"):
-        columns["gtin"] = checked_gtin(columns["gtin"])
+        columns["gtin"] = _gtin(columns["gtin"])
     return columns
+
+
+def _gtin(text: str) -> str:
+    """In 14 digits; a number that could be any shop's is no GTIN."""
+    gtin = checked_gtin(text)
+    if is_restricted(gtin):
+        raise RestrictedNumberError(
+            f"{gtin} is a number of restricted circulation: another shop may have given it to "
+            "something else. Leave the GTIN empty; as the item's code it can be scanned too.",
+            gtin=gtin,
+        )
+    # A shop has such a prefix in the demo alone; the settings refuse it elsewhere.
+    is_for_examples = settings.SHOP_IS_DEMO or settings.SHOP_GS1_PREFIX.startswith(DEMONSTRATION)
+    if is_demonstration(gtin) and not is_for_examples:
+        raise RestrictedNumberError(
+            f"{gtin} begins with {DEMONSTRATION}, GS1's prefix for examples: no company has it. "
+            "Type the number on the article, or leave the GTIN empty.",
+            gtin=gtin,
+        )
+    return gtin
 
 
 def _pictograms(codes: Sequence[str]) -> str:

@@ -180,6 +180,11 @@ def is_restricted(number: str) -> bool:
     return _RESTRICTED.match(number, 1) is not None
 
 
+def is_demonstration(gtin: str) -> bool:
+    """Whether a GTIN of 14 digits is for examples only: what carries it must say so."""
+    return gtin.startswith(DEMONSTRATION, 1)
+
+
 def refuse_restricted(number: str) -> None:
     """Refuse to print a number as one that is unique in the world when it is not.
 

@@ -12,6 +12,7 @@ from tempfile import TemporaryDirectory
 from typing import Final
 
 from django.core.management import call_command
+from django.test import override_settings
 from django.utils import timezone
 
 from batches.bills.selectors.sheets import BillSheet, current_sheets
@@ -62,7 +63,8 @@ def enter_floor(*, model: str = "") -> Floor:
         model: Enter the bills of this model's items only, and of what is mixed.
     """
     create_first_owner(username="owner", display_name="The owner", password=None, at=timezone.now())
-    with TemporaryDirectory() as folder:
+    # Its GTINs are for examples, which the demo alone may have.
+    with TemporaryDirectory() as folder, override_settings(SHOP_IS_DEMO=True):
         for name in STANDING:
             copy(DEMO / f"{name}.csv", folder)
         _keep_bills_of(model, Path(folder, "bills.csv"))

@@ -107,6 +107,10 @@ def test_an_item_is_entered_and_read_back_with_everything(
         ({"gtin": "9521234543214"}, "check_digit"),
         ({"gtin": "952123454321"}, "check_digit"),
         ({"gtin": "95212345432"}, "gs1_number"),
+        # Prefixes 20 and 04, and a U.P.C. of number system 4: GS1's restricted circulation.
+        ({"gtin": "2000000000015"}, "gs1_number_restricted"),
+        ({"gtin": "0400000000015"}, "gs1_number_restricted"),
+        ({"gtin": "400000000015"}, "gs1_number_restricted"),
         ({"storage_place": "NOWHERE"}, "not_found"),
         ({"model": "NONE"}, "not_found"),
         ({"colour": "red"}, "invalid_input"),
@@ -146,6 +150,17 @@ def test_a_code_is_given_once_however_it_is_typed(
     refused = caller.post("items/", with_changes(code="GLUE-A", gtin=""))
     assert (refused.status_code, refused.json()["code"]) == (409, "duplicate_code")
     assert refused.json()["facts"] == {"code": "GLUE-A"}
+
+
+def test_a_number_for_examples_belongs_in_the_demo_alone(
+    calling: Calling, lead: User, shelf: Place, settings: Any
+) -> None:
+    settings.SHOP_GS1_PREFIX = ""
+    refused = calling(lead).post("items/", with_changes())
+    assert (refused.status_code, refused.json()["code"]) == (422, "gs1_number_restricted")
+    assert not Item.objects.exists()
+    settings.SHOP_IS_DEMO = True
+    assert calling(lead).post("items/", with_changes()).status_code == 201
 
 
 def test_a_gtin_names_one_item(calling: Calling, lead: User, shelf: Place) -> None:
