@@ -6,6 +6,7 @@ from typing import IO, Final
 
 from reportlab.pdfgen.canvas import Canvas
 
+from batches.labels.pdf.embedding import Embedding
 from batches.labels.pdf.sheet import Sheet
 from batches.labels.rules.stock import POINTS_PER_INCH, UM_PER_MM, PrintJob, dots
 
@@ -31,6 +32,7 @@ class Pages:
         ]
         # Invariant: no time of making in the file, so that the same paper is the same bytes.
         self._canvas = Canvas(file, pagesize=size, invariant=1, pageCompression=1)
+        self._embedding = Embedding(self._canvas)
         self._canvas.setTitle(title)
         self._canvas.setAuthor(job.shop_name)
         self._next = job.start - 1
@@ -47,6 +49,7 @@ class Pages:
             self._cut_marks(left_um, top_um)
         return Sheet(
             self._canvas,
+            embedding=self._embedding,
             job=self.job,
             left_dots=dots(left_um + self.job.nudge_x_um, self.job.dpi),
             top_dots=dots(top_um + self.job.nudge_y_um, self.job.dpi),

@@ -9,7 +9,18 @@ from collections.abc import Sequence
 
 from reportlab.pdfgen.canvas import Canvas
 
-from batches.labels.pdf.text import ASCENT, BOLD, LINE_HEIGHT, PLAIN, fitted, load_faces, width_pt
+from batches.labels.pdf.embedding import Embedding
+from batches.labels.pdf.fonts import shaped
+from batches.labels.pdf.text import (
+    ASCENT,
+    BOLD,
+    LINE_HEIGHT,
+    PLAIN,
+    fitted,
+    is_latin,
+    load_faces,
+    width_pt,
+)
 from batches.labels.rules.stock import POINTS_PER_INCH, PrintJob, dots
 from shopfloor.codes.errors import SymbolSpaceError
 from shopfloor.codes.fitting import PlannedSymbol, Space, Use, symbol_plan
@@ -27,16 +38,25 @@ class Sheet:
 
     Args:
         canvas: Of the page it lies on.
+        embedding: Fonts of its file, for other letters than Latin ones.
         job: On what and for whom.
         left_dots: From the page's left edge to the label's, moved by the nudge.
         top_dots: From its top edge, likewise.
     """
 
-    def __init__(self, canvas: Canvas, *, job: PrintJob, left_dots: int, top_dots: int) -> None:
+    def __init__(
+        self,
+        canvas: Canvas,
+        *,
+        embedding: Embedding,
+        job: PrintJob,
+        left_dots: int,
+        top_dots: int,
+    ) -> None:
         load_faces()
         self.job = job
         self.dpi = job.dpi
-        self._canvas = canvas
+        self._canvas, self._embedding = canvas, embedding
         self._left_dots, self._top_dots = left_dots, top_dots
         self._page_height_pt = self.dots_pt(dots(job.stock.page_height_um, job.dpi))
         self.width_pt = self.dots_pt(dots(job.stock.label_width_um, job.dpi))
@@ -247,6 +267,10 @@ class Sheet:
 
     def _draw(self, text: str, left: float, baseline: float, face: str, size_pt: float) -> None:
         self._canvas.setFillGray(0)
+        if not is_latin(text):
+            line = shaped(text, is_bold=face == BOLD)
+            self._embedding.draw(line, x=self._x(left), y=self._y(baseline), size_pt=size_pt)
+            return
         self._canvas.setFont(face, size_pt)
         self._canvas.drawString(self._x(left), self._y(baseline), text)
 

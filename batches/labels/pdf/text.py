@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import unicodedata
-from functools import cache
+from functools import cache, lru_cache
 from typing import Final, NamedTuple
 
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
+
+from batches.labels.pdf.fonts import IGNORED, clusters, font_of, shaped
 
 PLAIN: Final = "Vera"
 BOLD: Final = "VeraBd"
@@ -17,6 +19,10 @@ LINE_HEIGHT: Final = 1.2
 ASCENT: Final = 0.93
 """Top of a line to its baseline, of the type size: Vera's highest letters are 0.93 high."""
 SIZE_STEP_PT: Final = 0.5
+DIRECTIONS: Final = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+CJK_FROM: Final = "\u2e80"
+CLOSING: Final = frozenset("、。，．：；？！）」』】〕〉》ー々ぁぃぅぇぉっゃゅょァィゥェォッャュョ")
+"""What never begins a line (common practice, no source)."""
 
 
 class Fitted(NamedTuple):
@@ -28,32 +34,49 @@ class Fitted(NamedTuple):
 
 @cache
 def load_faces() -> None:
-    """Embed the two faces that come with the PDF library: Latin letters, and no others."""
+    """Embed the two faces that come with the PDF library, for Latin letters."""
     for name in (PLAIN, BOLD):
         pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
 
 
+@lru_cache(maxsize=4096)
 def one_line(text: str) -> str:
-    """Text as one line of characters that the faces have.
+    """Text as one line of characters that some font has.
 
-    A letter with a mark that they lack loses the mark. What they lack altogether (other scripts)
-    is drawn as an empty frame, so that nobody takes it for blank.
+    What none has stands as its code, `[U+E000]`, so that nobody takes it for blank and anyone can
+    look it up. Controls of direction are dropped: they hide what a paper says.
     """
-    composed = unicodedata.normalize("NFC", " ".join(text.split()))
+    text = unicodedata.normalize("NFC", " ".join(text.split()))
+    if is_latin(text):
+        return text
+    text = " ".join("".join(letter for letter in text if letter not in DIRECTIONS).split())
     return "".join(
-        letter if _has(letter) else unicodedata.normalize("NFD", letter)[0] for letter in composed
+        cluster if font_of(cluster, is_bold=False) else _coded(cluster)
+        for cluster in clusters(text)
     )
 
 
-def _has(letter: str) -> bool:
+def is_latin(text: str) -> bool:
+    """Whether the two faces hold all of it."""
     load_faces()
-    return ord(letter) in pdfmetrics.getFont(PLAIN).face.charToGlyph
+    return pdfmetrics.getFont(PLAIN).face.charToGlyph.keys() >= set(map(ord, text))
+
+
+def _coded(cluster: str) -> str:
+    """The letters that a font has, then what none has as codes."""
+    return "".join(
+        letter if font_of(letter, is_bold=False) else f"[U+{ord(letter):04X}]"
+        for letter in cluster
+        if letter not in IGNORED
+    )
 
 
 def width_pt(text: str, face: str, size_pt: float) -> float:
-    """Width of a line of text."""
+    """Width of a line of text, as it is shaped."""
     load_faces()
-    return float(pdfmetrics.stringWidth(text, face, size_pt))
+    if is_latin(text):
+        return float(pdfmetrics.stringWidth(text, face, size_pt))
+    return shaped(text, is_bold=face == BOLD).width * size_pt
 
 
 def fitted(text: str, face: str, *, space_pt: float, size_pt: float, size_min_pt: float) -> Fitted:
@@ -72,32 +95,54 @@ def fitted(text: str, face: str, *, space_pt: float, size_pt: float, size_min_pt
         size = max(size - SIZE_STEP_PT, size_min_pt)
     if width_pt(text, face, size) <= space_pt:
         return Fitted(text, size)
-    while text and width_pt(text + ELLIPSIS, face, size) > space_pt:
-        text = text[:-1]
-    return Fitted(text.rstrip() + ELLIPSIS, size)
+    letters = clusters(text)
+    while letters and width_pt("".join(letters) + ELLIPSIS, face, size) > space_pt:
+        letters.pop()
+    return Fitted("".join(letters).rstrip() + ELLIPSIS, size)
 
 
 def wrapped(text: str, face: str, *, space_pt: float, size_pt: float) -> list[str]:
-    """The text in lines that fit a width; a word that is wider than that is broken."""
+    """The text in lines that fit a width; a word that is wider than that is broken.
+
+    Chinese and Japanese break between any two characters, but not before closing marks.
+    """
     lines: list[str] = []
     line = ""
     for word in one_line(text).split(" "):
-        for piece in _broken(word, face, space_pt=space_pt, size_pt=size_pt):
-            longer = f"{line} {piece}" if line else piece
-            if width_pt(longer, face, size_pt) <= space_pt:
-                line = longer
-            else:
-                lines.append(line)
-                line = piece
+        blank = " "
+        for part in _parts(word):
+            for piece in _broken(part, face, space_pt=space_pt, size_pt=size_pt):
+                longer = f"{line}{blank}{piece}" if line else piece
+                if width_pt(longer, face, size_pt) <= space_pt:
+                    line = longer
+                else:
+                    lines.append(line)
+                    line = piece
+                blank = ""
     return [*lines, line] if line else lines
+
+
+def _parts(word: str) -> list[str]:
+    """Where a word may be broken without need."""
+    if not any(letter >= CJK_FROM for letter in word):
+        return [word]
+    parts: list[str] = []
+    for letter in clusters(word):
+        is_held = parts and (letter in CLOSING or max(letter, parts[-1][-1]) < CJK_FROM)
+        if is_held:
+            parts[-1] += letter
+        else:
+            parts.append(letter)
+    return parts
 
 
 def _broken(word: str, face: str, *, space_pt: float, size_pt: float) -> list[str]:
     pieces = []
-    while len(word) > 1 and width_pt(word, face, size_pt) > space_pt:
-        end = len(word) - 1
-        while end > 1 and width_pt(word[:end], face, size_pt) > space_pt:
+    letters = clusters(word)
+    while len(letters) > 1 and width_pt("".join(letters), face, size_pt) > space_pt:
+        end = len(letters) - 1
+        while end > 1 and width_pt("".join(letters[:end]), face, size_pt) > space_pt:
             end -= 1
-        pieces.append(word[:end])
-        word = word[end:]
-    return [*pieces, word]
+        pieces.append("".join(letters[:end]))
+        letters = letters[end:]
+    return [*pieces, "".join(letters)]
