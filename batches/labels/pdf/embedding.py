@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+import uharfbuzz as hb
 from reportlab.pdfbase import pdfdoc
 from reportlab.pdfgen.canvas import Canvas
 
@@ -39,7 +40,8 @@ class Embedded:
 
     def width(self, glyph: Glyph) -> int:
         """Of a glyph as the font has it, thousandths of the type size."""
-        return round(self.font.type.get_glyph_h_advance(glyph.number) * 1000 / self.font.em)
+        advance: int = self.font.type.get_glyph_h_advance(glyph.number)
+        return round(advance * 1000 / self.font.em)
 
     def addObjects(self, doc: Any) -> None:  # noqa: N802 - the PDF library's name
         """Put the font, with the glyphs that were drawn, into the file."""
@@ -92,8 +94,6 @@ class Embedded:
 
     def _subset(self) -> tuple[bytes, bytes]:
         """The font with the glyphs of this file, and where each is in it."""
-        import uharfbuzz as hb  # noqa: PLC0415 - a Latin label does not pay for it
-
         wanted = hb.SubsetInput()
         wanted.glyph_set.update(self._numbers)
         wanted.drop_table_tag_set.update(int.from_bytes(tag.encode(), "big") for tag in DROPPED)
@@ -134,12 +134,12 @@ class Embedding:
             shown = _shown(font, run, size)
             code.append(f"BT {stroke} /{font.name} {size:.3f} Tf {x:.3f} {y:.3f} Td {shown} ET")
             x += size * sum(glyph.advance for glyph in run.glyphs)
-        self._canvas._code.append("\n".join([*code, "Q EMC"]))  # noqa: SLF001 - it has no door for it
+        self._canvas._code.append("\n".join([*code, "Q EMC"]))
 
     def _embedded(self, font: Font) -> Embedded:
         if font not in self._fonts:
             self._fonts[font] = Embedded(font, f"N{len(self._fonts) + 1}")
-            self._canvas._doc.delayedFonts.append(self._fonts[font])  # noqa: SLF001 - as above
+            self._canvas._doc.delayedFonts.append(self._fonts[font])
         return self._fonts[font]
 
 
@@ -149,13 +149,13 @@ def _shown(font: Embedded, run: Run, size: float) -> str:
     items: list[str] = []
     for glyph in run.glyphs:
         if glyph.y != rise:
-            parts.append(f"[{''.join(items)}] TJ {glyph.y * size:.3f} Ts")
+            parts.append(f"[{' '.join(items)}] TJ {glyph.y * size:.3f} Ts")
             items, rise = [], glyph.y
         x = glyph.x * 1000
         after = font.width(glyph) - glyph.advance * 1000 + x
         items += [f"{-x:.0f}"] * (abs(x) >= 1) + [f"<{font.number(glyph):04X}>"]
         items += [f"{after:.0f}"] * (abs(after) >= 1)
-    return " ".join([*parts, f"[{''.join(items)}] TJ", *(["0 Ts"] if rise else [])])
+    return " ".join([*parts, f"[{' '.join(items)}] TJ", *(["0 Ts"] if rise else [])])
 
 
 def _utf16(text: str) -> str:

@@ -13,6 +13,8 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
+import uharfbuzz as hb
+
 from batches.labels.rules.bidi import levels, visual
 
 LINE_TOP: Final = 0.93
@@ -26,6 +28,8 @@ NOTO: Final = (
 IGNORED: Final = frozenset("\u200c\u200d\ufe0e\ufe0f")
 """Joiners and picks of a form: a font need not have them."""
 CODED: Final = frozenset({"Cc", "Cs", "Co", "Cn"})
+GREEK: Final = "\u0370"
+MARKS: Final = "\u2000"
 STROKE: Final = 0.03
 """Width of the line that makes type bold whose font has no bold, of the type size."""
 
@@ -45,15 +49,11 @@ class Font:
     @cached_property
     def face(self) -> Any:
         """The file, mapped."""
-        import uharfbuzz as hb  # noqa: PLC0415 - a Latin label does not pay for it
-
         return hb.Face(hb.Blob.from_file_path(str(self.path)))
 
     @cached_property
     def type(self) -> Any:
         """The face at its weight."""
-        import uharfbuzz as hb  # noqa: PLC0415 - as above
-
         font = hb.Font(self.face)
         if self.is_bold and self.face.axis_infos:
             font.set_variations({"wght": 700})
@@ -66,7 +66,9 @@ class Font:
 
     def has(self, cluster: str) -> bool:
         """Whether it has all of these."""
-        return all(self.type.get_nominal_glyph(ord(each)) for each in cluster if each not in IGNORED)
+        return all(
+            self.type.get_nominal_glyph(ord(each)) for each in cluster if each not in IGNORED
+        )
 
 
 class Glyph(NamedTuple):
@@ -147,7 +149,10 @@ def font_of(cluster: str, *, is_bold: bool) -> Font | None:
     """The first font that has all of a cluster."""
     if any(unicodedata.category(each) in CODED for each in cluster):
         return None
-    return next((font for font in fonts_of(is_bold=is_bold) if font.has(cluster)), None)
+    latin, *others = fonts_of(is_bold=is_bold)
+    # The Latin face has a few Greek letters, as signs: a word is of one type.
+    found = [*others, latin] if GREEK <= cluster[0] < MARKS else [latin, *others]
+    return next((font for font in found if font.has(cluster)), None)
 
 
 @lru_cache(maxsize=4096)
@@ -162,10 +167,12 @@ def shaped(text: str, *, is_bold: bool) -> Shaped:
     parts: list[tuple[int, Font, str]] = []
     place = 0
     for cluster in clusters(text):
-        font = font_of(cluster, is_bold=is_bold)
-        assert font
-        parts.append((found[place], font, cluster))
-        place += len(cluster)
+        is_whole = font_of(cluster, is_bold=is_bold) is not None
+        for piece in [cluster] if is_whole else cluster:  # a letter and a mark of two fonts
+            font = font_of(piece, is_bold=is_bold)
+            assert font
+            parts.append((found[place], font, piece))
+            place += len(piece)
     joined = [
         (level, font, "".join(cluster for _, _, cluster in group))
         for (level, font), group in groupby(parts, key=lambda part: part[:2])
@@ -184,8 +191,6 @@ def shaped(text: str, *, is_bold: bool) -> Shaped:
 
 def _run(font: Font, words: str, *, is_left: bool) -> tuple[Run, float, float]:
     """A run shaped, its highest and its lowest ink."""
-    import uharfbuzz as hb  # noqa: PLC0415 - as above
-
     buffer = hb.Buffer()
     buffer.add_str(words)
     buffer.direction = "rtl" if is_left else "ltr"

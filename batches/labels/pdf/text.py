@@ -19,9 +19,14 @@ LINE_HEIGHT: Final = 1.2
 ASCENT: Final = 0.93
 """Top of a line to its baseline, of the type size: Vera's highest letters are 0.93 high."""
 SIZE_STEP_PT: Final = 0.5
-DIRECTIONS: Final = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+DIRECTIONS: Final = frozenset(
+    "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+)
 CJK_FROM: Final = "\u2e80"
-CLOSING: Final = frozenset("、。，．：；？！）」』】〕〉》ー々ぁぃぅぇぉっゃゅょァィゥェォッャュョ")
+CLOSING: Final = frozenset(
+    "\u3001\u3002\uff0c\uff0e\uff1a\uff1b\uff1f\uff01\uff09\u300d\u300f\u3011\u3015\u3009\u300b"
+    "ー々ぁぃぅぇぉっゃゅょァィゥェォッャュョ"
+)
 """What never begins a line (common practice, no source)."""
 
 
@@ -59,7 +64,8 @@ def one_line(text: str) -> str:
 def is_latin(text: str) -> bool:
     """Whether the two faces hold all of it."""
     load_faces()
-    return pdfmetrics.getFont(PLAIN).face.charToGlyph.keys() >= set(map(ord, text))
+    held: dict[int, int] = pdfmetrics.getFont(PLAIN).face.charToGlyph
+    return held.keys() >= set(map(ord, text))
 
 
 def _coded(cluster: str) -> str:
@@ -96,9 +102,12 @@ def fitted(text: str, face: str, *, space_pt: float, size_pt: float, size_min_pt
     if width_pt(text, face, size) <= space_pt:
         return Fitted(text, size)
     letters = clusters(text)
-    while letters and width_pt("".join(letters) + ELLIPSIS, face, size) > space_pt:
+    while letters:
+        cut = "".join(letters).rstrip() + ELLIPSIS
+        if width_pt(cut, face, size) <= space_pt:
+            return Fitted(cut, size)
         letters.pop()
-    return Fitted("".join(letters).rstrip() + ELLIPSIS, size)
+    return Fitted(ELLIPSIS, size)
 
 
 def wrapped(text: str, face: str, *, space_pt: float, size_pt: float) -> list[str]:

@@ -52,37 +52,40 @@ def visual(found: list[int]) -> list[int]:
 
 def _weak(kinds: list[str], start: str) -> None:
     """Rules W1 to W7."""
-    last, strong = start, start
+    last = start
     for place, kind in enumerate(kinds):
         if kind in {"NSM", "BN"}:
             kinds[place] = last
         last = kinds[place]
-    for place, kind in enumerate(kinds):
-        if kind in {"L", "R", "AL"}:
-            strong = kind
-        elif kind == "EN" and strong == "AL":
-            kinds[place] = "AN"
+    _after_strong(kinds, start, {"AL"}, "AN")
     kinds[:] = ["R" if kind == "AL" else kind for kind in kinds]
     for place in range(1, len(kinds) - 1):
         before, kind, after = kinds[place - 1 : place + 2]
-        if before == after and (
-            (kind == "ES" and before == "EN") or (kind == "CS" and before in {"EN", "AN"})
-        ):
+        if before == after and (kind, before) in {("ES", "EN"), ("CS", "EN"), ("CS", "AN")}:
             kinds[place] = before
+    _beside_numbers(kinds)
+    kinds[:] = ["ON" if kind in {"ES", "ET", "CS"} else kind for kind in kinds]
+    _after_strong(kinds, start, {"L"}, "L")
+
+
+def _after_strong(kinds: list[str], start: str, strongs: set[str], becomes: str) -> None:
+    """What European digits become whose last strong letter is one of these."""
+    strong = start
+    for place, kind in enumerate(kinds):
+        if kind in {"L", "R", "AL"}:
+            strong = kind
+        elif kind == "EN" and strong in strongs:
+            kinds[place] = becomes
+
+
+def _beside_numbers(kinds: list[str]) -> None:
+    """Rule W5: signs beside a number belong to it."""
     for places in (range(len(kinds)), reversed(range(len(kinds)))):
         last = ""
         for place in places:
             if kinds[place] == "ET" and last == "EN":
                 kinds[place] = "EN"
             last = kinds[place]
-    strong = start
-    for place, kind in enumerate(kinds):
-        if kind in {"ES", "ET", "CS"}:
-            kinds[place] = "ON"
-        elif kind in {"L", "R"}:
-            strong = kind
-        elif kind == "EN" and strong == "L":
-            kinds[place] = "L"
 
 
 def _side(kind: str) -> str:
@@ -92,31 +95,30 @@ def _side(kind: str) -> str:
 
 def _brackets(text: str, kinds: list[str], start: str) -> None:
     """Rule N0: both brackets of a pair run the way of what they hold."""
+    for begin, end in _pairs(text, kinds):
+        inside = {_side(kind) for kind in kinds[begin + 1 : end]} & {"L", "R"}
+        if not inside:
+            continue
+        before = next(
+            (_side(kind) for kind in reversed(kinds[:begin]) if _side(kind) in {"L", "R"}), start
+        )
+        side = before if start not in inside and before in inside else start
+        kinds[begin] = kinds[end] = side
+
+
+def _pairs(text: str, kinds: list[str]) -> list[tuple[int, int]]:
+    """Brackets that match, by where they open."""
     opened: list[int] = []
     pairs = []
     for place, letter in enumerate(text):
-        if kinds[place] != "ON":
-            continue
-        if letter in PAIRS.values():
+        if kinds[place] == "ON" and letter in PAIRS.values():
             opened.append(place)
-        elif letter in PAIRS:
+        elif kinds[place] == "ON" and letter in PAIRS:
             matching = [at for at in opened if text[at] == PAIRS[letter]]
             if matching:
                 pairs.append((matching[-1], place))
                 opened = opened[: opened.index(matching[-1])]
-    for begin, end in sorted(pairs):
-        inside = {_side(kind) for kind in kinds[begin + 1 : end]} & {"L", "R"}
-        if start in inside:
-            side = start
-        elif inside:
-            before = next(
-                (_side(kind) for kind in reversed(kinds[:begin]) if _side(kind) in {"L", "R"}),
-                start,
-            )
-            side = before if before in inside else start
-        else:
-            continue
-        kinds[begin] = kinds[end] = side
+    return sorted(pairs)
 
 
 def _neutral(kinds: list[str], start: str) -> None:
