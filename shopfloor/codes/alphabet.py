@@ -52,6 +52,7 @@ class Prefix(StrEnum):
     BOX = "X"
     SHIPMENT = "S"
     HOLD = "H"
+    CHECK = "K"
     PRINTING = "J"
     """A print *job*."""
 

@@ -1,0 +1,140 @@
+"""Reads of checks: the list, one, and what was tested by entry."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import NamedTuple
+
+from django.db.models import QuerySet
+
+from batches.quality.models import Check, CheckResult
+from shopfloor.codes.alphabet import Prefix, decode, encode
+from shopfloor.errors import NotFoundError
+
+
+class ResultRow(NamedTuple):
+    """What was found of one piece, or of several alike."""
+
+    equipment: str | None
+    tested: int
+    failed: int
+    value: str | None
+
+
+class CheckRow(NamedTuple):
+    """A check as the API answers it."""
+
+    code: str
+    definition: str
+    kind: str
+    lot: str | None
+    batch: str
+    entry: str | None
+    at: datetime
+    recorded_at: datetime
+    by: str
+    reason: str
+    lot_pieces: int
+    tested: int
+    failed: int
+    is_passed: bool
+    plan_pieces: int
+    accept: int
+    reject: int
+    letter: str
+    severity: str
+    replaces: str | None
+    replaced_by: str | None
+    holds: list[str]
+    results: list[ResultRow]
+
+
+class TestedRow(NamedTuple):
+    """Pieces of an entry that a check tested, by station or cavity where known."""
+
+    entry_id: int
+    definition: str
+    defect: str | None
+    equipment_id: int | None
+    tested: int
+    failed: int
+
+
+def checks() -> QuerySet[Check]:
+    """Checks, to be filtered and paged; four statements a page."""
+    return Check.objects.select_related(
+        "definition", "lot", "batch", "by", "replaced_by"
+    ).prefetch_related("results__equipment", "holds")
+
+
+def check_row(code: str) -> CheckRow:
+    """One check.
+
+    Raises:
+        NotFoundError: no such check.
+    """
+    row = checks().filter(pk=decode(code, Prefix.CHECK)[1]).first()
+    if row is None:
+        raise NotFoundError("No check has this code.", check=code)
+    return row_of(row)
+
+
+def row_of(check: Check) -> CheckRow:
+    """A row, out of what `checks` has loaded."""
+    replaced_by = getattr(check, "replaced_by", None)
+    return CheckRow(
+        code=check.code,
+        definition=check.definition.code,
+        kind=check.definition.kind,
+        lot=None if check.lot is None else check.lot.code,
+        batch=check.batch.code,
+        entry=None if check.entry_id is None else encode(check.entry_id, Prefix.ENTRY),
+        at=check.at,
+        recorded_at=check.recorded_at,
+        by=check.by.username,
+        reason=check.reason,
+        lot_pieces=check.lot_pieces,
+        tested=check.tested,
+        failed=check.failed,
+        is_passed=check.is_passed,
+        plan_pieces=check.plan_pieces,
+        accept=check.accept,
+        reject=check.reject,
+        letter=check.letter,
+        severity=check.severity,
+        replaces=None if check.replaces_id is None else encode(check.replaces_id, Prefix.CHECK),
+        replaced_by=None if replaced_by is None else replaced_by.code,
+        holds=[encode(each.hold_id, Prefix.HOLD) for each in check.holds.all()],
+        results=[
+            ResultRow(
+                equipment=None if each.equipment is None else each.equipment.code,
+                tested=each.tested,
+                failed=each.failed,
+                value=None if each.value is None else f"{each.value.normalize():f}",
+            )
+            for each in check.results.all()
+        ],
+    )
+
+
+def tested_by_entry(entry_ids: Sequence[int]) -> list[TestedRow]:
+    """What checks found of the pieces of these entries; replaced checks are left out.
+
+    A check of a batch that several entries made tells of none of them. One statement.
+    """
+    rows = (
+        CheckResult.objects.filter(
+            check_row__entry__in=entry_ids, check_row__replaced_by__isnull=True
+        )
+        .order_by("pk")
+        .values_list(
+            "check_row__entry_id",
+            "check_row__definition__code",
+            "check_row__definition__defect__code",
+            "equipment_id",
+            "tested",
+            "failed",
+        )
+    )
+    return [TestedRow(*row) for row in rows]

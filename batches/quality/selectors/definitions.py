@@ -1,0 +1,25 @@
+"""Reads of check definitions."""
+
+from __future__ import annotations
+
+from django.db.models import QuerySet
+
+from batches.quality.models import CheckDefinition
+from shopfloor.errors import NotFoundError
+
+
+def definitions() -> QuerySet[CheckDefinition]:
+    """Definitions, to be filtered and paged; two statements a page."""
+    return CheckDefinition.objects.select_related("stage", "item", "defect")
+
+
+def definition_row(code: str) -> CheckDefinition:
+    """One definition. One statement.
+
+    Raises:
+        NotFoundError: no such definition.
+    """
+    row = definitions().filter(code=code.strip().upper()).first()
+    if row is None:
+        raise NotFoundError("No check has this code. Look at the list of checks.", definition=code)
+    return row

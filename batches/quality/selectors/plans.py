@@ -1,0 +1,125 @@
+"""How many pieces of a lot are to be tested now."""
+
+from __future__ import annotations
+
+from itertools import takewhile
+from typing import NamedTuple
+
+from batches.quality.models import Check, CheckDefinition, CheckKind, HowMany, Severity
+from batches.quality.rules.plans import (
+    RUN_KEPT,
+    Outcome,
+    Plan,
+    accepted_ratio_lot,
+    characteristic,
+    every,
+    fixed,
+    is_stopped,
+    next_severity,
+    sampled,
+)
+from batches.quality.selectors.definitions import definition_row
+from batches.quality.selectors.made import made_by_lot, refuse_elsewhere
+
+LOT_SHARES = (0.01, 0.02, 0.05, 0.10, 0.20)
+
+
+class CurvePoint(NamedTuple):
+    """How bad a process is whose lots pass so often."""
+
+    accepted_ratio: float
+    failing_ratio: float
+
+
+class LotPoint(NamedTuple):
+    """How often this very lot would pass with so many failing pieces in it."""
+
+    failing_pieces: int
+    accepted_ratio: float
+
+
+class PlanRow(NamedTuple):
+    """What to test of a lot, and what passes."""
+
+    definition: str
+    lot: str
+    batch: str
+    lot_pieces: int
+    test_pieces: int
+    accept: int
+    reject: int
+    letter: str
+    severity: str
+    is_all: bool
+    is_stopped: bool
+    curve: list[CurvePoint]
+    of_this_lot: list[LotPoint]
+
+
+def plan_of(definition: CheckDefinition, pieces: int) -> tuple[Plan, bool]:
+    """The plan for a lot of so many pieces, and whether sampling should stop. One statement."""
+    if definition.how_many == HowMany.ALL:
+        return every(lot_size=pieces, accept=definition.accept_pieces), False
+    if definition.how_many == HowMany.FIXED:
+        size = definition.fixed_pieces or 1
+        return fixed(lot_size=pieces, size=size, accept=definition.accept_pieces), False
+    severity, run = _run(definition)
+    now = next_severity(severity, run, may_reduce=definition.may_reduce)
+    plan = sampled(lot_size=pieces, level=definition.level, aql=definition.aql, severity=now)
+    return plan, is_stopped(severity, run)
+
+
+def plan_row(*, definition: str, lot: str) -> PlanRow:
+    """How many to test of a lot now. Four statements.
+
+    Raises:
+        NotFoundError: no such definition or lot.
+        CheckElsewhereError, NothingToCheckError: it is not checked so.
+    """
+    found = definition_row(definition)
+    made = made_by_lot(lot)
+    refuse_elsewhere(found, made)
+    plan, stopped = plan_of(found, made.pieces)
+    counts_flaws = found.kind == CheckKind.FLAWS
+    failing = sorted({max(1, round(share * made.pieces)) for share in LOT_SHARES})
+    return PlanRow(
+        definition=found.code,
+        lot=lot,
+        batch=made.batch.code,
+        lot_pieces=made.pieces,
+        test_pieces=plan.size,
+        accept=plan.accept,
+        reject=plan.reject,
+        letter=plan.letter,
+        severity=plan.severity,
+        is_all=plan.is_all,
+        is_stopped=stopped,
+        curve=[CurvePoint(*point) for point in characteristic(plan, counts_flaws=counts_flaws)],
+        of_this_lot=[]
+        if counts_flaws
+        else [
+            LotPoint(
+                bad,
+                accepted_ratio_lot(
+                    lot_size=made.pieces, size=plan.size, accept=plan.reject - 1, failing=bad
+                ),
+            )
+            for bad in failing
+        ],
+    )
+
+
+def _run(definition: CheckDefinition) -> tuple[str, list[Outcome]]:
+    """The severity last used, and the first checks of lots since it came into force."""
+    rows = list(
+        Check.objects.filter(definition=definition, is_first=True, replaced_by__isnull=True)
+        .exclude(severity="")
+        .order_by("-pk")[:RUN_KEPT]
+    )
+    if not rows:
+        return Severity.NORMAL, []
+    severity = rows[0].severity
+    same = list(takewhile(lambda row: row.severity == severity, rows))
+    return severity, [
+        Outcome(row.accept, row.reject, row.failed, row.is_marginal) for row in reversed(same)
+    ]

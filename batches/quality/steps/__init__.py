@@ -1,0 +1,1 @@
+"""Writes of checks; each needs a transaction already open."""
