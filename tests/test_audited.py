@@ -37,6 +37,7 @@ AUDITED = {
     "batches_bill": (),
     "batches_billrevision": ("batches_billline", "batches_billalternative"),
     "batches_scrapreason": (),
+    "batches_checkdefinition": (),
     "batches_customer": (),
     "batches_labelstock": (),
     "batches_customerorder": ("batches_customerorderline",),
@@ -60,6 +61,7 @@ ITEM = {"kind": "half", "dimension": "count", "display_unit": "each"}
 RESIN = {"kind": "resin", "dimension": "mass", "display_unit": "kg"}
 LURE = {"kind": "lure", "dimension": "count", "display_unit": "each"}
 TAG = {"label_width": "60", "label_height": "40", "page_width": "80"}
+GRIP = {"stage": "MOLD", "kind": "pass_fail", "how_many": "all"}
 ORDER_LINE = {"item": "LURE", "pieces": 5, "price": "7.50"}
 
 # In the order of a shop's first day: address, body, the table, and whether the row is new.
@@ -101,6 +103,8 @@ EDITS: list[tuple[str, Any, str, bool]] = [
     ("stages/MOLD/change/", {"name": "Molding"}, "batches_stage", False),
     ("stages/", {"code": "GLUE", "name": "G", "position": 2}, "batches_stage", True),
     ("scrap-reasons/", {"code": "SHORT", "name": "S"}, "batches_scrapreason", True),
+    ("check-definitions/", {"code": "GRIP", "name": "G", **GRIP}, "batches_checkdefinition", True),
+    ("check-definitions/GRIP/change/", {"name": "Grip"}, "batches_checkdefinition", False),
     ("items/", {"code": "HALF", "name": "H", **ITEM}, "inventory_item", True),
     ("bills/", {"item": "HALF", "stage": "MOLD", "lines": LINES}, "batches_bill", True),
     ("bills/HALF/stage/", {"stage": "GLUE"}, "batches_bill", False),

@@ -1,1 +1,1 @@
-"""Checks, sampling plans, control charts, holds and their causes."""
+"""Checks, sampling plans and control charts; what fails is held."""

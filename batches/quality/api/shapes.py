@@ -233,7 +233,7 @@ class IndexOut(serializers.Serializer[Any]):
 class CapabilityOut(serializers.Serializer[Any]):
     """What the process can hold."""
 
-    values = serializers.IntegerField()  # type: ignore[assignment]
+    values = serializers.IntegerField()
     mean = serializers.FloatField()
     sigma_within = serializers.FloatField()
     sigma_overall = serializers.FloatField()

@@ -98,7 +98,8 @@ def _judged(
     stamp: Stamp,
 ) -> Check:
     lot_id = made.lot_ids[0] if draft.lot_code else None
-    same = Check.objects.filter(definition=definition, batch=made.batch, lot_id=lot_id)
+    same = Check.objects.filter(definition=definition, batch=made.batch)
+    same = same.filter(lot__isnull=True) if lot_id is None else same.filter(lot=lot_id)
     old = _replaced(draft.replaces, same) if draft.replaces else None
     plan = _plan_of_old(old) if old else plan_of(definition, made.pieces)[0]
     tested, failed = sum(row.tested for row in results), sum(row.failed for row in results)
