@@ -6,123 +6,380 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('batches', '0005_label_stocks'),
-        ('inventory', '0003_index_of_lots_on_hand'),
+        ("batches", "0005_label_stocks"),
+        ("inventory", "0003_index_of_lots_on_hand"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='CheckDefinition',
+            name="CheckDefinition",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=24, unique=True)),
-                ('name', models.CharField(max_length=120)),
-                ('kind', models.CharField(choices=[('pass_fail', 'pieces that pass or fail'), ('flaws', 'flaws, any number a piece'), ('measured', 'a value a piece, with limits')], max_length=9)),
-                ('unit', models.CharField(blank=True, help_text='Of a measured value.', max_length=12)),
-                ('lower', models.DecimalField(blank=True, decimal_places=5, help_text='Least that passes.', max_digits=14, null=True)),
-                ('upper', models.DecimalField(blank=True, decimal_places=5, help_text='Most that passes.', max_digits=14, null=True)),
-                ('how_many', models.CharField(choices=[('plan', 'by a sampling plan'), ('fixed', 'the same number of every lot'), ('all', 'every piece')], max_length=5)),
-                ('level', models.CharField(blank=True, help_text='Inspection level of the plan.', max_length=3)),
-                ('aql', models.CharField(blank=True, help_text='Quality level of the plan.', max_length=5)),
-                ('may_reduce', models.BooleanField(default=False, help_text='Reduced inspection is allowed.')),
-                ('fixed_pieces', models.PositiveIntegerField(blank=True, null=True)),
-                ('accept_pieces', models.PositiveIntegerField(default=0, help_text='Most that may fail, without a plan.')),
-                ('is_active', models.BooleanField(default=True)),
-                ('defect', models.ForeignKey(blank=True, help_text='What a failing piece would be scrapped for.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='check_definitions', to='batches.scrapreason')),
-                ('item', models.ForeignKey(blank=True, help_text='Empty: everything the stage makes.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='check_definitions', to='inventory.item')),
-                ('stage', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='check_definitions', to='batches.stage')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=24, unique=True)),
+                ("name", models.CharField(max_length=120)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("pass_fail", "pieces that pass or fail"),
+                            ("flaws", "flaws, any number a piece"),
+                            ("measured", "a value a piece, with limits"),
+                        ],
+                        max_length=9,
+                    ),
+                ),
+                (
+                    "unit",
+                    models.CharField(blank=True, help_text="Of a measured value.", max_length=12),
+                ),
+                (
+                    "lower",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=5,
+                        help_text="Least that passes.",
+                        max_digits=14,
+                        null=True,
+                    ),
+                ),
+                (
+                    "upper",
+                    models.DecimalField(
+                        blank=True,
+                        decimal_places=5,
+                        help_text="Most that passes.",
+                        max_digits=14,
+                        null=True,
+                    ),
+                ),
+                (
+                    "how_many",
+                    models.CharField(
+                        choices=[
+                            ("plan", "by a sampling plan"),
+                            ("fixed", "the same number of every lot"),
+                            ("all", "every piece"),
+                        ],
+                        max_length=5,
+                    ),
+                ),
+                (
+                    "level",
+                    models.CharField(
+                        blank=True, help_text="Inspection level of the plan.", max_length=3
+                    ),
+                ),
+                (
+                    "aql",
+                    models.CharField(
+                        blank=True, help_text="Quality level of the plan.", max_length=5
+                    ),
+                ),
+                (
+                    "may_reduce",
+                    models.BooleanField(default=False, help_text="Reduced inspection is allowed."),
+                ),
+                ("fixed_pieces", models.PositiveIntegerField(blank=True, null=True)),
+                (
+                    "accept_pieces",
+                    models.PositiveIntegerField(
+                        default=0, help_text="Most that may fail, without a plan."
+                    ),
+                ),
+                ("is_active", models.BooleanField(default=True)),
+                (
+                    "defect",
+                    models.ForeignKey(
+                        blank=True,
+                        help_text="What a failing piece would be scrapped for.",
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="check_definitions",
+                        to="batches.scrapreason",
+                    ),
+                ),
+                (
+                    "item",
+                    models.ForeignKey(
+                        blank=True,
+                        help_text="Empty: everything the stage makes.",
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="check_definitions",
+                        to="inventory.item",
+                    ),
+                ),
+                (
+                    "stage",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="check_definitions",
+                        to="batches.stage",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['code'],
+                "ordering": ["code"],
             },
         ),
         migrations.CreateModel(
-            name='Check',
+            name="Check",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField()),
-                ('recorded_at', models.DateTimeField()),
-                ('reason', models.CharField(blank=True, max_length=300)),
-                ('lot_pieces', models.PositiveIntegerField(help_text='Good pieces that were made.')),
-                ('tested', models.PositiveIntegerField()),
-                ('failed', models.PositiveIntegerField(help_text='Pieces that fail, or flaws.')),
-                ('is_passed', models.BooleanField()),
-                ('is_first', models.BooleanField(help_text='No earlier check of the same: it counts for the plan.')),
-                ('is_marginal', models.BooleanField(default=False)),
-                ('plan_pieces', models.PositiveIntegerField(help_text='As many as were to be tested.')),
-                ('accept', models.PositiveIntegerField()),
-                ('reject', models.PositiveIntegerField()),
-                ('letter', models.CharField(blank=True, help_text='Code letter of the plan.', max_length=1)),
-                ('severity', models.CharField(blank=True, choices=[('normal', 'Normal'), ('tightened', 'Tightened'), ('reduced', 'Reduced')], max_length=9)),
-                ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='checks', to='batches.batch')),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='checks', to=settings.AUTH_USER_MODEL)),
-                ('entry', models.ForeignKey(blank=True, help_text='That made the pieces, where one alone did.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='checks', to='batches.entry')),
-                ('lot', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='checks', to='inventory.lot')),
-                ('replaces', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='replaced_by', to='batches.check')),
-                ('definition', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='checks', to='batches.checkdefinition')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("at", models.DateTimeField()),
+                ("recorded_at", models.DateTimeField()),
+                ("reason", models.CharField(blank=True, max_length=300)),
+                (
+                    "lot_pieces",
+                    models.PositiveIntegerField(help_text="Good pieces that were made."),
+                ),
+                ("tested", models.PositiveIntegerField()),
+                ("failed", models.PositiveIntegerField(help_text="Pieces that fail, or flaws.")),
+                ("is_passed", models.BooleanField()),
+                (
+                    "is_first",
+                    models.BooleanField(
+                        help_text="No earlier check of the same: it counts for the plan."
+                    ),
+                ),
+                ("is_marginal", models.BooleanField(default=False)),
+                (
+                    "plan_pieces",
+                    models.PositiveIntegerField(help_text="As many as were to be tested."),
+                ),
+                ("accept", models.PositiveIntegerField()),
+                ("reject", models.PositiveIntegerField()),
+                (
+                    "letter",
+                    models.CharField(
+                        blank=True, help_text="Code letter of the plan.", max_length=1
+                    ),
+                ),
+                (
+                    "severity",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("normal", "Normal"),
+                            ("tightened", "Tightened"),
+                            ("reduced", "Reduced"),
+                        ],
+                        max_length=9,
+                    ),
+                ),
+                (
+                    "batch",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="checks",
+                        to="batches.batch",
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="checks",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "entry",
+                    models.ForeignKey(
+                        blank=True,
+                        help_text="That made the pieces, where one alone did.",
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="checks",
+                        to="batches.entry",
+                    ),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="checks",
+                        to="inventory.lot",
+                    ),
+                ),
+                (
+                    "replaces",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="replaced_by",
+                        to="batches.check",
+                    ),
+                ),
+                (
+                    "definition",
+                    models.ForeignKey(
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="checks",
+                        to="batches.checkdefinition",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='CheckHold',
+            name="CheckHold",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('check_row', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='holds', to='batches.check')),
-                ('hold', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='from_check', to='inventory.hold')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "check_row",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="holds",
+                        to="batches.check",
+                    ),
+                ),
+                (
+                    "hold",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="from_check",
+                        to="inventory.hold",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='CheckResult',
+            name="CheckResult",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('tested', models.PositiveIntegerField()),
-                ('failed', models.PositiveIntegerField(help_text='Pieces that fail, or flaws.')),
-                ('value', models.DecimalField(blank=True, decimal_places=5, max_digits=14, null=True)),
-                ('check_row', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='results', to='batches.check')),
-                ('equipment', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='check_results', to='inventory.equipment')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("tested", models.PositiveIntegerField()),
+                ("failed", models.PositiveIntegerField(help_text="Pieces that fail, or flaws.")),
+                (
+                    "value",
+                    models.DecimalField(blank=True, decimal_places=5, max_digits=14, null=True),
+                ),
+                (
+                    "check_row",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="results",
+                        to="batches.check",
+                    ),
+                ),
+                (
+                    "equipment",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="check_results",
+                        to="inventory.equipment",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.AddConstraint(
-            model_name='checkdefinition',
-            constraint=models.CheckConstraint(condition=models.Q(('lower__isnull', True), ('upper__isnull', True), ('upper__gt', models.F('lower')), _connector='OR'), name='check_limits_in_order'),
+            model_name="checkdefinition",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("lower__isnull", True),
+                    ("upper__isnull", True),
+                    ("upper__gt", models.F("lower")),
+                    _connector="OR",
+                ),
+                name="check_limits_in_order",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='checkdefinition',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('how_many', 'plan'), models.Q(('level', ''), _negated=True), models.Q(('aql', ''), _negated=True)), models.Q(('fixed_pieces__gt', 0), ('how_many', 'fixed')), ('how_many', 'all'), _connector='OR'), name='check_definition_says_how_many'),
+            model_name="checkdefinition",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("how_many", "plan"),
+                        models.Q(("level", ""), _negated=True),
+                        models.Q(("aql", ""), _negated=True),
+                    ),
+                    models.Q(("fixed_pieces__gt", 0), ("how_many", "fixed")),
+                    ("how_many", "all"),
+                    _connector="OR",
+                ),
+                name="check_definition_says_how_many",
+            ),
         ),
         migrations.AddIndex(
-            model_name='check',
-            index=models.Index(fields=['definition', 'at'], name='check_by_time'),
+            model_name="check",
+            index=models.Index(fields=["definition", "at"], name="check_by_time"),
         ),
         migrations.AddConstraint(
-            model_name='check',
-            constraint=models.CheckConstraint(condition=models.Q(('tested__gt', 0), ('tested__lte', models.F('lot_pieces'))), name='check_tests_some_of_the_lot'),
+            model_name="check",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("tested__gt", 0), ("tested__lte", models.F("lot_pieces"))),
+                name="check_tests_some_of_the_lot",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='check',
-            constraint=models.CheckConstraint(condition=models.Q(('recorded_at__gte', models.F('at'))), name='check_not_in_the_future'),
+            model_name="check",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("recorded_at__gte", models.F("at"))),
+                name="check_not_in_the_future",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='check',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('failed__lt', models.F('reject')), ('is_passed', True)), models.Q(('failed__gte', models.F('reject')), ('is_passed', False)), _connector='OR'), name='check_verdict_is_its_plans'),
+            model_name="check",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("failed__lt", models.F("reject")), ("is_passed", True)),
+                    models.Q(("failed__gte", models.F("reject")), ("is_passed", False)),
+                    _connector="OR",
+                ),
+                name="check_verdict_is_its_plans",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='checkresult',
-            constraint=models.CheckConstraint(condition=models.Q(('tested__gt', 0)), name='check_result_tests_something'),
+            model_name="checkresult",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("tested__gt", 0)), name="check_result_tests_something"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='checkresult',
-            constraint=models.CheckConstraint(condition=models.Q(('value__isnull', True), models.Q(('failed__lte', 1), ('tested', 1)), _connector='OR'), name='check_result_value_is_of_one_piece'),
+            model_name="checkresult",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("value__isnull", True),
+                    models.Q(("failed__lte", 1), ("tested", 1)),
+                    _connector="OR",
+                ),
+                name="check_result_value_is_of_one_piece",
+            ),
         ),
     ]

@@ -34,6 +34,9 @@ from batches.packing.operations import (
     ship,
     take_back_from_customer,
 )
+from batches.quality.models import Check
+from batches.quality.operations import check, create_definition
+from batches.quality.steps.checking import CheckDraft, ResultDraft
 from batches.runs.operations import abort_batch, hold_batch, plan, record, reverse, start_batch
 from batches.runs.steps.batches import BatchPlan
 from batches.runs.steps.drafts import EntryDraft, GoodTally, LotUse
@@ -100,6 +103,7 @@ class _Happenings:
         self.purchasing()
         self.making()
         self.sending()
+        self.checking()
         self.plain_tables()
         self.people(bench)
         close_books(through=date(2026, 3, 9), stamp=self.stamp())
@@ -168,6 +172,19 @@ class _Happenings:
         lot = lots.order_by("-on_hand_base").first()
         assert lot is not None
         return lot
+
+    def checking(self) -> None:
+        fields: dict[str, Any] = {"name": STRANGE, "stage": "RIG", "item": "LURE"}
+        fields |= {"kind": "measured", "unit": "mm", "lower": Decimal("-0.5")}
+        fields |= {"how_many": "fixed", "fixed_pieces": 1}
+        create_definition(code="WALL", fields=fields, by=self.owner, at=CLOCK.now)
+        wrong = self.check("-0.50001")
+        self.check("12.5", replaces=wrong.code)
+
+    def check(self, value: str, **more: str) -> Check:
+        results = [ResultDraft(value=Decimal(value))]
+        draft = CheckDraft(definition_code="WALL", batch_code="RW1", results=results, **more)
+        return check(draft=draft, stamp=self.stamp())
 
     def sending(self) -> None:
         lot = self.lures()
