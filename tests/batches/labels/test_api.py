@@ -154,7 +154,7 @@ def test_the_sticker_of_a_lot_carries_its_code_and_hazard_text(
     assert image.shape == (600, 1200)  # the larger stock, for the text
     assert symbols(image) == [("DataMatrix", "A1")]
     said = words(answer.content).replace("\n", " ")
-    assert "HAZARD GHS07 Causes serious eye irritation." in said
+    assert "HAZARD GHS07 exclamation mark. Causes serious eye irritation." in said
     assert "Use by 2026-09-01" in said
     small = api.get(f"{LABELS}/lots/A1.pdf?stock=2x1")
     assert rendered(small.content, dpi=203).shape == (203, 406)
