@@ -29,6 +29,8 @@ from tests.batches.labels.test_pdf_kinds import (
 from tests.batches.labels.test_pdf_places import WORST_ON
 from tests.needs import need_program
 
+pytestmark = pytest.mark.only_on("sqlite")  # no database has a part in it: once is enough
+
 USUAL_ON = [
     (paper, stock.name)
     for paper in (lot(), box(), TRAVELER)
