@@ -173,24 +173,39 @@ def ready(shop: User) -> User:
     return shop
 
 
+WANTED = {
+    "entry of BODY",
+    "entry of HALF",
+    "entry of rework",
+    "came back",
+    "entry undone",
+    "hold",
+    "return undone",
+    "ship",
+}
+ROUNDS = 4
+
+
+def done() -> set[str]:
+    """What was done, and not refused."""
+    return {what.removesuffix(": done") for what in Shop.told if what.endswith(": done")}
+
+
 def test_any_sequence_of_events_keeps_the_ledger_true(ready: User) -> None:
     Shop.by, Shop.told = ready, Counter()
-    run_state_machine_as_test(
-        Shop,
-        settings=settings(
-            max_examples=60,
-            stateful_step_count=40,
-            suppress_health_check=list(HealthCheck),
-        ),
-    )
-    done = {what.removesuffix(": done") for what in Shop.told if what.endswith(": done")}
-    assert done >= {
-        "entry of BODY",
-        "entry of HALF",
-        "entry of rework",
-        "came back",
-        "entry undone",
-        "hold",
-        "return undone",
-        "ship",
-    }
+    for number in range(ROUNDS):
+        run_state_machine_as_test(
+            Shop,
+            settings=settings(
+                max_examples=60,
+                stateful_step_count=40,
+                suppress_health_check=list(HealthCheck),
+                # What is drawn hangs on the modules that are loaded, so now and then one kind of
+                # event is never done: then others are drawn.
+                derandomize=number == 0,
+                database=None,
+            ),
+        )
+        if done() >= WANTED:
+            break
+    assert done() >= WANTED
