@@ -105,6 +105,18 @@ def operation(function: Callable[P, R]) -> Operation[P, R]:
     return Operation(function)
 
 
+def answered(token: RequestToken) -> Answer | None:
+    """What a request that was carried out before got; none if it was not. At most one statement.
+
+    For a door that looks at something first, which may have changed since.
+
+    Raises:
+        KeyReusedError: the key was used before with another body.
+    """
+    first = RequestKey.objects.filter(user_id=token.user_id, key=token.key).first()
+    return None if first is None else _answer_of(first, token)
+
+
 def _in_transaction(run: Callable[[], R]) -> R:
     for left in reversed(range(TRIES)):
         try:
@@ -165,7 +177,10 @@ def _keep_answer(row_id: int, status: int, body: Any) -> None:
 
 
 def _first_answer(token: RequestToken) -> Answer:
-    first = RequestKey.objects.get(user_id=token.user_id, key=token.key)
+    return _answer_of(RequestKey.objects.get(user_id=token.user_id, key=token.key), token)
+
+
+def _answer_of(first: RequestKey, token: RequestToken) -> Answer:
     if first.fingerprint != token.fingerprint:
         raise KeyReusedError(
             "This Idempotency-Key was used before for another request. Send a new key for a new "

@@ -70,8 +70,7 @@ class Printing(AppendOnly):
 class PrintedPaper(AppendOnly):
     """One paper of a printing.
 
-    `number` is 1 when it is the thing's first paper of that kind, else it is a reprint. That it is
-    unique makes two people who print the same at once take turns.
+    `number` is 1 when it is the thing's first paper of that kind, else it is a reprint.
     """
 
     printing = models.ForeignKey(Printing, on_delete=models.PROTECT, related_name="papers")

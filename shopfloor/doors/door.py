@@ -18,7 +18,7 @@ from shopfloor.doors.once import KEY_HEADER, request_token
 from shopfloor.doors.schema import DoorSchema
 from shopfloor.errors import InvalidInputError
 from shopfloor.models import User
-from shopfloor.operation import Operation
+from shopfloor.operation import Operation, RequestToken, answered
 from shopfloor.permissions import DeclaredRoles, Roles
 from shopfloor.renderers import FastJSONRenderer
 
@@ -149,7 +149,17 @@ class Door(APIView):
         """
         if (request.method or "") not in self.takes:
             validated(NoFields, request.data or {})
-        token = request_token(
+        status = status or self.given(request.method or "")[0]
+        answer = operation.answering(self._token(request), render, status=status)(**kwargs)
+        return Response(answer.body, status=answer.status)
+
+    def answered(self, request: Request) -> Response | None:
+        """The first answer, if this request was carried out before; see `shopfloor.operation`."""
+        first = answered(self._token(request))
+        return None if first is None else Response(first.body, status=first.status)
+
+    def _token(self, request: Request) -> RequestToken:
+        return request_token(
             user_id=self.person.pk,
             key=request.headers.get(KEY_HEADER),
             method=request.method or "",
@@ -157,9 +167,6 @@ class Door(APIView):
             body=request.data,
             secret_fields=self.secret_fields,
         )
-        status = status or self.given(request.method or "")[0]
-        answer = operation.answering(token, render, status=status)(**kwargs)
-        return Response(answer.body, status=answer.status)
 
     def given(self, method: str) -> tuple[int, Shape | None]:
         """Status and shape of a method's success."""

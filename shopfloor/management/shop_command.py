@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 from django.db import Error
 
+from shopfloor.models import User
+from shopfloor.roles import Role
 from shopfloor.selectors import is_set_up
 
 
@@ -25,6 +28,34 @@ class ShopCommand(BaseCommand):
                 "SHOP_DATA_DIR or DATABASE_URL; or `migrate`, if a whole shop is to come in."
             )
         return super().execute(*args, **options)
+
+
+def person_of(username: str, *, roles: Container[str], verb: str) -> User:
+    """The person of that name, else the first owner, if their role may do it.
+
+    Args:
+        username: From the command line; empty: nobody is named.
+        roles: Who may.
+        verb: What is done: `imports`.
+
+    Raises:
+        CommandError: there is nobody, or they may not.
+    """
+    people = User.objects.filter(is_active=True)
+    found = people.filter(username=username.lower()) if username else people.filter(role=Role.OWNER)
+    person = found.order_by("pk").first()
+    if person is None:
+        who = f"Nobody who may sign in is named {username}" if username else "There is no owner yet"
+        raise CommandError(f"{who}. Name somebody with --by who {verb}: {_among(roles)}.")
+    if person.role not in roles:
+        raise CommandError(
+            f"{person.username} is {person.role}. Who {verb} is one of: {_among(roles)}."
+        )
+    return person
+
+
+def _among(roles: Container[str]) -> str:
+    return ", ".join(role for role in Role if role in roles)
 
 
 def has_shop() -> bool:

@@ -52,6 +52,14 @@ def test_control_characters_are_refused_wherever_they_stand(mark: str) -> None:
     assert set(refused({"lines": [{"lot": "L-1", "note": dirty}]})["lines"]["0"]) == {"note"}
 
 
+def test_nothing_of_one_body_meets_the_next() -> None:
+    first = validated(TextsSerializer, {"name": "one", "tags": ["a"]})
+    assert set(refused({"kind": "roof", "tags": "none"})) == {"kind", "tags"}
+    assert validated(TextsSerializer, {"kind": "shelf"}) == {"kind": "shelf"}
+    assert refused({"name": ["no text"]}).keys() == {"name"}
+    assert first == {"name": "one", "tags": ["a"]}
+
+
 def test_a_control_character_in_an_unknown_field_is_refused_too() -> None:
     assert set(refused({"naem": "a\x07b"})) == {"naem"}
 

@@ -20,12 +20,12 @@ from batches.exchange.selectors.proofs import floor_proofs
 from batches.exchange.steps.moving import (
     in_safe_order,
     insert_sheet,
-    lock_tables,
     set_sequences,
 )
 from inventory.stock.selectors.proofs import ledger_proofs
 from shopfloor.operation import operation
 from shopfloor.statistics import look_over
+from shopfloor.turns import lock_tables
 
 
 @operation
@@ -44,7 +44,7 @@ def take_in_shop(*, folder: Path, about: About, on_rows: Callable[[int], None]) 
     for problem in problems_between(about):
         raise FolderRefusedError(problem)
     tables = moving_tables(has_sign_ins=about.has_sign_ins)
-    lock_tables(tables)
+    lock_tables((table.model for table in tables), "SHARE ROW EXCLUSIVE")
     if standing := problem_of_standing(tables):
         raise FolderRefusedError(standing)
     for wrong in problems_of_files(about, tables, folder):

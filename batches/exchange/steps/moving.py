@@ -29,14 +29,6 @@ _FOR_SQLITE: Final[Mapping[str, Callable[[str], object]]] = {
 }
 
 
-def lock_tables(tables: Sequence[MovingTable]) -> None:
-    """Let nobody else write until the end; on SQLite nobody can anyway."""
-    if connection.vendor == "postgresql":
-        names = ", ".join(table.name for table in tables)
-        with connection.cursor() as cursor:
-            cursor.execute(f"LOCK TABLE {names} IN SHARE ROW EXCLUSIVE MODE")
-
-
 def in_safe_order(tables: Sequence[MovingTable]) -> list[MovingTable]:
     """Rows that freeze with another row come before it; the rest as it stands.
 

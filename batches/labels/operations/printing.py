@@ -12,6 +12,7 @@ from inventory.stock.selectors.among import AmongCodes
 from shopfloor.inserted import insert
 from shopfloor.operation import operation
 from shopfloor.stamp import Stamp
+from shopfloor.turns import lock_tables
 
 
 @operation
@@ -20,7 +21,7 @@ def note_printing(
 ) -> Printing:
     """Keep that somebody has papers printed, and for each whether it is a reprint.
 
-    Three statements. The caller has drawn them once: what cannot be printed is not kept.
+    At most four statements. The caller has drawn them once: what cannot be printed is not kept.
 
     Args:
         kind: Name of the kind of paper.
@@ -42,6 +43,7 @@ def note_printing(
         by=stamp.by,
     )
     insert([printing])
+    lock_tables([PrintedPaper], "SHARE ROW EXCLUSIVE")  # of two at once, the second counts on
     before = PrintedPaper.objects.filter(AmongCodes("code", codes), kind=kind)
     counts = dict(before.values_list("code").annotate(Max("number")).order_by())
     insert(

@@ -9,9 +9,11 @@ from typing import Any, Final, NamedTuple
 from django.db.models import Field, IntegerField, Model, QuerySet, TextField, Value
 from django.db.models.functions import Cast
 
+from batches.labels.models import Printing
 from batches.labels.selectors.gs1 import box_code, gs1_target, several
 from batches.labels.selectors.targets import ScanTarget, delivery, target
 from batches.packing.models import Box, Customer, CustomerOrder, Shipment
+from batches.quality.models import Check
 from batches.runs.models import Batch, Entry
 from inventory.catalog.models import Colorway, Equipment, Item, LureModel, Place, Supplier
 from inventory.purchasing.models import Receipt, SupplierOrder
@@ -55,6 +57,8 @@ BY_NUMBER: Final = {
     Prefix.COUNT: _Named("count", Count, "counts"),
     Prefix.SHIPMENT: _Named("shipment", Shipment, "shipments"),
     Prefix.HOLD: _Named("hold", Hold, "holds"),
+    Prefix.CHECK: _Named("check", Check, "checks"),
+    Prefix.PRINTING: _Named("printing", Printing, "printings"),
 }
 WITH_HYPHEN_RANK: Final = 100
 GTIN_RANK: Final = 200

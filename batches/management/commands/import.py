@@ -22,9 +22,8 @@ from batches.exchange.selectors.moving_in import about_folder, is_moved_shop
 from shopfloor import bootstrap
 from shopfloor.days import shop_zone
 from shopfloor.errors import ShopError
-from shopfloor.management.shop_command import ShopCommand
-from shopfloor.models import User
-from shopfloor.roles import LEADS, Role
+from shopfloor.management.shop_command import ShopCommand, person_of
+from shopfloor.roles import LEADS
 
 BAR_WIDTH: Final = 30
 BAR_SECONDS: Final = 0.2
@@ -63,7 +62,7 @@ class Command(ShopCommand):
             self.take_in(folder, is_check=check)
             return
         now = timezone.now()
-        person = _person(by)
+        person = person_of(by, roles=LEADS, verb="imports")
         try:
             sheets = checked_sheets(_files(folder), Clock(shop_zone(), now), _writing(options))
             self._tell(sheets)
@@ -135,18 +134,6 @@ class ProgressBar:
         bar = "#" * filled + "." * (BAR_WIDTH - filled)
         self._stream.write(f"\r[{bar}] {self._done} of {self._rows} rows")
         self._stream.flush()
-
-
-def _person(username: str) -> User:
-    people = User.objects.filter(is_active=True)
-    found = people.filter(username=username.lower()) if username else people.filter(role=Role.OWNER)
-    person = found.order_by("pk").first()
-    if person is None:
-        who = f"Nobody who may sign in is named {username}" if username else "There is no owner yet"
-        raise CommandError(f"{who}. Name a lead or an owner with --by.")
-    if person.role not in LEADS:
-        raise CommandError(f"{person.username} is {person.role}. A lead or an owner imports.")
-    return person
 
 
 def _writing(options: dict[str, Any]) -> Writing:

@@ -14,9 +14,9 @@ from batches.labels import pdf, selectors
 from batches.labels.operations import note_printing
 from batches.labels.rules.stock import CODES_MAX, COPIES_MAX, DPIS
 from shopfloor.errors import ShopError
-from shopfloor.management.shop_command import ShopCommand
+from shopfloor.management.shop_command import ShopCommand, person_of
 from shopfloor.models import User
-from shopfloor.roles import WRITERS, Role
+from shopfloor.roles import WRITERS
 from shopfloor.stamp import Stamp
 
 
@@ -46,7 +46,7 @@ class Command(ShopCommand):
             raise CommandError(
                 f"Print at most {CODES_MAX} codes and {COPIES_MAX} copies at a time."
             )
-        person = _person(by)
+        person = person_of(by, roles=WRITERS, verb="prints")
         try:
             with file.open("xb") as out:
                 told = self._print(out, codes=codes, person=person, **options)
@@ -86,13 +86,3 @@ class Command(ShopCommand):
 
 def _counted(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
-
-
-def _person(username: str) -> User:
-    people = User.objects.filter(is_active=True)
-    found = people.filter(username=username.lower()) if username else people.filter(role=Role.OWNER)
-    person = found.order_by("pk").first()
-    if person is None or person.role not in WRITERS:
-        who = f"{username} may not print here" if username else "There is no owner yet"
-        raise CommandError(f"{who}. Name somebody with --by who may.")
-    return person

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
 
-from django.utils import timezone
 from rest_framework import serializers
 
 from batches.quality.rules.plan_tables import AQLS, LEVELS
 from batches.quality.selectors.kinds import HOW_MANY, KINDS
 from shopfloor.codes.alphabet import OWN_CODE_LENGTH_MAX
-from shopfloor.days import shop_day
 from shopfloor.doors import WhenWhySerializer
-from shopfloor.fields import AtField, CodeField, DayField, NumberField, PiecesField
+from shopfloor.doors.last_days import last_days
+from shopfloor.fields import AtField, CodeField, NumberField, PiecesField
 
 ROWS_MAX = 2000
-DAYS_DEFAULT = 90
 
 
 class ChangeDefinitionSerializer(serializers.Serializer[Any]):
@@ -173,24 +170,10 @@ class PlanOut(serializers.Serializer[Any]):
     of_this_lot = LotPointOut(many=True)
 
 
-class ChartAskSerializer(serializers.Serializer[Any]):
+class ChartAskSerializer(last_days(90)):  # type: ignore[misc]  # made by a function
     """Which check, and when."""
 
     definition = CodeField()
-    first_on = DayField(
-        required=False, help_text=f"First day; {DAYS_DEFAULT} days before the last, if not given."
-    )
-    last_on = DayField(required=False, help_text="Last day; today, if not given.")
-
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        """The days in order."""
-        last_on = attrs.setdefault("last_on", shop_day(timezone.now()))
-        first_on = attrs.setdefault("first_on", last_on - timedelta(days=DAYS_DEFAULT))
-        if first_on > last_on:
-            raise serializers.ValidationError(
-                {"first_on": f"The first day, {first_on}, is after the last, {last_on}."}
-            )
-        return attrs
 
 
 class PointOut(serializers.Serializer[Any]):

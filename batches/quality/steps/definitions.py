@@ -6,17 +6,13 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from django.db import IntegrityError
-
 from batches.bills.selectors.bills import stage
 from batches.quality.errors import DefinitionInUseError
 from batches.quality.models import CheckDefinition, CheckKind, HowMany
 from batches.runs.models import ScrapReason
-from inventory.catalog.errors import DuplicateCodeError
 from inventory.catalog.selectors import item
-from inventory.catalog.steps.rows import refuse_unfit
+from inventory.catalog.steps.rows import add_row, refuse_unfit
 from shopfloor.audit import audit_change, facts_of
-from shopfloor.codes.alphabet import own_code
 from shopfloor.errors import InvalidInputError, NotFoundError
 from shopfloor.models import User
 
@@ -33,18 +29,9 @@ def add_definition(
         NotFoundError: its stage, item or defect.
         InvalidInputError: `facts["fields"]` has the messages by field.
     """
-    row = CheckDefinition(code=own_code(code))
+    row = CheckDefinition(code=code)
     _set(row, fields)
-    if CheckDefinition.objects.filter(code=row.code).exists():
-        raise DuplicateCodeError("Another check has this code.", code=row.code)
-    try:
-        row.save(force_insert=True)
-    except IntegrityError as error:
-        if "code" not in str(error):
-            raise
-        raise DuplicateCodeError("Another check has this code.", code=row.code) from error
-    audit_change(by=by, at=at, row=row, before=None)
-    return row
+    return add_row(row, by=by, at=at)
 
 
 def edit_definition(

@@ -2,44 +2,26 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any, ClassVar
 
-from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from batches.trace import selectors
 from inventory.stock.selectors.lots import as_json
-from shopfloor.days import shop_day
 from shopfloor.doors import ANYONE, Door
-from shopfloor.fields import CodeField, DayField
+from shopfloor.doors.last_days import last_days
+from shopfloor.fields import CodeField
 
-DAYS_DEFAULT = 365
 
-
-class CausesSerializer(serializers.Serializer[Any]):
+class CausesSerializer(last_days(365)):  # type: ignore[misc]  # made by a function
     """Which defect, and when."""
 
     defect = CodeField(help_text="Code of a scrap reason.")
     stage = CodeField(
         required=False, help_text="Code of a stage, where pieces are scrapped for it at several."
     )
-    first_on = DayField(
-        required=False, help_text=f"First day; {DAYS_DEFAULT} days before the last, if not given."
-    )
-    last_on = DayField(required=False, help_text="Last day; today, if not given.")
-
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        """The days in order."""
-        last_on = attrs.setdefault("last_on", shop_day(timezone.now()))
-        first_on = attrs.setdefault("first_on", last_on - timedelta(days=DAYS_DEFAULT))
-        if first_on > last_on:
-            raise serializers.ValidationError(
-                {"first_on": f"The first day, {first_on}, is after the last, {last_on}."}
-            )
-        return attrs
 
 
 class ExposureOut(serializers.Serializer[Any]):

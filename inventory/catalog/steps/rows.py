@@ -1,4 +1,4 @@
-"""Adding and changing a row of a plain table, with its audit."""
+"""Adding and changing a row of a plain table that has codes, with its audit."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models
 
 from inventory.catalog.errors import DuplicateCodeError, DuplicateGtinError
-from inventory.catalog.models import Colorway, Equipment, Item, LureModel, Place, Supplier
 from shopfloor.audit import audit_change, facts_of
 from shopfloor.codes.alphabet import own_code
 from shopfloor.errors import InvalidInputError, NotFoundError
 from shopfloor.models import User
 
-C = TypeVar("C", LureModel, Colorway, Place, Equipment, Supplier, Item)
+C = TypeVar("C", bound=models.Model)
+"""A table with a column `code`."""
 
 
 def add_row(row: C, *, by: User, at: datetime) -> C:
@@ -27,10 +27,11 @@ def add_row(row: C, *, by: User, at: datetime) -> C:
         InvalidInputError: `facts["fields"]` has the messages by field.
         DuplicateCodeError: its code is taken.
     """
-    row.code = own_code(row.code)
+    coded: Any = row
+    coded.code = own_code(coded.code)
     refuse_unfit(row)
-    if type(row).objects.filter(code=row.code).exists():
-        raise _taken(row.code)
+    if type(row)._default_manager.filter(code=coded.code).exists():
+        raise _taken(coded.code)
     _save(row, force_insert=True)
     audit_change(by=by, at=at, row=row, before=None)
     return row
@@ -42,7 +43,7 @@ def lock_row(model: type[C], code: str) -> C:
     Raises:
         NotFoundError: no such row.
     """
-    locked = model.objects.select_for_update(no_key=True, of=("self",))
+    locked = model._default_manager.select_for_update(no_key=True, of=("self",))
     row = locked.filter(code=code.strip().upper()).first()
     if row is None:
         noun = str(model._meta.verbose_name)
@@ -80,7 +81,7 @@ def refuse_unfit(row: models.Model) -> None:
         ) from error
 
 
-def _save(row: C, **how: Any) -> None:
+def _save(row: Any, **how: Any) -> None:
     try:
         row.save(**how)
     except IntegrityError as error:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from datetime import date
 
-from django.db import connection
-
 from inventory.stock.errors import NothingToDoError
 from inventory.stock.models import BooksClosing, Lot, OutsideKind, PostingKind
 from inventory.stock.rules import count_difference_micro
@@ -19,6 +17,7 @@ from shopfloor.errors import InvalidInputError
 from shopfloor.money import money_text
 from shopfloor.operation import operation
 from shopfloor.stamp import Stamp
+from shopfloor.turns import lock_tables
 
 
 @operation
@@ -136,12 +135,6 @@ def _wait_for_postings() -> None:
     """Let every posting that has looked at the books end, and every later one see this closing.
 
     One that takes from lots looks while it locks them; one that only makes some locks the last
-    closing. SQLite has one writer at a time anyway.
+    closing.
     """
-    if connection.vendor != "postgresql":
-        return
-    tables = ", ".join(
-        connection.ops.quote_name(model._meta.db_table) for model in (BooksClosing, Lot)
-    )
-    with connection.cursor() as cursor:
-        cursor.execute(f"LOCK TABLE {tables} IN EXCLUSIVE MODE")
+    lock_tables((BooksClosing, Lot), "EXCLUSIVE")

@@ -71,8 +71,11 @@ def test_other_files_in_the_folder_are_no_matter(owner: User, tmp_path: Path) ->
 @pytest.mark.parametrize(
     ("username", "said"),
     [
-        ("nobody", "Nobody who may sign in is named nobody. Name a lead or an owner with --by."),
-        ("bench", "bench is bench. A lead or an owner imports."),
+        (
+            "nobody",
+            "Nobody who may sign in is named nobody. Name somebody with --by who imports: ",
+        ),
+        ("bench", "bench is bench. Who imports is one of: owner, lead."),
     ],
 )
 def test_a_lead_or_an_owner_imports(bench: User, tmp_path: Path, username: str, said: str) -> None:

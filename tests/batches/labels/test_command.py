@@ -48,8 +48,11 @@ def test_a_file_is_written_and_the_printing_kept(hooks: Lot, tmp_path: Path) -> 
         (["lots", "H1", "--copies", "101"], "at most 100 codes and 100 copies"),
         (["lots", "H1", "--copies", "0"], "at most 100 codes and 100 copies"),
         (["lots", "H1", "--start", "2"], "has 1 labels"),
-        (["lots", "H1", "--by", "vera"], "vera may not print here"),
-        (["lots", "H1", "--by", "nobody"], "nobody may not print here"),
+        (
+            ["lots", "H1", "--by", "vera"],
+            "vera is viewer. Who prints is one of: owner, lead, bench",
+        ),
+        (["lots", "H1", "--by", "nobody"], "Nobody who may sign in is named nobody."),
         (["posters", "H1"], "invalid choice"),
     ],
 )

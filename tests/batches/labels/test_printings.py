@@ -13,7 +13,7 @@ from batches.labels.models import PrintedPaper, Printing
 from batches.labels.operations import note_printing
 from batches.labels.selectors import print_job
 from inventory.stock.models import Lot
-from inventory.stock.operations import hold_lot
+from inventory.stock.operations import hold_lot, release_hold
 from shopfloor.models import User
 from shopfloor.operations import create_person, issue_token
 from shopfloor.roles import Role
@@ -85,6 +85,27 @@ def test_the_same_key_prints_once(api: APIClient) -> None:
 
 
 @pytest.mark.usefixtures("two_lots")
+def test_the_same_key_has_its_answer_when_the_paper_can_no_longer_be_drawn(
+    api: APIClient, owner: User
+) -> None:
+    hold = hold_lot(lot_code="A1", stamp=stamp_at(owner))
+    first = printed(api, "k1", codes=["A1"], kind="holds")
+    release_hold(hold_code=hold.code, stamp=stamp_at(owner))
+    assert printed(api, "k1", codes=["A1"], kind="holds") == first
+    assert printed(api, "k2", 409, codes=["A1"], kind="holds")["code"] == "not_on_hold"
+    reused = printed(api, "k1", 422, codes=["A2"], kind="holds")
+    assert reused["code"] == "idempotency_key_reused"
+
+
+@pytest.mark.usefixtures("two_lots")
+def test_its_code_scans(api: APIClient) -> None:
+    code = printed(api, "k1", codes=["A1"])["code"]
+    told = api.get("/api/v1/scan/", {"code": code.lower()}).json()
+    assert (told["kind"], told["code"]) == ("printing", code)
+    assert api.get(told["address"]).json()["code"] == code
+
+
+@pytest.mark.usefixtures("two_lots")
 @pytest.mark.parametrize(
     ("body", "status", "code"),
     [
@@ -148,6 +169,6 @@ def test_of_those_who_print_the_same_at_once_one_prints_the_first(owner: User) -
             stamp=stamp_at(owner),
         )
 
-    assert codes(at_once(note, note, note)) == ["done"] * 3
+    assert codes(at_once(*[note] * 6)) == ["done"] * 6
     numbers = PrintedPaper.objects.order_by("number").values_list("number", flat=True)
-    assert list(numbers) == [1, 2, 3]
+    assert list(numbers) == [1, 2, 3, 4, 5, 6]

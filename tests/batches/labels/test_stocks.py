@@ -90,7 +90,7 @@ def test_one_out_of_use_is_not_printed_on(api: APIClient, stock_of: StockOf) -> 
         ({"margin": "1.5"}, "margins leave nothing"),
         ({"label_width": "0.1", "pitch_x": "0.2"}, "10 to 450 mm"),
         ({"page_width": "215.9"}, "10 to 450 mm"),  # millimeters given as inches
-        ({"code": "LETTER-30"}, "A stock has this name"),
+        ({"code": "LETTER-30"}, "A standing stock has this name"),
         ({"code": "six up"}, "code"),
         ({"left": "-1"}, "left"),
         ({"rows": 0}, "rows"),
@@ -104,6 +104,11 @@ def test_labels_that_cannot_lie_so_are_refused(
     assert answer.status_code in {409, 422}
     assert words in answer.json()["detail"]
     assert not LabelStock.objects.exists()
+
+
+def test_a_name_that_is_taken_is_refused(api: APIClient) -> None:
+    sent(api, ADDRESS, SHEET, 201)
+    assert sent(api, ADDRESS, SHEET, 409)["code"] == "duplicate_code"
 
 
 def test_a_change_that_cannot_be_changes_nothing_and_a_standing_one_stays(api: APIClient) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -10,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 
 from batches.runs.errors import (
     MaterialShortError,
+    NamedTwiceError,
     NotAByProductError,
     ShareExceededError,
 )
@@ -24,10 +26,12 @@ from batches.runs.steps.drafts import (
     LotUse,
     ScrapTally,
 )
+from inventory.stock.errors import LotShortError
 from inventory.stock.models import Lot, Movement
 from inventory.stock.operations import (
     hold_lot,
 )
+from shopfloor.errors import NotFoundError
 from shopfloor.models import User
 from shopfloor.operation import RequestToken
 from tests.batches.runs.conftest import NOON, running, stamp_at, stock
@@ -103,6 +107,33 @@ def test_a_weighed_amount_is_what_was_taken_whatever_the_bill_says(shop: User) -
     )
     adhesive.refresh_from_db()
     assert adhesive.on_hand_base == 100_000 - 7_321
+
+
+def test_lots_that_are_all_weighed_are_locked_at_once_and_the_shelf_is_not_read(
+    shop: User,
+) -> None:
+    adhesive, halves = stock(shop, "ADH-A", 100_000), stock(shop, "HALF", 100)
+    other = stock(shop, "HALF", 100, expires_at=NOON + timedelta(days=1))
+    batch = running(shop, "BODY")
+    uses = [LotUse(adhesive.code, 7_321), LotUse(halves.code, 21)]
+    draft = EntryDraft(batch_code=batch.code, good=[GoodTally(10)], lots=uses)
+    with CaptureQueriesContext(connection) as seen:
+        row = record(draft=draft, stamp=stamp_at(shop))
+    asked = [q["sql"] for q in seen.captured_queries if 'FROM "inventory_lot"' in q["sql"]]
+    assert len(asked) == 2, "what they are, then the lock"
+    assert {t.lot: t.amount.amount for t in row.taken} == {
+        adhesive.code: "7.321",
+        halves.code: "21",
+    }
+    other.refresh_from_db()
+    assert other.on_hand_base == 100
+    too_many = [uses[0], LotUse(halves.code, 80)]
+    with pytest.raises(LotShortError):
+        record(draft=replace(draft, lots=too_many), stamp=stamp_at(shop))
+    with pytest.raises(NotFoundError, match="No lot has this code"):
+        record(draft=replace(draft, lots=[*uses, LotUse("NONE", 1)]), stamp=stamp_at(shop))
+    with pytest.raises(NamedTwiceError):
+        record(draft=replace(draft, lots=[*uses, uses[0]]), stamp=stamp_at(shop))
 
 
 def test_too_little_material_says_what_is_missing_and_what_may_not_be_used(shop: User) -> None:
