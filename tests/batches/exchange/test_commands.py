@@ -68,13 +68,13 @@ def test_other_files_in_the_folder_are_no_matter(owner: User, tmp_path: Path) ->
     )
 
 
+NOBODY = "Nobody who may sign in is named nobody. Name somebody with --by who imports: owner, lead."
+
+
 @pytest.mark.parametrize(
     ("username", "said"),
     [
-        (
-            "nobody",
-            "Nobody who may sign in is named nobody. Name somebody with --by who imports: ",
-        ),
+        ("nobody", NOBODY),
         ("bench", "bench is bench. Who imports is one of: owner, lead."),
     ],
 )
