@@ -15,6 +15,8 @@ from shopfloor.codes.scan import SEPARATOR_SIGN
 from shopfloor.days import shop_day
 from shopfloor.doors import ANYONE, PageDoor
 from shopfloor.doors.body import refuse_unclear
+from shopfloor.errors import ShopError
+from shopfloor.problems import problem_of
 
 _SERIAL = "/21/"  # behind a lot in a link may stand the number of one article
 
@@ -34,8 +36,13 @@ class ScanPage(PageDoor):
         """The page; without a code the field to scan into."""
         refuse_unclear(request.GET)
         code = request.GET.get("code", "")
-        found = _found(code) if code.strip() else None
-        return self.page("batches/scan.html", {"found": found})
+        if not code.strip():
+            return self.page("batches/scan.html", {})
+        try:
+            return self.page("batches/scan.html", {"found": _found(code)})
+        except ShopError as refused:  # on this page, whose field is ready for the next scan
+            context = {"problem": problem_of(refused)}
+            return self.page("batches/scan.html", context, status=refused.status)
 
 
 class LinkPage(PageDoor):

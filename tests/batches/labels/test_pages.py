@@ -91,8 +91,24 @@ def test_a_program_is_led_to_the_scan_door(api: APIClient, minnows: Lot) -> None
     assert stranger.get(stranger.get(f"/01/{GTIN}")["Location"]).status_code == 401
 
 
+def test_only_what_is_not_here_is_said_to_be_received(person: Client, stock_of: StockOf) -> None:
+    stock_of("FROG", lot_code="F1", gtin=OTHER, supplier_lot_code="S77")
+    here = person.get("/scan/", {"code": f"(01){OTHER}(10)S77"}).content.decode()
+    assert "This is lot F1 of FROG" in here
+    assert "To be received" not in here
+    away = person.get("/scan/", {"code": f"(01){OTHER}(10)S78"}).content.decode()
+    assert "To be received: FROG, lot S78." in away
+
+
+def test_the_page_is_one_step_from_any_other(person: Client) -> None:
+    assert '<a href="/scan/">Scan</a>' in person.get("/").content.decode()
+
+
 def test_the_page_takes_a_scan(person: Client) -> None:
     assert "Scan a label" in person.get("/scan/").content.decode()
     assert "This is lot M1" in person.get("/scan/", {"code": "m1"}).content.decode()
-    assert person.get("/scan/", {"code": "NOTHING"}).status_code == 404
+    lost = person.get("/scan/", {"code": "NOTHING"})
+    assert lost.status_code == 404
+    assert "Nothing here has this code" in lost.content.decode()
+    assert "Scan a label" in lost.content.decode(), "ready for the next scan"
     assert person.get("/scan/", {"code": "M1\x00"}).status_code == 422
