@@ -30,6 +30,8 @@ from shopfloor.codes.symbols import (
 )
 from tests.shopfloor.codes.element_strings import any_elements
 
+pytestmark = pytest.mark.only_on("sqlite")  # no database has a part in it: once is enough
+
 EXAMPLES = settings(max_examples=700)
 FEWER = settings(max_examples=200)
 

@@ -25,6 +25,8 @@ from shopfloor.sheets import (
     write_xlsx,
 )
 
+pytestmark = pytest.mark.only_on("sqlite")  # no database has a part in it: once is enough
+
 # What can be kept at all: see `has_control_characters`.
 TEXTS = st.text(st.characters(exclude_categories=["Cs", "Cc"]), max_size=40)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
-from django.db.models import Max
+from django.db.models import Max, Q
 
 from inventory.stock.errors import HoldEndedError, TooEarlyError, WrongDispositionError
 from inventory.stock.models import (
@@ -118,6 +118,23 @@ def _before_holds(lots: Iterable[Lot]) -> dict[int, str]:
         # Newest first, so that the first hold has the last word.
         before |= dict(rows.order_by("-pk").values_list("lot_id", "before"))
     return before
+
+
+def untested_under_hold(lots: Iterable[Lot], at: datetime) -> set[int]:
+    """Ids of lots, held at a time, that waited for a test when they were: a hold does not end that.
+
+    At most one statement.
+    """
+    ids = {lot.pk for lot in lots}
+    if not ids:
+        return set()
+    rows = HeldLot.objects.filter(
+        Q(hold__release__isnull=True) | Q(hold__release__at__gt=at),
+        Among("lot", ids),
+        hold__at__lte=at,
+        before=Disposition.QUARANTINED,
+    )
+    return set(rows.values_list("lot_id", flat=True))
 
 
 def end_hold(hold: Hold, stamp: Stamp) -> list[Lot]:

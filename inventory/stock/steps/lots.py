@@ -28,7 +28,7 @@ from inventory.stock.models import (
     PostingKind,
 )
 from inventory.stock.selectors.among import Among, AmongCodes, GivenMany
-from inventory.stock.steps.holding import inherit_holds
+from inventory.stock.steps.holding import inherit_holds, untested_under_hold
 from inventory.stock.steps.posting import Make, post, take
 from inventory.stock.steps.refusals import refuse_closed_books, released_elsewhere, shortfall
 from shopfloor.errors import NotFoundError
@@ -142,7 +142,7 @@ def refuse_unusable(
         lots: Locked lots.
         at: Business time of the use.
         override: A lead's reason to use expired or over-opened lots.
-        held_allowed: For rework of held lots.
+        held_allowed: For rework of held lots; not of those that waited for a test when held.
 
     Returns:
         The lots that only the override let through; the caller notes the reason with its posting.
@@ -153,9 +153,19 @@ def refuse_unusable(
     """
     states = states_at(lots, at)
     usable = {Disposition.RELEASED, *([Disposition.HELD] if held_allowed else [])}
+    held = [lot for lot in lots if states[lot.pk].disposition == Disposition.HELD]
+    untested = untested_under_hold(held if held_allowed else (), at)
     overridden: list[Lot] = []
     for lot in lots:
         state = states[lot.pk]
+        if lot.pk in untested:
+            raise LotQuarantinedError(
+                "The lot is held, and waits for its test besides. Release the hold and test it, or "
+                "take another.",
+                lot=lot.code,
+                item=lot.item.code,
+                elsewhere=released_elsewhere([lot]),
+            )
         if state.disposition not in usable:
             error, words = REFUSALS[Disposition(state.disposition)]
             raise error(

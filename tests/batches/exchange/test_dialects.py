@@ -18,6 +18,8 @@ from batches.exchange.rules.writing import AS_OURS, DATES, DECIMALS, Writing
 from tests.batches.exchange.small import CLOCK
 from tests.batches.exchange.workbooks import workbook
 
+pytestmark = pytest.mark.only_on("sqlite")  # no database has a part in it: once is enough
+
 HEADER = ["item", "amount", "unit", "at", "supplier_lot"]
 THOUSANDS = {"point": ["", ",", "'", " ", "\u00a0"], "comma": ["", ".", "'", " ", "\u00a0"]}
 

@@ -27,6 +27,8 @@ from tests.batches.labels.conftest import (
 )
 from tests.batches.labels.samples import HAZARD, LONG, TRAVELER, box, box_item, lot
 
+pytestmark = pytest.mark.only_on("sqlite")  # no database has a part in it: once is enough
+
 OWN_CODES = st.from_regex(r"[A-Z0-9]([A-Z0-9.-]{0,22}[A-Z0-9])?", fullmatch=True)
 # --- Symbols ---
 

@@ -41,6 +41,8 @@ from tests.batches.labels.conftest import (
 )
 from tests.batches.labels.samples import box_item
 
+pytestmark = pytest.mark.only_on("sqlite")  # no database has a part in it: once is enough
+
 # Made of the prefix 952, which is for demonstrations and examples only.
 GTIN = "09521234000013"
 SSCC = "095212345678901235"

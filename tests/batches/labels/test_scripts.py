@@ -18,6 +18,8 @@ from tests.batches.labels.conftest import drawn, rendered, symbols, words
 from tests.batches.labels.samples import lot
 from tests.needs import need_program
 
+pytestmark = pytest.mark.only_on("sqlite")  # no database has a part in it: once is enough
+
 LEFT_TO_RIGHT = (
     "Größe Łódź",
     "Αγκίστρι τριπλό",

@@ -111,6 +111,35 @@ def test_rework_takes_held_lots_but_none_that_wait_for_a_test_or_were_rejected(
         enter(rework(shop), shop, 0, LotUse(bodies.code))
 
 
+def test_a_hold_on_what_waits_for_a_test_does_not_let_it_be_reworked(shop: User) -> None:
+    bodies = stock(shop, "BODY", 40, disposition="quarantined")
+    first = hold_lot(lot_code=bodies.code, stamp=stamp_at(shop, NOON + HOUR))
+    hold_lot(lot_code=bodies.code, stamp=stamp_at(shop, NOON + 2 * HOUR))
+    part = split_off(lot_code=bodies.code, qty_base=10, stamp=stamp_at(shop, NOON + 2 * HOUR))
+    working = rework(shop)
+    for code in (bodies.code, part.code):
+        with pytest.raises(LotQuarantinedError, match="waits for its test besides"):
+            enter(working, shop, 3, LotUse(code))
+    release_hold(hold_code=first.code, stamp=stamp_at(shop, NOON + 4 * HOUR))
+    for hours in (3, 5):
+        with pytest.raises(LotQuarantinedError):
+            enter(working, shop, hours, LotUse(part.code))
+    assert differences() == []
+
+
+def test_a_lot_that_was_tested_and_then_held_is_reworked(shop: User) -> None:
+    bodies = stock(shop, "BODY", 40, disposition="quarantined")
+    first = hold_lot(lot_code=bodies.code, stamp=stamp_at(shop, NOON + HOUR))
+    release_hold(hold_code=first.code, stamp=stamp_at(shop, NOON + 2 * HOUR))
+    release_lot(lot_code=bodies.code, stamp=stamp_at(shop, NOON + 3 * HOUR))
+    hold_lot(lot_code=bodies.code, stamp=stamp_at(shop, NOON + 4 * HOUR))
+    working = rework(shop)
+    made = enter(working, shop, 5, LotUse(bodies.code, 10))
+    assert Lot.objects.get(code=made).disposition == "held"
+    with pytest.raises(LotQuarantinedError):
+        enter(working, shop, 1.5, LotUse(bodies.code, 10))
+
+
 def test_what_was_made_of_a_lot_before_its_hold_is_held_though_the_lot_was_rejected_since(
     shop: User,
 ) -> None:
