@@ -1,4 +1,4 @@
-"""What can stand in the way of packing, shipping and taking back."""
+"""What can stand in the way of packing, shipping, taking back and writing complaints down."""
 
 from __future__ import annotations
 
@@ -105,3 +105,33 @@ class ReturnTooLargeError(ConflictError):
     """More comes back than left."""
 
     code = "return_too_large"
+
+
+class NeverShippedError(ConflictError):
+    """Nothing of what is complained of has left the shop by that day."""
+
+    code = "never_shipped"
+
+
+class ComplaintTooLargeError(ConflictError):
+    """Complaints of one defect would be of more pieces than left."""
+
+    code = "complaint_too_large"
+
+
+class ComplaintReplacedError(ConflictError):
+    """The complaint was replaced before."""
+
+    code = "complaint_replaced"
+
+
+class WentToOthersError(InvalidInputError):
+    """What is complained of did not go to this customer."""
+
+    code = "went_to_others"
+
+
+class ComplaintOfOthersError(InvalidInputError):
+    """The complaint is of other lots than those that come back."""
+
+    code = "complaint_of_others"

@@ -1,4 +1,4 @@
-"""Filters of the lists of customers, orders, boxes, shipments and returns."""
+"""Filters of the lists of customers, orders, boxes, shipments, returns and complaints."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 from batches.packing.models import (
     Box,
     BoxState,
+    Complaint,
     Customer,
     CustomerOrder,
     CustomerOrderState,
@@ -80,6 +81,7 @@ class CustomerReturnFilter(django_filters.FilterSet):
     """By customer, shipment, lot and time."""
 
     customer = CodeFilter("shipment__customer__code")
+    complaint = django_filters.CharFilter(method="of_complaint", max_length=CODE_LENGTH)
     shipment = django_filters.CharFilter(method="of_shipment", max_length=CODE_LENGTH)
     lot = CodeFilter("posting__movements__lot__code", distinct=True)
     at = django_filters.IsoDateTimeFromToRangeFilter(field_name="posting__at")
@@ -93,3 +95,28 @@ class CustomerReturnFilter(django_filters.FilterSet):
     ) -> QuerySet[CustomerReturn]:
         """What came back of one shipment; a code with a slip is refused as anywhere."""
         return returns.filter(shipment=decode(value, Prefix.SHIPMENT)[1])
+
+    def of_complaint(
+        self, returns: QuerySet[CustomerReturn], name: str, value: str
+    ) -> QuerySet[CustomerReturn]:
+        """What came back for one complaint."""
+        return returns.filter(complaint=decode(value, Prefix.COMPLAINT)[1])
+
+
+class ComplaintFilter(django_filters.FilterSet):
+    """By defect, customer, what it names, days, and whether replaced."""
+
+    defect = CodeFilter("defect__code")
+    customer = CodeFilter("customer__code")
+    box = CodeFilter("box__code")
+    lot = CodeFilter("lot__code")
+    item = CodeFilter("item__code")
+    model = CodeFilter("model__code")
+    told_on = django_filters.DateFromToRangeFilter()
+    is_replaced = django_filters.BooleanFilter(
+        field_name="replaced_by", lookup_expr="isnull", exclude=True
+    )
+
+    class Meta:
+        model = Complaint
+        fields = ["customer"]

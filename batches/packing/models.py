@@ -1,4 +1,4 @@
-"""Customers, what they ordered, boxes and what left in them.
+"""Customers, what they ordered, boxes and what left in them, and what was wrong with it.
 
 A box's contents are the lots at its place.
 """
@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
-from inventory.catalog.models import CODE_LENGTH, Item, Place
+from batches.runs.models import ScrapReason
+from inventory.catalog.models import CODE_LENGTH, Item, LureModel, Place
 from inventory.stock.models import Lot, Posting
 from shopfloor.append_only import AppendOnly
 from shopfloor.codes.alphabet import encode
@@ -204,6 +205,87 @@ class ShipmentLine(AppendOnly):
         return f"{self.shipment_id}: {self.qty_base} of {self.lot_id}"
 
 
+NOTE_LENGTH = 1000
+
+
+class Complaint(AppendOnly):
+    """One defect that somebody found on pieces that left; a wrong one is answered by another.
+
+    It names a box, a lot, or only what it is (item or model) and between which days it was bought.
+    """
+
+    defect = models.ForeignKey(ScrapReason, on_delete=models.PROTECT, related_name="complaints")
+    pieces = models.PositiveIntegerField()
+    told_on = models.DateField()
+    customer = models.ForeignKey(
+        Customer,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="complaints",
+        help_text="Empty: somebody who did not buy from us.",
+    )
+    box = models.ForeignKey(
+        Box, null=True, blank=True, on_delete=models.PROTECT, related_name="complaints"
+    )
+    lot = models.ForeignKey(
+        Lot, null=True, blank=True, on_delete=models.PROTECT, related_name="complaints"
+    )
+    item = models.ForeignKey(
+        Item, null=True, blank=True, on_delete=models.PROTECT, related_name="complaints"
+    )
+    model = models.ForeignKey(
+        LureModel, null=True, blank=True, on_delete=models.PROTECT, related_name="complaints"
+    )
+    bought_first_on = models.DateField(null=True, blank=True)
+    bought_last_on = models.DateField(null=True, blank=True)
+    note = models.CharField(max_length=NOTE_LENGTH, blank=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="complaints"
+    )
+    recorded_at = models.DateTimeField()
+    replaces = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaced_by"
+    )
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(condition=Q(pieces__gt=0), name="complaint_of_some_pieces"),
+            models.CheckConstraint(
+                condition=Q(box__isnull=False, lot=None, item=None, model=None)
+                | Q(box=None, lot__isnull=False, item=None, model=None)
+                | Q(box=None, lot=None, item__isnull=False, model=None)
+                | Q(box=None, lot=None, item=None, model__isnull=False),
+                name="complaint_names_one_thing",
+            ),
+            models.CheckConstraint(
+                condition=(
+                    (Q(box__isnull=False) | Q(lot__isnull=False))
+                    & Q(bought_first_on=None, bought_last_on=None)
+                )
+                | Q(
+                    box=None,
+                    lot=None,
+                    bought_first_on__isnull=False,
+                    bought_last_on__isnull=False,
+                    bought_first_on__lte=F("bought_last_on"),
+                    bought_last_on__lte=F("told_on"),
+                ),
+                name="complaint_days_in_order",
+            ),
+        ]
+        indexes = [models.Index(fields=["told_on"], name="complaint_by_day")]
+
+    def __str__(self) -> str:
+        return self.code
+
+    @property
+    def code(self) -> str:
+        """Its public code, made of its number."""
+        return encode(self.pk, "W")
+
+
 class CustomerReturn(AppendOnly):
     """Pieces that came back from a shipment, into the lots they left, quarantined."""
 
@@ -211,6 +293,14 @@ class CustomerReturn(AppendOnly):
         Posting, primary_key=True, on_delete=models.PROTECT, related_name="customer_return"
     )
     shipment = models.ForeignKey(Shipment, on_delete=models.PROTECT, related_name="returns")
+    complaint = models.ForeignKey(
+        Complaint,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="returns",
+        help_text="That the pieces came back for.",
+    )
 
     class Meta:
         ordering = ["pk"]

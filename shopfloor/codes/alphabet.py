@@ -55,6 +55,8 @@ class Prefix(StrEnum):
     CHECK = "K"
     PRINTING = "J"
     """A print *job*."""
+    COMPLAINT = "W"
+    """What went *wrong*."""
 
 
 def encode(number: int, prefix: str) -> str:

@@ -12,7 +12,7 @@ from django.db.models.functions import Cast
 from batches.labels.models import Printing
 from batches.labels.selectors.gs1 import box_code, gs1_target, several
 from batches.labels.selectors.targets import ScanTarget, delivery, target
-from batches.packing.models import Box, Customer, CustomerOrder, Shipment
+from batches.packing.models import Box, Complaint, Customer, CustomerOrder, Shipment
 from batches.quality.models import Check
 from batches.runs.models import Batch, Entry
 from inventory.catalog.models import Colorway, Equipment, Item, LureModel, Place, Supplier
@@ -58,6 +58,7 @@ BY_NUMBER: Final = {
     Prefix.SHIPMENT: _Named("shipment", Shipment, "shipments"),
     Prefix.HOLD: _Named("hold", Hold, "holds"),
     Prefix.CHECK: _Named("check", Check, "checks"),
+    Prefix.COMPLAINT: _Named("complaint", Complaint, "complaints"),
     Prefix.PRINTING: _Named("printing", Printing, "printings"),
 }
 WITH_HYPHEN_RANK: Final = 100

@@ -1,10 +1,10 @@
-"""Doors of customers, their orders, boxes, shipments and returns."""
+"""Doors of customers, their orders, boxes, shipments, returns and complaints."""
 
 from __future__ import annotations
 
 from django.urls import path
 
-from batches.packing.api import boxes, customers, shipments
+from batches.packing.api import boxes, complaints, customers, shipments
 
 urlpatterns = [
     path("customers/", customers.CustomersDoor.as_view()),
@@ -28,4 +28,6 @@ urlpatterns = [
     path("customer-returns/", shipments.CustomerReturnsDoor.as_view()),
     path("customer-returns/<str:code>/", shipments.CustomerReturnDoor.as_view()),
     path("customer-returns/<str:code>/reverse/", shipments.ReverseReturnDoor.as_view()),
+    path("complaints/", complaints.ComplaintsDoor.as_view()),
+    path("complaints/<str:code>/", complaints.ComplaintDoor.as_view()),
 ]

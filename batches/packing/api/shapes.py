@@ -280,6 +280,9 @@ class NewReturnSerializer(WhenWhySerializer):
     shipment = CodeField()
     place = CodeField(max_length=OWN_CODE_LENGTH_MAX)
     lines = serializers.ListField(child=BackSerializer(), allow_empty=False, max_length=LINES_MAX)
+    complaint = CodeField(
+        required=False, allow_blank=True, default="", help_text="That it comes back for."
+    )
 
 
 class ReturnLineOut(serializers.Serializer[Any]):
@@ -297,6 +300,7 @@ class ReturnOut(serializers.Serializer[Any]):
 
     posting = serializers.CharField()
     shipment = serializers.CharField()
+    complaint = serializers.CharField(allow_null=True)
     customer = serializers.CharField()
     customer_name = serializers.CharField()
     at = AtField()

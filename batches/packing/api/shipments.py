@@ -140,6 +140,7 @@ class CustomerReturnsDoor(ListDoor, StampedDoor):
             shipment_code=body["shipment"],
             lines=[operations.Back(line["lot"], line["pieces"]) for line in body["lines"]],
             place_code=body["place"],
+            complaint_code=body["complaint"],
             stamp=self.stamp(body),
         )
 

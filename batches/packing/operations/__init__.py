@@ -10,6 +10,7 @@ from batches.packing.operations.boxes import (
     reopen_box,
     take_out_of_box,
 )
+from batches.packing.operations.complaints import ComplaintDraft, complain
 from batches.packing.operations.customers import (
     cancel_customer_order,
     change_customer,
@@ -33,6 +34,7 @@ from batches.packing.steps.ordering import OrderLine
 
 __all__ = [
     "Back",
+    "ComplaintDraft",
     "LooseLot",
     "OrderLine",
     "Part",
@@ -44,6 +46,7 @@ __all__ = [
     "change_customer",
     "close_box",
     "close_customer_order",
+    "complain",
     "create_customer",
     "enter_customer_order",
     "pack_box",

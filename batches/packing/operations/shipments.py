@@ -120,15 +120,22 @@ def reverse_shipment(*, shipment_code: str, stamp: Stamp) -> Shipment:
 
 @operation
 def take_back_from_customer(
-    *, shipment_code: str, lines: Sequence[Back], place_code: str, stamp: Stamp
+    *,
+    shipment_code: str,
+    lines: Sequence[Back],
+    place_code: str,
+    stamp: Stamp,
+    complaint_code: str = "",
 ) -> CustomerReturn:
     """Take back pieces of a shipment, quarantined, into the very lots that left.
 
     They come under the holds that were placed on what they were made of meanwhile. The order stays
-    as it is: what the customer gets instead is a shipment of its own.
+    as it is: what the customer gets instead is a shipment of its own. It may name the complaint
+    that the pieces come back for.
 
     Raises:
-        NotFoundError: no such shipment or place.
+        NotFoundError: no such shipment, place or complaint.
+        ComplaintOfOthersError: the complaint is not of these lots.
         NotShippedError, ReturnTooLargeError, ShipmentReversedError, LotElsewhereError,
             NamedTwiceError: as named.
         NotActiveError: the place is out of use.
@@ -141,7 +148,9 @@ def take_back_from_customer(
     refuse_twice([line.lot_code for line in lines], "lot")
     place = place_outside_boxes(place_code)
     shipment = shipment_named(shipment_code)
-    return take_back(shipment=shipment, backs=lines, place=place, stamp=stamp)
+    return take_back(
+        shipment=shipment, backs=lines, place=place, stamp=stamp, complaint_code=complaint_code
+    )
 
 
 @operation

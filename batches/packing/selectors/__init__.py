@@ -1,4 +1,4 @@
-"""Reads of customers, orders, boxes and shipments. Each function states its statements."""
+"""Reads of this room. Each function states its statements."""
 
 from __future__ import annotations
 
@@ -12,6 +12,14 @@ from batches.packing.selectors.boxes import (
     boxes,
     contents_of,
     ssccs_of,
+)
+from batches.packing.selectors.complaints import (
+    ComplaintRow,
+    StandingComplaint,
+    complaint_named,
+    complaint_row,
+    complaints,
+    standing_complaints,
 )
 from batches.packing.selectors.orders import (
     OrderLineRow,
@@ -39,16 +47,21 @@ from batches.packing.selectors.shipments import (
 __all__ = [
     "BoxContents",
     "BoxRow",
+    "ComplaintRow",
     "ContentRow",
     "OrderLineRow",
     "OrderRow",
     "ReturnRow",
     "ShipmentLineRow",
     "ShipmentRow",
+    "StandingComplaint",
     "box_named",
     "box_of_sscc",
     "box_rows",
     "boxes",
+    "complaint_named",
+    "complaint_row",
+    "complaints",
     "contents_of",
     "customer_named",
     "customer_orders",
@@ -64,4 +77,5 @@ __all__ = [
     "shipment_rows",
     "shipments",
     "ssccs_of",
+    "standing_complaints",
 ]

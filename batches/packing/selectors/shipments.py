@@ -62,6 +62,7 @@ class ReturnRow(NamedTuple):
 
     posting: str
     shipment: str
+    complaint: str | None
     customer: str
     customer_name: str
     at: datetime
@@ -159,7 +160,7 @@ def _reversal_code(posting: Posting) -> str | None:
 def customer_returns() -> QuerySet[CustomerReturn]:
     """Every return, to be filtered and paged; `return_rows` makes rows of a page."""
     return CustomerReturn.objects.select_related(
-        "shipment__customer", "posting__by", "posting__reversed_by"
+        "shipment__customer", "complaint", "posting__by", "posting__reversed_by"
     )
 
 
@@ -197,6 +198,7 @@ def _return_row(returned: CustomerReturn, lines: list[ReturnLineRow]) -> ReturnR
     return ReturnRow(
         posting=posting.code,
         shipment=returned.shipment.code,
+        complaint=None if returned.complaint is None else returned.complaint.code,
         customer=customer.code,
         customer_name=customer.name,
         at=posting.at,

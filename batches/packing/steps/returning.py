@@ -7,13 +7,15 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from batches.packing.errors import (
+    ComplaintOfOthersError,
     LotElsewhereError,
     NotShippedError,
     ReturnTooLargeError,
     ShipmentReversedError,
 )
-from batches.packing.models import Box, BoxState, CustomerReturn, Shipment
+from batches.packing.models import Box, BoxState, Complaint, CustomerReturn, Shipment
 from batches.packing.selectors.boxes import boxes_around
+from batches.packing.selectors.complaints import complaint_named, left_of
 from batches.packing.selectors.shipments import returned_sums
 from batches.packing.steps.locking import lock_boxes_by_id, lock_lots_there_by_id
 from inventory.catalog.models import Place
@@ -82,7 +84,12 @@ def undo_shipment(shipment: Shipment, stamp: Stamp) -> None:
 
 
 def take_back(
-    *, shipment: Shipment, backs: Sequence[Back], place: Place, stamp: Stamp
+    *,
+    shipment: Shipment,
+    backs: Sequence[Back],
+    place: Place,
+    stamp: Stamp,
+    complaint_code: str = "",
 ) -> CustomerReturn:
     """Take pieces back into the very lots that left; they are quarantined and stand at the place.
 
@@ -92,6 +99,7 @@ def take_back(
         NotShippedError, ReturnTooLargeError, ShipmentReversedError, LotElsewhereError: as named.
         InvalidInputError: before it left.
         BooksClosedError, LotCountedSinceError: it cannot have been then.
+        NotFoundError, ComplaintOfOthersError: of the complaint.
     """
     shipped = {line.lot.code: line for line in shipment.lines.select_related("lot")}
     strangers = sorted({back.lot_code for back in backs} - shipped.keys())
@@ -103,6 +111,7 @@ def take_back(
     lots = {lot.code: lot for lot in locked.values()}
     _refuse_impossible(shipment, stamp)
     _refuse_elsewhere(lots.values(), place)
+    complaint = _complaint_of(lots.values(), complaint_code) if complaint_code else None
     posted = post(
         kind=PostingKind.RETURNED,
         stamp=stamp,
@@ -110,7 +119,9 @@ def take_back(
         outside_kind=OutsideKind.COST_OF_GOODS,
         document=Document("shipment", shipment.code),
     )
-    returned = CustomerReturn.objects.create(posting=posted.posting, shipment=shipment)
+    returned = CustomerReturn.objects.create(
+        posting=posted.posting, shipment=shipment, complaint=complaint
+    )
     for lot in lots.values():
         if lot.place_id != place.pk:
             change_place(lot, place, stamp, posting=posted.posting)
@@ -172,6 +183,20 @@ def _refuse_impossible(shipment: Shipment, stamp: Stamp) -> None:
             at=stamp.at.isoformat(),
             left_at=shipment.posting.at.isoformat(),
         )
+
+
+def _complaint_of(lots: Iterable[Lot], code: str) -> Complaint:
+    """The complaint that these lots come back for."""
+    complaint = complaint_named(code)
+    meant = {line.lot_id for line in left_of([complaint])[0]}
+    others = [lot.code for lot in lots if lot.pk not in meant]
+    if others:
+        raise ComplaintOfOthersError(
+            "The complaint is not of these lots. Leave it out, or name the one that is.",
+            complaint=complaint.code,
+            lots=others,
+        )
+    return complaint
 
 
 def _refuse_elsewhere(lots: Iterable[Lot], place: Place) -> None:

@@ -18,8 +18,10 @@ from batches.exchange.rules.moving_about import ABOUT_FILE
 from batches.exchange.selectors.proofs import floor_proofs
 from batches.labels.operations import enter_stock, note_printing
 from batches.labels.selectors import print_job
+from batches.packing.models import Complaint
 from batches.packing.operations import (
     Back,
+    ComplaintDraft,
     OrderLine,
     Part,
     Purpose,
@@ -27,6 +29,7 @@ from batches.packing.operations import (
     cancel_customer_order,
     close_box,
     close_customer_order,
+    complain,
     enter_customer_order,
     pack_box,
     reverse_customer_return,
@@ -211,17 +214,28 @@ class _Happenings:
         )  # fmt: skip
         codes = list(sent.lines.order_by("pk").values_list("lot__code", flat=True))
         for code in codes[:2]:
+            complaint = self.complaint(box_code="OUTER")
             came = take_back_from_customer(
                 shipment_code=sent.code, lines=[Back(code, 1)], place_code="SHELF",
-                stamp=self.stamp(),
+                stamp=self.stamp(), complaint_code=complaint.code,
             )  # fmt: skip
         reverse_customer_return(posting_code=came.posting.code, stamp=self.stamp())
+        self.complaint(lot_code=codes[0], replaces=complaint.code)
+        day = self.at.date()
+        self.complaint(item_code="LURE", bought_first_on=day, bought_last_on=day)
         for code, end in (("CO2", close_customer_order), ("CO3", cancel_customer_order)):
             line = OrderLine("LURE", 3, 1, promised_on=date(2026, 5, 1))
             enter_customer_order(
                 customer_code="CUST", lines=[line], stamp=self.stamp(), code=code, note=STRANGE
             )
             end(order_code=code, stamp=self.stamp())
+
+    def complaint(self, **given: Any) -> Complaint:
+        draft = ComplaintDraft(
+            defect_code="LEAK", pieces=1, told_on=self.at.date(), customer_code="CUST",
+            note=STRANGE, **given,
+        )  # fmt: skip
+        return complain(draft=draft, stamp=self.stamp())
 
     def plain_tables(self) -> None:
         by, at = self.owner, self.at

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 
 import pytest
 
-from batches.packing.models import Box, Customer
+from batches.packing.models import Box, Complaint, Customer
 from batches.packing.operations import (
     Back,
+    ComplaintDraft,
     LooseLot,
     OrderLine,
     Part,
     Price,
     cancel_customer_order,
+    complain,
     create_customer,
     enter_customer_order,
     pack_box,
@@ -22,10 +25,11 @@ from batches.packing.operations import (
     ship,
     take_back_from_customer,
 )
+from batches.runs.operations import add_scrap_reason
 from inventory.stock.models import Lot
 from inventory.stock.operations import hold_lot
 from shopfloor.models import User
-from tests.batches.packing.conftest import stamp_at
+from tests.batches.packing.conftest import LATER, MONDAY, stamp_at
 from tests.needs import need_threads
 from tests.racing import at_once, codes, inside, one_behind_the_other
 
@@ -209,3 +213,40 @@ def test_of_two_customers_entered_under_one_code_one_is_refused(packer: User) ->
         return create_customer(code="HEN", name="A test customer", stamp=stamp_at(packer))
 
     assert codes(at_once(enter, enter)) == ["done", "duplicate_code"]
+
+
+def test_of_two_complaints_that_together_are_of_more_than_left_one_is_written(
+    customer: Customer, lot: Lot, packer: User
+) -> None:
+    add_scrap_reason(code="LEAK", name="Leaks", by=packer, at=MONDAY)
+    lots = [LooseLot("M1", 10)]
+    ship(customer_code="HEN", lots=lots, prices=PRICES, stamp=stamp_at(packer))
+
+    def told(code: str) -> Callable[[], object]:
+        draft = ComplaintDraft(defect_code="LEAK", pieces=6, lot_code=code)
+        return lambda: complain(draft=draft, stamp=stamp_at(packer, LATER))
+
+    assert codes(at_once(told("M1"), told("M1.1"))) == ["complaint_too_large", "done"]
+    assert Complaint.objects.count() == 1
+
+
+def test_of_two_that_replace_the_same_complaint_one_is_written(
+    customer: Customer, lot: Lot, packer: User
+) -> None:
+    add_scrap_reason(code="LEAK", name="Leaks", by=packer, at=MONDAY)
+    ship(customer_code="HEN", lots=[LooseLot("M1", 10)], prices=PRICES, stamp=stamp_at(packer))
+    draft = ComplaintDraft(defect_code="LEAK", pieces=1, lot_code="M1")
+    wrong = complain(draft=draft, stamp=stamp_at(packer, LATER))
+    right = ComplaintDraft(
+        defect_code="LEAK",
+        pieces=1,
+        item_code="MINNOW",
+        bought_first_on=LATER.date() - timedelta(days=40),
+        bought_last_on=LATER.date(),
+        replaces=wrong.code,
+    )
+
+    def replace() -> object:
+        return complain(draft=right, stamp=stamp_at(packer, LATER))
+
+    assert codes(at_once(replace, replace)) == ["complaint_replaced", "done"]

@@ -1,0 +1,238 @@
+"""Complaints, and which lots that left they may be of."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from datetime import date, datetime
+from typing import NamedTuple
+
+from django.db import connection
+from django.db.models import QuerySet
+
+from batches.packing.models import Complaint, ShipmentLine
+from batches.packing.selectors.boxes import boxes_inside
+from inventory.stock.models import Lot
+from inventory.stock.selectors.among import Among, each_id, parameter, within
+from inventory.stock.selectors.lineage import is_standing
+from shopfloor.codes.alphabet import Prefix, decode
+from shopfloor.days import shop_day
+from shopfloor.errors import NotFoundError
+
+
+class ComplaintRow(NamedTuple):
+    """A complaint as the API answers it."""
+
+    code: str
+    defect: str
+    defect_name: str
+    pieces: int
+    told_on: date
+    customer: str | None
+    customer_name: str | None
+    box: str | None
+    lot: str | None
+    item: str | None
+    model: str | None
+    bought_first_on: date | None
+    bought_last_on: date | None
+    note: str
+    by: str
+    recorded_at: datetime
+    replaces: str | None
+    replaced_by: str | None
+    returns: list[str]
+
+
+class LeftRow(NamedTuple):
+    """A lot that left, whole, as far as a complaint may be of it."""
+
+    lot_id: int
+    box_id: int | None
+    item_id: int
+    item: str
+    model_id: int | None
+    customer_id: int
+    left_on: date
+    pieces: int
+
+
+class StandingComplaint(NamedTuple):
+    """A complaint that counts.
+
+    Attributes:
+        pieces: Pieces that have the defect; which of `lots` they are of is not known.
+        told_on: The shop's day.
+        is_narrow: It names a box or a lot; else a model or item, and `lots` is all that it may be.
+        lots: What left and may be meant; empty where the shipment was reversed since.
+    """
+
+    code: str
+    defect: str
+    pieces: int
+    told_on: date
+    is_narrow: bool
+    lots: list[LeftRow]
+
+    @property
+    def lot_ids(self) -> set[int]:
+        """Lots that left, as they left: parts of what was made."""
+        return {row.lot_id for row in self.lots}
+
+
+def complaints() -> QuerySet[Complaint]:
+    """Every complaint, to be filtered and paged; two statements a page, and one of the count."""
+    related = ("defect", "customer", "box", "lot", "item", "model", "by", "replaces", "replaced_by")
+    return Complaint.objects.select_related(*related).prefetch_related("returns__posting")
+
+
+def complaint_named(code: str) -> Complaint:
+    """One complaint. Two statements.
+
+    Raises:
+        CodeUnreadableError, CodeTypoError, WrongKindOfCodeError: not the code of a complaint.
+        NotFoundError: no complaint has that code.
+    """
+    found = complaints().filter(pk=decode(code, Prefix.COMPLAINT)[1]).first()
+    if found is None:
+        raise NotFoundError("No complaint has this code. Look at the list.", complaint=code)
+    return found
+
+
+def complaint_row(complaint: Complaint) -> ComplaintRow:
+    """A row, out of what `complaints` has loaded."""
+    replaced_by = getattr(complaint, "replaced_by", None)
+    customer = complaint.customer
+    return ComplaintRow(
+        code=complaint.code,
+        defect=complaint.defect.code,
+        defect_name=complaint.defect.name,
+        pieces=complaint.pieces,
+        told_on=complaint.told_on,
+        customer=None if customer is None else customer.code,
+        customer_name=None if customer is None else customer.name,
+        box=None if complaint.box is None else complaint.box.code,
+        lot=None if complaint.lot is None else complaint.lot.code,
+        item=None if complaint.item is None else complaint.item.code,
+        model=None if complaint.model is None else complaint.model.code,
+        bought_first_on=complaint.bought_first_on,
+        bought_last_on=complaint.bought_last_on,
+        note=complaint.note,
+        by=complaint.by.username,
+        recorded_at=complaint.recorded_at,
+        replaces=None if complaint.replaces is None else complaint.replaces.code,
+        replaced_by=None if replaced_by is None else replaced_by.code,
+        returns=sorted(each.posting.code for each in complaint.returns.all()),
+    )
+
+
+def standing_complaints(
+    *, first_on: date, last_on: date, defect: str | None = None
+) -> list[StandingComplaint]:
+    """Complaints told in those days, of one defect or of all; replaced ones do not count.
+
+    At most seven statements, however many they are.
+    """
+    found = Complaint.objects.filter(
+        told_on__range=(first_on, last_on), replaced_by__isnull=True
+    ).select_related("defect")
+    if defect is not None:
+        found = found.filter(defect__code=defect)
+    rows = list(found.order_by("told_on", "pk"))
+    return [
+        StandingComplaint(
+            code=row.code,
+            defect=row.defect.code,
+            pieces=row.pieces,
+            told_on=row.told_on,
+            is_narrow=row.bought_first_on is None,
+            lots=lots,
+        )
+        for row, lots in zip(rows, left_of(rows), strict=True)
+    ]
+
+
+def left_of(rows: Sequence[Complaint]) -> list[list[LeftRow]]:
+    """What left by the day of each complaint and may be meant by it. At most six statements.
+
+    Of a box all in it; of a lot all that was split off it too; else what left in the days named.
+    The complaints need not be saved.
+    """
+    inside = boxes_inside({row.box_id for row in rows if row.box_id is not None})
+    parts = parts_of({row.lot_id for row in rows if row.lot_id is not None})
+    by_box = _by(_left("box", set().union(*inside.values())), lambda line: line.box_id)
+    by_lot = _by(_left("lot", set().union(*parts.values())), lambda line: line.lot_id)
+    by_item = _by(
+        _left("lot__item", {row.item_id for row in rows if row.item_id}), lambda line: line.item_id
+    )
+    by_model = _by(
+        _left("lot__item__model", {row.model_id for row in rows if row.model_id}),
+        lambda line: line.model_id,
+    )
+    found = []
+    for row in rows:
+        if row.box_id is not None:
+            lines = [line for each in inside[row.box_id] for line in by_box[each]]
+        elif row.lot_id is not None:
+            lines = [line for each in parts[row.lot_id] for line in by_lot[each]]
+        else:
+            lines = by_model[row.model_id] if row.item_id is None else by_item[row.item_id]
+        first_on = row.bought_first_on or date.min
+        last_on = row.bought_last_on or row.told_on
+        meant = (line for line in lines if first_on <= line.left_on <= last_on)
+        found.append(sorted(meant, key=lambda line: (line.left_on, line.lot_id)))
+    return found
+
+
+def parts_of(lot_ids: Iterable[int]) -> dict[int, set[int]]:
+    """Ids of each lot and of all split off it, however often, by its id. One statement."""
+    ids = list(lot_ids)
+    found: dict[int, set[int]] = {lot_id: {lot_id} for lot_id in ids}
+    if not ids:
+        return found
+    table = connection.ops.quote_name(Lot._meta.db_table)
+    sql = f"""
+        WITH RECURSIVE down (whole, lot_id) AS (
+            SELECT id, id FROM {table} WHERE id {within(each_id())}
+            UNION
+            SELECT down.whole, part.id FROM down JOIN {table} part ON part.parent_id = down.lot_id
+        )
+        SELECT whole, lot_id FROM down
+    """  # noqa: S608 - our own table names
+    with connection.cursor() as cursor:
+        cursor.execute(sql, [parameter(ids)])
+        for whole, lot_id in cursor.fetchall():
+            found[int(whole)].add(int(lot_id))
+    return found
+
+
+def _left(column: str, ids: Iterable[int]) -> Iterator[LeftRow]:
+    """Lines of standing shipments. One statement, none for no ids."""
+    wanted = set(ids)
+    if not wanted:
+        return
+    lines = (
+        ShipmentLine.objects.filter(Among(column, wanted), is_standing("shipment__posting"))
+        .order_by()
+        .values_list(
+            "lot_id",
+            "box_id",
+            "lot__item_id",
+            "lot__item__code",
+            "lot__item__model_id",
+            "shipment__customer_id",
+            "shipment__posting__at",
+            "qty_base",
+        )
+    )
+    for lot_id, box_id, item_id, item, model_id, customer_id, at, pieces in lines.iterator():
+        yield LeftRow(lot_id, box_id, item_id, item, model_id, customer_id, shop_day(at), pieces)
+
+
+def _by(
+    lines: Iterable[LeftRow], key: Callable[[LeftRow], int | None]
+) -> dict[int | None, list[LeftRow]]:
+    found: dict[int | None, list[LeftRow]] = defaultdict(list)
+    for line in lines:
+        found[key(line)].append(line)
+    return found
