@@ -3,14 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
 from rest_framework.test import APIClient
 
-from batches.packing.models import Box, Customer
-from batches.packing.operations import Part, close_box, create_customer, pack_box
+from batches.packing.models import Box, Complaint, Customer
+from batches.packing.operations import (
+    ComplaintDraft,
+    LooseLot,
+    Part,
+    Price,
+    close_box,
+    complain,
+    create_customer,
+    pack_box,
+    ship,
+)
+from batches.runs.models import ScrapReason
+from batches.runs.operations import add_scrap_reason
 from inventory.catalog.models import Item
 from inventory.catalog.operations import create_colorway, create_item, create_model, create_place
 from inventory.stock.models import Lot
@@ -24,10 +36,13 @@ from shopfloor.stamp import Stamp
 MONDAY = datetime(2026, 3, 2, 15, 0, tzinfo=UTC)  # 9 in the morning at the shop
 TUESDAY = MONDAY + timedelta(days=1)
 LATER = MONDAY + timedelta(days=30)
+SENT_ON = date(2026, 3, 3)  # the day of TUESDAY
+NEXT_WEEK = SENT_ON + timedelta(days=7)
 
 StockOf = Callable[..., Lot]
 Enter = Callable[[Role], User]
 ClientOf = Callable[[Role], APIClient]
+Told = Callable[..., Complaint]
 
 
 def stamp_at(by: User, at: datetime = TUESDAY, reason: str = "for the test") -> Stamp:
@@ -151,3 +166,30 @@ def closed_box(packer: User) -> Callable[..., Box]:
         return close_box(box_code=packed.code, stamp=stamp_at(packer))
 
     return box
+
+
+@pytest.fixture
+def leak(owner: User) -> ScrapReason:
+    """Two defects, the first of which is complained of unless told otherwise."""
+    add_scrap_reason(code="PEEL", name="Paint peels", by=owner, at=MONDAY)
+    return add_scrap_reason(code="LEAK", name="Leaks", by=owner, at=MONDAY)
+
+
+@pytest.fixture
+def told(leak: ScrapReason, packer: User) -> Told:
+    """`told(lot_code="M1", pieces=3)`, a week after it was sent."""
+
+    def write(**given: Any) -> Complaint:
+        draft: Any = {"defect_code": leak.code, "pieces": 1, "told_on": NEXT_WEEK, **given}
+        return complain(draft=ComplaintDraft(**draft), stamp=stamp_at(packer, LATER))
+
+    return write
+
+
+@pytest.fixture
+def sent(customer: Customer, lot: Lot, packer: User) -> Lot:
+    """Ten of the hundred minnows left as M1.1."""
+    prices = [Price("MINNOW", 8_000_000)]
+    lots = [LooseLot("M1", 10)]
+    ship(customer_code="HEN", lots=lots, prices=prices, stamp=stamp_at(packer))
+    return Lot.objects.get(code="M1.1")

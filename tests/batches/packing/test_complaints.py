@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from datetime import date, datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -19,55 +18,31 @@ from batches.packing.errors import (
 )
 from batches.packing.models import Box, Complaint, Customer
 from batches.packing.operations import (
-    ComplaintDraft,
     LooseLot,
     close_box,
-    complain,
     create_customer,
     pack_box,
     reverse_shipment,
 )
 from batches.packing.selectors import complaint_named, complaint_row, standing_complaints
 from batches.runs.models import ScrapReason
-from batches.runs.operations import add_scrap_reason
-from inventory.catalog.models import Item
 from inventory.purchasing.errors import DateImpossibleError
 from inventory.stock.models import Lot
 from shopfloor.codes.alphabet import encode
 from shopfloor.errors import InvalidInputError, NotFoundError, ShopError
 from shopfloor.models import User
-from shopfloor.roles import Role
-from tests.batches.packing.conftest import LATER, MONDAY, TUESDAY, ClientOf, stamp_at
+from tests.batches.packing.conftest import (
+    LATER,
+    MONDAY,
+    NEXT_WEEK,
+    SENT_ON,
+    TUESDAY,
+    Told,
+    stamp_at,
+)
 from tests.batches.packing.sending import ClosedBox, back, send
-from tests.batches.packing.test_api import Caller
 
-SENT_ON = date(2026, 3, 3)  # the day of TUESDAY
-NEXT_WEEK = SENT_ON + timedelta(days=7)
-Told = Callable[..., Complaint]
-
-
-@pytest.fixture(autouse=True)
-def leak(owner: User) -> ScrapReason:
-    add_scrap_reason(code="PEEL", name="Paint peels", by=owner, at=MONDAY)
-    return add_scrap_reason(code="LEAK", name="Leaks", by=owner, at=MONDAY)
-
-
-@pytest.fixture
-def told(packer: User) -> Told:
-    """`told(lot_code="M1", pieces=3)`, a week after it was sent."""
-
-    def write(**given: Any) -> Complaint:
-        draft: Any = {"defect_code": "LEAK", "pieces": 1, "told_on": NEXT_WEEK, **given}
-        return complain(draft=ComplaintDraft(**draft), stamp=stamp_at(packer, LATER))
-
-    return write
-
-
-@pytest.fixture
-def sent(customer: Customer, lot: Lot, packer: User) -> Lot:
-    """Ten of the hundred minnows left as M1.1."""
-    send(packer, lots=[LooseLot("M1", 10)])
-    return Lot.objects.get(code="M1.1")
+pytestmark = pytest.mark.usefixtures("leak")
 
 
 def lots_of(complaint: Complaint) -> list[tuple[str, int]]:
@@ -333,97 +308,3 @@ def test_a_return_does_not_name_a_complaint_of_other_lots(
     assert caught.value.facts == {"complaint": complaint.code, "lots": ["M1.1"]}
     sent.refresh_from_db()
     assert sent.on_hand_base == 0
-
-
-# --- Doors ---
-
-TOLD = {"defect": "LEAK", "pieces": 2, "told_on": "2026-03-10"}
-
-
-def test_a_complaint_is_written_once_a_key_listed_and_found_by_what_it_names(
-    sent: Lot, client_of: ClientOf
-) -> None:
-    lead = client_of(Role.LEAD)
-    body = {**TOLD, "lot": "m1", "customer": "hen", "note": "Two took water."}
-    first, again = (
-        lead.post("/api/v1/complaints/", body, headers={"Idempotency-Key": "k"}).json()
-        for _ in range(2)
-    )
-    assert first == again
-    recorded_at = datetime.fromisoformat(first.pop("recorded_at"))
-    assert recorded_at > MONDAY
-    assert first == {
-        "code": encode(Complaint.objects.get().pk, "W"),
-        "defect": "LEAK",
-        "defect_name": "Leaks",
-        "pieces": 2,
-        "told_on": "2026-03-10",
-        "customer": "HEN",
-        "customer_name": "A test customer",
-        "box": None,
-        "lot": "M1",
-        "item": None,
-        "model": None,
-        "bought_first_on": None,
-        "bought_last_on": None,
-        "note": "Two took water.",
-        "by": "lead",
-        "replaces": None,
-        "replaced_by": None,
-        "returns": [],
-    }
-    api = Caller(lead)
-    assert api.get(f"/complaints/{first['code'].lower()}/")["lot"] == "M1"
-    assert api.get(f"/scan/?code={first['code']}")["address"] == (
-        f"/api/v1/complaints/{first['code']}/"
-    )
-    for query in (
-        "",
-        "?defect=leak",
-        "?customer=HEN",
-        "?lot=M1",
-        "?told_on_after=2026-03-10&told_on_before=2026-03-10",
-        "?is_replaced=false",
-        "?search=water",
-    ):
-        assert api.get(f"/complaints/{query}")["count"] == 1
-    for query in (
-        "?defect=PEEL",
-        "?told_on_after=2026-03-11",
-        "?is_replaced=true",
-        "?model=MINNOW-90",
-    ):
-        assert api.get(f"/complaints/{query}")["count"] == 0
-
-
-def test_a_page_of_complaints_costs_the_same_however_many(
-    sent: Lot, told: Told, client_of: ClientOf
-) -> None:
-    api = Caller(client_of(Role.VIEWER))
-    api.get("/complaints/")  # the token's last use is noted
-    counts = []
-    for _ in range(2):
-        told(lot_code="M1", pieces=1)
-        told(lot_code="M1", pieces=1, customer_code="HEN")
-        with CaptureQueriesContext(connection) as asked:
-            api.get("/complaints/")
-        counts.append(len(asked))
-    assert counts[0] == counts[1]
-
-
-@pytest.mark.parametrize("role", [Role.BENCH, Role.VIEWER])
-def test_who_neither_packs_nor_leads_writes_no_complaint(
-    sent: Lot, client_of: ClientOf, role: Role
-) -> None:
-    api = Caller(client_of(role))
-    assert api.post("/complaints/", {**TOLD, "lot": "M1"}, 403)["code"] == "not_allowed"
-    assert api.get("/complaints/")["count"] == 0
-
-
-def test_a_door_says_what_is_wrong(lot: Lot, minnow: Item, client_of: ClientOf) -> None:
-    api = Caller(client_of(Role.PACKER))
-    assert api.post("/complaints/", {**TOLD, "lot": "M1"}, 409)["code"] == "never_shipped"
-    assert (
-        api.post("/complaints/", {**TOLD, "pieces": 0, "lot": "M1"}, 422)["code"] == "invalid_input"
-    )
-    assert api.get(f"/complaints/{encode(7, 'W')}/", 404)["code"] == "not_found"
