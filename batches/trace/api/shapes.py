@@ -6,8 +6,8 @@ from typing import Any
 
 from rest_framework import serializers
 
-from batches.trace.selectors import DEPTH_MAX, EDGES_MAX, NODES_MAX
-from shopfloor.fields import AmountSerializer, AtField, CodeField
+from batches.trace.selectors import BECAME, DEPTH_MAX, EDGES_MAX, NODES_MAX
+from shopfloor.fields import AmountSerializer, AtField, CodeField, NumberField
 
 STARTS = ("lot", "batch", "box")
 
@@ -56,6 +56,22 @@ class TraceStartOut(serializers.Serializer[Any]):
     note = serializers.CharField(help_text="What is unusual about it; empty for nothing.")
 
 
+class TracePartOut(serializers.Serializer[Any]):
+    """How much of an amount is meant.
+
+    Of what lies downstream, what came of the start; of what lies upstream, what is in the start.
+    """
+
+    by_share = AmountSerializer(
+        help_text="What was taken of several lots of one item is spread evenly over what came of "
+        "it. To the nearest base unit, after all is added up."
+    )
+    up_to = AmountSerializer(help_text="At most, however the pieces were picked.")
+
+
+PART_WORDS = "Null where the trace was cut by a depth: what lies beyond would count too."
+
+
 class TraceNodeOut(serializers.Serializer[Any]):
     """A lot."""
 
@@ -71,6 +87,15 @@ class TraceNodeOut(serializers.Serializer[Any]):
     born_at = AtField()
     on_hand = AmountSerializer()
     depth = serializers.IntegerField(help_text="Least number of postings from the start.")
+    whole = AmountSerializer(
+        help_text="All that ever came in of it, but not again what customers sent back."
+    )
+    share = NumberField(
+        allow_null=True,
+        help_text="The part by share of the whole, 0 to 1. Null as the part is, or for a lot that "
+        "never was.",
+    )
+    part = TracePartOut(allow_null=True, help_text=PART_WORDS)
 
 
 class TraceEdgeOut(serializers.Serializer[Any]):
@@ -91,6 +116,7 @@ class TraceEdgeOut(serializers.Serializer[Any]):
         allow_null=True, help_text="Null where nothing came of it: all was scrapped."
     )
     made = AmountSerializer(allow_null=True)
+    part = TracePartOut(allow_null=True, help_text=f"Of what was taken. {PART_WORDS}")
 
 
 class TraceItemAmountOut(serializers.Serializer[Any]):
@@ -158,6 +184,32 @@ class TraceScrappedOut(serializers.Serializer[Any]):
     reason = serializers.CharField()
     reason_name = serializers.CharField()
     amount = AmountSerializer()
+    part = TracePartOut(allow_null=True, help_text=PART_WORDS)
+
+
+class TraceWhereOut(serializers.Serializer[Any]):
+    """An amount of a lot and what became of it; those of a lot add up to its whole."""
+
+    lot = serializers.CharField()
+    item = serializers.CharField()
+    became = serializers.ChoiceField(choices=BECAME)
+    amount = AmountSerializer()
+    part = TracePartOut(allow_null=True, help_text=PART_WORDS)
+    place = serializers.CharField(allow_null=True)
+    box = serializers.CharField(allow_null=True)
+    shipment = serializers.CharField(allow_null=True)
+    customer = serializers.CharField(allow_null=True)
+    at = AtField(allow_null=True, help_text="When it left.")
+
+
+class TraceTotalOut(serializers.Serializer[Any]):
+    """What became of all lots of an item in one way, and what of it was scrapped."""
+
+    item = serializers.CharField()
+    became = serializers.ChoiceField(choices=BECAME)
+    lots = serializers.IntegerField()
+    amount = AmountSerializer()
+    part = TracePartOut(allow_null=True, help_text=PART_WORDS)
 
 
 class TraceKindOut(serializers.Serializer[Any]):
@@ -210,6 +262,8 @@ class UpstreamOut(TraceOut):
 class DownstreamOut(TraceOut):
     """Where it went, and where it is now."""
 
+    totals = TraceTotalOut(many=True)
+    whereabouts = TraceWhereOut(many=True)
     on_hand = TraceOnHandOut(many=True)
     boxes = TraceBoxAmountOut(many=True)
     shipments = TraceShippedOut(many=True)

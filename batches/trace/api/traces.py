@@ -27,7 +27,7 @@ class UpstreamDoor(_TraceDoor):
 
     A batch stands for the lots that its entries made, a box for those in it or that left in it.
     What was reversed does not flow, nor does a count or an adjustment. Where lots of one item were
-    used together, each of them is named: the upper bound.
+    used together, each of them is named, with how much of it is here by share and at most.
     """
 
     gives: ClassVar = {"GET": UpstreamOut}
@@ -41,8 +41,8 @@ class DownstreamDoor(_TraceDoor):
     """Where a lot, a batch or a box went, and where it is now.
 
     A batch stands for the lots that its entries made, a box for those in it or that left in it.
-    What was reversed does not flow, nor does a count or an adjustment. A lot made of several counts
-    in full for each of them: the upper bound.
+    What was reversed does not flow, nor does a count or an adjustment. Of a lot made of several, it
+    says how much came of the start by share and at most.
     """
 
     gives: ClassVar = {"GET": DownstreamOut}

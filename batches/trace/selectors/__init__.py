@@ -2,8 +2,18 @@
 
 from __future__ import annotations
 
+from batches.trace.selectors.became import BECAME
 from batches.trace.selectors.causes import causes
 from batches.trace.selectors.traces import DEPTH_MAX, Question, downstream, upstream
 from batches.trace.selectors.walking import EDGES_MAX, NODES_MAX
 
-__all__ = ["DEPTH_MAX", "EDGES_MAX", "NODES_MAX", "Question", "causes", "downstream", "upstream"]
+__all__ = [
+    "BECAME",
+    "DEPTH_MAX",
+    "EDGES_MAX",
+    "NODES_MAX",
+    "Question",
+    "causes",
+    "downstream",
+    "upstream",
+]

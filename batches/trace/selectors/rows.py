@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -23,6 +24,14 @@ class Unit(NamedTuple):
         return amount_of(qty_base, dimension=self.dimension, unit=self.unit)
 
 
+def share_text(part: Fraction | int, whole_base: int) -> str:
+    """A part of a whole, > 0, to six places; 1 and 0 only where it is exactly that."""
+    if part in {0, whole_base}:
+        return "1" if part else "0"
+    millionths = min(999_999, max(1, round(Fraction(part) / whole_base * 10**6)))
+    return f"0.{millionths:06}".rstrip("0")
+
+
 class StartRow(NamedTuple):
     """Where a trace begins; the note says what is unusual about it."""
 
@@ -33,8 +42,19 @@ class StartRow(NamedTuple):
     note: str
 
 
+class PartRow(NamedTuple):
+    """How much of an amount is meant: by share, and at most."""
+
+    by_share: AmountRow
+    up_to: AmountRow
+
+
 class NodeRow(NamedTuple):
-    """A lot, and how many flows it is away from the start."""
+    """A lot, how many flows it is away from the start, and how much of it is meant.
+
+    Downstream that is what of it came of the start, upstream what of it went in; None where the
+    trace was cut, for what lies beyond would count too.
+    """
 
     code: str
     item: str
@@ -48,12 +68,16 @@ class NodeRow(NamedTuple):
     born_at: datetime
     on_hand: AmountRow
     depth: int
+    whole: AmountRow
+    share: str | None
+    part: PartRow | None
 
 
 class EdgeRow(NamedTuple):
     """A lot that went into another, by which posting; batch and entry where it was a run's.
 
-    Amounts are the posting's: what was taken of this lot went into all the lots made there.
+    Amounts are the posting's: what was taken of this lot went into all the lots made there. The
+    part is that of what was taken, as of a node.
     """
 
     posting: str
@@ -66,6 +90,7 @@ class EdgeRow(NamedTuple):
     taken: AmountRow
     made_lot: str | None
     made: AmountRow | None
+    part: PartRow | None
 
 
 class ItemAmountRow(NamedTuple):
@@ -133,6 +158,35 @@ class ScrappedRow(NamedTuple):
     reason: str
     reason_name: str
     amount: AmountRow
+    part: PartRow | None
+
+
+class WhereRow(NamedTuple):
+    """An amount of a traced lot, and what became of it.
+
+    All rows of a lot add up to what came in of it.
+    """
+
+    lot: str
+    item: str
+    became: str
+    amount: AmountRow
+    part: PartRow | None
+    place: str | None = None
+    box: str | None = None
+    shipment: str | None = None
+    customer: str | None = None
+    at: datetime | None = None
+
+
+class TotalRow(NamedTuple):
+    """What became of all lots of an item in one way, scrapped pieces among them."""
+
+    item: str
+    became: str
+    lots: int
+    amount: AmountRow
+    part: PartRow | None
 
 
 class KindRow(NamedTuple):
@@ -174,6 +228,8 @@ class Downstream(NamedTuple):
     nodes: list[NodeRow]
     edges: list[EdgeRow] | None
     batches: list[BatchRow] | None
+    totals: list[TotalRow]
+    whereabouts: list[WhereRow]
     on_hand: list[OnHandRow]
     boxes: list[BoxAmountRow]
     shipments: list[ShippedRow]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from batches.trace.selectors.became import total_rows, where_rows, whereabouts
 from batches.trace.selectors.rows import BatchRow, Downstream, EdgeRow, Upstream
 from batches.trace.selectors.starts import Start, start_of_batch, start_of_box, start_of_lot
 from batches.trace.selectors.walking import Walk, batch_rows, edge_rows, node_rows, walk
@@ -12,6 +13,8 @@ from batches.trace.selectors.whereabouts import (
     box_rows,
     on_hand_rows,
     receipt_rows,
+    returned_amounts,
+    scrapped_pieces,
     scrapped_rows,
     shipment_rows,
     shipped_lots,
@@ -44,7 +47,7 @@ class Question:
 def downstream(question: Question) -> Downstream:
     """Where it went, all of it as of one moment.
 
-    Twelve statements from a lot, 14 from a batch, 15 from a box; an item adds one.
+    Thirteen statements from a lot, 15 from a batch, 16 from a box; an item adds one.
 
     Raises:
         NotFoundError, CodeTypoError, WrongKindOfCodeError, NothingToTraceError: as of the start.
@@ -54,17 +57,22 @@ def downstream(question: Question) -> Downstream:
     found = walk(start, Direction.DOWNSTREAM, depth_max=question.depth, item_code=question.item)
     edges, batches = _folded(found, question.fold)
     shipped = shipped_lots(found.nodes)
+    returned = returned_amounts(lot.shipment_id for lot in shipped)
+    scrapped = scrapped_pieces(found)
+    became = whereabouts(found, shipped, returned)
     return Downstream(
         start=start.row,
         goes_on=found.goes_on,
         nodes=node_rows(found),
         edges=edges,
         batches=batches,
+        totals=total_rows(found, became, scrapped),
+        whereabouts=where_rows(became),
         on_hand=on_hand_rows(found.nodes),
         boxes=box_rows(found.nodes, shipped),
-        shipments=shipment_rows(found.nodes, shipped),
-        scrapped=scrapped_rows(found.events),
-        account=account_rows(found.nodes),
+        shipments=shipment_rows(found.nodes, shipped, returned),
+        scrapped=scrapped_rows(scrapped),
+        account=account_rows(found),
     )
 
 
@@ -72,7 +80,7 @@ def downstream(question: Question) -> Downstream:
 def upstream(question: Question) -> Upstream:
     """What went in, all of it as of one moment.
 
-    Seven statements from a lot, nine from a batch, ten from a box; an item adds one.
+    Nine statements from a lot, eleven from a batch, twelve from a box; an item adds one.
 
     Raises:
         NotFoundError, CodeTypoError, WrongKindOfCodeError, NothingToTraceError: as of the start.

@@ -19,14 +19,30 @@ from batches.trace.rules.flows import (
     sums_by_batch,
     within_depth,
 )
-from batches.trace.selectors.rows import BatchRow, EdgeRow, ItemAmountRow, NodeRow, Unit
+from batches.trace.rules.shares import Downward, Ledger, Part, Upward, downward, nearest, upward
+from batches.trace.selectors.rows import (
+    BatchRow,
+    EdgeRow,
+    ItemAmountRow,
+    NodeRow,
+    PartRow,
+    Unit,
+    share_text,
+)
 from batches.trace.selectors.starts import Start
 from inventory.catalog.models import Item
-from inventory.stock.models import Lot, Posting
+from inventory.stock.models import Lot, Posting, PostingKind
 from inventory.stock.selectors.among import Among
-from inventory.stock.selectors.lineage import Direction, flow_sides, reached_ids
+from inventory.stock.selectors.lineage import (
+    Direction,
+    LotChange,
+    flow_sides,
+    lot_changes,
+    reached_ids,
+)
 from shopfloor.codes.alphabet import Prefix, encode
 from shopfloor.errors import NotFoundError
+from shopfloor.units import Dimension
 
 NODES_MAX = 20_000
 EDGES_MAX = 60_000
@@ -50,6 +66,7 @@ class Node(NamedTuple):
     supplier_lot_code: str
     born_at: datetime
     on_hand_base: int
+    place_kind: str
     box: str | None
     box_state: str | None
 
@@ -86,6 +103,9 @@ class Walk:
         flows: Those that have a lot to be shown, cut to the lots that were reached.
         events: Their postings, by id.
         goes_on: Whether lots lie beyond the depth asked for.
+        changes: What came into the nodes and went out, by lot, then kind.
+        whole_of: All that ever came in of each node, but not again what customers sent back.
+        parts: How much of each lot is meant; None where the trace goes on.
     """
 
     nodes: Mapping[int, Node]
@@ -93,12 +113,20 @@ class Walk:
     flows: Sequence[Flow]
     events: Mapping[int, Event]
     goes_on: bool
+    changes: Sequence[LotChange]
+    whole_of: Mapping[int, int]
+    parts: Downward | Upward | None
+
+    @property
+    def down(self) -> Downward | None:
+        """The parts of a trace downstream."""
+        return self.parts if isinstance(self.parts, Downward) else None
 
 
 def walk(
     start: Start, direction: Direction, *, depth_max: int | None, item_code: str | None
 ) -> Walk:
-    """Go through the genealogy. Four statements, five with an item.
+    """Go through the genealogy. Six statements, one less where it goes on, one more with an item.
 
     Raises:
         NotFoundError: no such item.
@@ -117,10 +145,57 @@ def walk(
         # What came to be since the walk is left out, and so is what lies too far.
         if lot_id in ids and (depth_max is None or depth <= depth_max)
     }
+    ledger = flows
     flows, goes_on = within_depth(flows, depth_of, depth_max, upstream=upstream)
     nodes = _nodes(depth_of, item_id, keep=start.depth_of)
-    flows = [flow for flow in flows if any(lot in nodes for lot in (*flow.taken, *flow.made))]
-    return Walk(nodes, depth_of, flows, _events(flow.posting_id for flow in flows), goes_on)
+    shown = [flow for flow in flows if any(lot in nodes for lot in (*flow.taken, *flow.made))]
+    events = _events(flow.posting_id for flow in (shown if goes_on else ledger))
+    changes = lot_changes(nodes)
+    whole_of = dict.fromkeys(nodes, 0)
+    for change in changes:
+        if change.kind != PostingKind.RETURNED:
+            whole_of[change.lot_id] += change.came_in_base
+    begun = {lot: whole_of[lot] for lot, depth in start.depth_of.items() if depth == 0}
+    return Walk(
+        nodes=nodes,
+        depth_of=depth_of,
+        flows=shown,
+        events={flow.posting_id: events[flow.posting_id] for flow in shown},
+        goes_on=goes_on,
+        changes=changes,
+        whole_of=whole_of,
+        parts=None if goes_on else _parts(_ledger(ledger, nodes, events), begun, start, direction),
+    )
+
+
+def _parts(
+    ledger: Ledger, begun: Mapping[int, int], start: Start, direction: Direction
+) -> Downward | Upward:
+    if direction is Direction.UPSTREAM:
+        return upward(ledger, begun, start.also)
+    return downward(ledger, begun)
+
+
+def _ledger(
+    flows: Sequence[Flow], nodes: Mapping[int, Node], events: Mapping[int, Event]
+) -> Ledger:
+    """The flows with what their lots are. One statement."""
+    lots = {lot for flow in flows for lot in (*flow.taken, *flow.made)}
+    others = Lot.objects.filter(Among("pk", lots - nodes.keys())).order_by()
+    items = {node.id: (node.item, node.unit.dimension) for node in nodes.values()} | {
+        lot: (item, dimension)
+        for lot, item, dimension in others.values_list("pk", "item__code", "item__dimension")
+    }
+    return Ledger(
+        flows,
+        item_of={lot: item for lot, (item, _) in items.items()},
+        pieces={item for item, dimension in items.values() if dimension == Dimension.COUNT},
+        scrapped={
+            event.id: (event.run.item, event.run.scrapped_base)
+            for event in events.values()
+            if event.run is not None and event.run.scrapped_base
+        },
+    )
 
 
 def _item_id(code: str | None) -> int | None:
@@ -157,6 +232,7 @@ NODE_COLUMNS = (
     "supplier_lot_code",
     "born_at",
     "on_hand_base",
+    "place__kind",
     "place__box__code",
     "place__box__state",
 )
@@ -217,25 +293,39 @@ def _run(number: int, entry: Sequence[Any]) -> Run | None:
 
 def node_rows(found: Walk) -> list[NodeRow]:
     """The lots, nearest first. No statement."""
-    return [
-        NodeRow(
-            code=node.code,
-            item=node.item,
-            kind=node.kind,
-            name=node.name,
-            grade=node.grade,
-            place=node.place,
-            disposition=node.disposition,
-            supplier=node.supplier,
-            supplier_lot_code=node.supplier_lot_code,
-            born_at=node.born_at,
-            on_hand=node.unit.row(node.on_hand_base),
-            depth=found.depth_of[node.id],
-        )
-        for node in sorted(
-            found.nodes.values(), key=lambda node: (found.depth_of[node.id], node.id)
-        )
-    ]
+    return [_node_row(node, found) for node in by_depth(found)]
+
+
+def by_depth(found: Walk) -> list[Node]:
+    """The lots, nearest first."""
+    return sorted(found.nodes.values(), key=lambda node: (found.depth_of[node.id], node.id))
+
+
+def _node_row(node: Node, found: Walk) -> NodeRow:
+    whole_base = found.whole_of[node.id]
+    part = None if found.parts is None else found.parts.of_lot(node.id, whole_base)
+    return NodeRow(
+        code=node.code,
+        item=node.item,
+        kind=node.kind,
+        name=node.name,
+        grade=node.grade,
+        place=node.place,
+        disposition=node.disposition,
+        supplier=node.supplier,
+        supplier_lot_code=node.supplier_lot_code,
+        born_at=node.born_at,
+        on_hand=node.unit.row(node.on_hand_base),
+        depth=found.depth_of[node.id],
+        whole=node.unit.row(whole_base),
+        share=None if part is None or not whole_base else share_text(part.by_share, whole_base),
+        part=part_row(part, node.unit),
+    )
+
+
+def part_row(part: Part | None, unit: Unit) -> PartRow | None:
+    """A part as people read it."""
+    return part and PartRow(unit.row(nearest(part.by_share)), unit.row(part.up_to))
 
 
 def edge_rows(found: Walk) -> list[EdgeRow]:
@@ -253,7 +343,9 @@ def edge_rows(found: Walk) -> list[EdgeRow]:
 def _edge_row(edge: Edge, found: Walk) -> EdgeRow:
     event, taken = found.events[edge.posting_id], found.nodes[edge.taken_id]
     made = None if edge.made_id is None else found.nodes[edge.made_id]
-    run = event.run
+    run, parts = event.run, found.parts
+    sides = edge.posting_id, edge.taken_id, edge.taken_base
+    part = None if parts is None else parts.of_taken(*sides)
     return EdgeRow(
         posting=event.code,
         kind=event.kind,
@@ -265,6 +357,7 @@ def _edge_row(edge: Edge, found: Walk) -> EdgeRow:
         taken=taken.unit.row(edge.taken_base),
         made_lot=None if made is None else made.code,
         made=None if made is None else made.unit.row(edge.made_base),
+        part=part_row(part, taken.unit),
     )
 
 

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from batches.packing.models import CustomerReturn, ShipmentLine
 from batches.runs.models import EntryTally, ScrapReason
+from batches.trace.rules.shares import Part, together
 from batches.trace.selectors.rows import (
     AccountRow,
     BoxAmountRow,
@@ -19,11 +20,11 @@ from batches.trace.selectors.rows import (
     ShippedRow,
     Unit,
 )
-from batches.trace.selectors.walking import Event, Node
+from batches.trace.selectors.walking import Node, Run, Walk, part_row
 from inventory.purchasing.models import ReceiptLine
 from inventory.stock.models import Movement
 from inventory.stock.selectors.among import Among
-from inventory.stock.selectors.lineage import is_standing, lot_changes
+from inventory.stock.selectors.lineage import is_standing
 from shopfloor.codes.alphabet import Prefix, encode
 
 Nodes = Mapping[int, Node]
@@ -95,9 +96,10 @@ def box_rows(nodes: Nodes, shipped: Iterable[Shipped]) -> list[BoxAmountRow]:
     ]
 
 
-def shipment_rows(nodes: Nodes, shipped: Sequence[Shipped]) -> list[ShippedRow]:
-    """What left, by shipment, item and purpose, oldest shipment first. Two statements."""
-    returned = _returned(lot.shipment_id for lot in shipped)
+def shipment_rows(
+    nodes: Nodes, shipped: Sequence[Shipped], returned: Mapping[tuple[int, int], int]
+) -> list[ShippedRow]:
+    """What left, by shipment, item and purpose, oldest shipment first. No statement."""
     groups: dict[tuple[int, str, str], list[Shipped]] = defaultdict(list)
     for lot in shipped:
         groups[lot.shipment_id, nodes[lot.lot_id].item, lot.purpose].append(lot)
@@ -121,7 +123,7 @@ def shipment_rows(nodes: Nodes, shipped: Sequence[Shipped]) -> list[ShippedRow]:
     return sorted(rows, key=lambda row: row.at)
 
 
-def _returned(shipment_ids: Iterable[int]) -> dict[tuple[int, int], int]:
+def returned_amounts(shipment_ids: Iterable[int]) -> dict[tuple[int, int], int]:
     """Base units that came back, by shipment and lot id. Two statements."""
     returns = dict(
         CustomerReturn.objects.filter(
@@ -135,34 +137,63 @@ def _returned(shipment_ids: Iterable[int]) -> dict[tuple[int, int], int]:
     return sums
 
 
-def scrapped_rows(events: Mapping[int, Event]) -> list[ScrappedRow]:
+class Scrapped(NamedTuple):
+    """What one batch scrapped for one reason; base units."""
+
+    run: Run
+    reason: str
+    reason_name: str
+    qty_base: int
+    part: Part | None
+
+
+def scrapped_pieces(found: Walk) -> list[Scrapped]:
     """What entries that took traced lots scrapped, by batch and reason. Two statements."""
-    runs = {event.id: event.run for event in events.values() if event.run is not None}
+    runs = {event.id: event.run for event in found.events.values() if event.run is not None}
     tallies = EntryTally.objects.filter(Among("entry_id", runs)).order_by()
     reasons = {reason.pk: reason for reason in ScrapReason.objects.all()}
-    sums: dict[tuple[str, int], int] = defaultdict(int)
+    sums: dict[tuple[str, int], list[tuple[int, Part | None]]] = defaultdict(list)
     run_of = {run.batch: run for run in runs.values()}
     for entry_id, reason_id, qty_base in sorted(
         tallies.exclude(scrap_reason=None).values_list("entry_id", "scrap_reason_id", "qty_base")
     ):
-        sums[runs[entry_id].batch, reason_id] += qty_base
+        run = runs[entry_id]
+        down = found.down
+        part = None if down is None else down.of_scrapped(entry_id, run.item, qty_base)
+        sums[run.batch, reason_id].append((qty_base, part))
     return [
-        ScrappedRow(
-            batch=batch,
-            stage=run_of[batch].stage,
-            item=run_of[batch].item,
-            reason=reasons[reason_id].code,
-            reason_name=reasons[reason_id].name,
-            amount=run_of[batch].unit.row(qty_base),
+        Scrapped(
+            run_of[batch],
+            reasons[reason_id].code,
+            reasons[reason_id].name,
+            sum(qty_base for qty_base, _ in each),
+            together(part for _, part in each),
         )
-        for (batch, reason_id), qty_base in sums.items()
+        for (batch, reason_id), each in sums.items()
     ]
 
 
-def account_rows(nodes: Nodes) -> list[AccountRow]:
-    """Every base unit of every item, by kind of posting. One statement."""
+def scrapped_rows(scrapped: Iterable[Scrapped]) -> list[ScrappedRow]:
+    """The same as the answer shows it. No statement."""
+    return [
+        ScrappedRow(
+            batch=each.run.batch,
+            stage=each.run.stage,
+            item=each.run.item,
+            reason=each.reason,
+            reason_name=each.reason_name,
+            amount=each.run.unit.row(each.qty_base),
+            part=part_row(each.part, each.run.unit),
+        )
+        for each in scrapped
+    ]
+
+
+def account_rows(found: Walk) -> list[AccountRow]:
+    """Every base unit of every item, by kind of posting. No statement."""
+    nodes = found.nodes
     sums: dict[str, dict[str, list[int]]] = defaultdict(lambda: defaultdict(lambda: [0, 0]))
-    for change in lot_changes(nodes):
+    for change in found.changes:
         both = sums[nodes[change.lot_id].item][change.kind]
         both[0] += change.came_in_base
         both[1] += change.went_out_base

@@ -32,6 +32,8 @@ def test_downstream_answers_lots_flows_batches_and_whereabouts(
         "nodes",
         "edges",
         "batches",
+        "totals",
+        "whereabouts",
         "on_hand",
         "boxes",
         "shipments",
@@ -139,15 +141,15 @@ def test_an_answer_takes_the_same_statements_for_any_number_of_lots(
     made = list(Lot.objects.order_by("-id").values_list("pk", flat=True)[:lots])
     make_lots(taken=dict.fromkeys(made, 1), made=[7], item=item, **given)
     eye, last = Lot.objects.get(item__code="EYE").code, Lot.objects.latest("id").code
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(13):
         assert len(downstream(Question(lot=eye)).nodes) > lots
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(9):
         assert len(upstream(Question(lot=last)).nodes) > lots
 
 
 @pytest.mark.parametrize(
     ("start", "down", "up"),
-    [({"batch": "GLUING-1"}, 14, 9), ({"box": "BOX-1"}, 15, 10)],
+    [({"batch": "GLUING-1"}, 15, 11), ({"box": "BOX-1"}, 16, 12)],
 )
 def test_a_batch_and_a_box_take_a_few_statements_more(
     start: dict[str, Any], down: int, up: int, run: Run, django_assert_num_queries: Any
@@ -157,7 +159,22 @@ def test_a_batch_and_a_box_take_a_few_statements_more(
     with django_assert_num_queries(up):
         upstream(Question(**start))
     with django_assert_num_queries(down + 1):
-        downstream(Question(**start, item="PACKED-70-PERCH", depth=3))
+        downstream(Question(**start, item="PACKED-70-PERCH"))
+
+
+def test_a_trace_that_is_cut_asks_one_less_and_says_no_parts(
+    run: Run, django_assert_num_queries: Any
+) -> None:
+    with django_assert_num_queries(12):
+        near = downstream(Question(lot=run.adhesive.code, depth=1))
+    assert near.goes_on
+    assert near.edges
+    assert {edge.part for edge in near.edges} == {None}
+    assert {total.part for total in near.totals} == {where.part for where in near.whereabouts}
+    assert (
+        {node.part for node in near.nodes} == {where.part for where in near.whereabouts} == {None}
+    )
+    assert {node.share for node in near.nodes} == {None}
 
 
 NAMES = (

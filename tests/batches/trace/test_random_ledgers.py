@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
+from fractions import Fraction
 from typing import Any
 
 from hypothesis import given, settings
@@ -14,7 +15,7 @@ from batches.runs.operations import add_scrap_reason, record, reverse
 from batches.runs.steps.drafts import EntryDraft, GoodTally, LotUse, ScrapTally
 from batches.trace.errors import NothingToTraceError
 from batches.trace.selectors import Question, downstream, upstream
-from batches.trace.selectors.rows import Downstream, Upstream
+from batches.trace.selectors.rows import Downstream, NodeRow, Upstream
 from inventory.catalog.models import Item
 from inventory.stock.models import Grade, Lot
 from shopfloor.models import User
@@ -88,6 +89,14 @@ def sums_of(trace: Downstream | Upstream) -> dict[str, tuple[int, int, int]]:
     }
 
 
+def parts_of(node: NodeRow) -> tuple[int, int]:
+    """Pieces by share, and at most; checked against each other."""
+    assert node.part is not None
+    by_share, up_to = int(node.part.by_share.amount), int(node.part.up_to.amount)
+    assert by_share <= up_to <= int(node.whole.amount)
+    return by_share, up_to
+
+
 class ByHand:
     """What a trace must find, from all rows."""
 
@@ -95,6 +104,7 @@ class ByHand:
         self.codes = dict(Lot.objects.values_list("pk", "code"))
         self.flows = standing_flows()
         self.batch_of = dict(Entry.objects.values_list("pk", "batch__code"))
+        self.scrapped = dict(Entry.objects.values_list("pk", "scrapped_base"))
 
     def depths(self, starts: Iterable[int], *, upstream: bool) -> dict[int, int]:
         """Least depth of each lot from the nearest start."""
@@ -137,6 +147,31 @@ class ByHand:
                     qty_out + sum(made.values()),
                 )
         return {batch: sums for batch, sums in found.items() if sums[0]}
+
+    def share(self, lot: int, start: int) -> Fraction:
+        """What part of a lot came of the start."""
+        if lot == start:
+            return Fraction(1)
+        for taken, made in self.flows.values():
+            if lot in made:
+                parts = (qty * self.share(other, start) for other, qty in taken.items())
+                return sum(parts, Fraction(0)) / sum(taken.values())
+        return Fraction(0)
+
+    def inside(self, lot: int, start: int) -> Fraction:
+        """How much of a lot is in the start, which lies downstream."""
+        amount = Fraction(0)
+        for posting, (taken, made) in self.flows.items():
+            if lot in taken and made:
+                total = sum(made.values()) + self.scrapped.get(posting, 0)
+                parts = [
+                    Fraction(qty)
+                    if other == start
+                    else min(Fraction(qty), self.inside(other, start))
+                    for other, qty in made.items()
+                ]
+                amount += taken[lot] * sum(parts, Fraction(0)) / total
+        return amount
 
     def answer(self, starts: Iterable[int], *, upstream: bool) -> tuple[Any, Any, Any]:
         """Lots, edges, sums."""
@@ -189,6 +224,38 @@ class RandomLedgers(TestCase):
         assert {(names[a], b.code) for a, trace in down.items() for b in trace.nodes} == {
             (a.code, names[b]) for b, trace in up.items() for a in trace.nodes
         }
+
+    @settings(max_examples=12, deadline=None)
+    @given(script=events)
+    def test_shares_are_as_by_hand_both_ways(self, script: list[Any]) -> None:
+        """To the nearest piece, and never above what could be."""
+        play(script, item=self.item, stamp=self.stamp, make=record_it, undo=undo_it)
+        by_hand = ByHand()
+        ids = {code: pk for pk, code in by_hand.codes.items()}
+        for start, code in by_hand.codes.items():
+            for node in downstream(Question(lot=code)).nodes:
+                exact = int(node.whole.amount) * by_hand.share(ids[node.code], start)
+                assert parts_of(node)[0] == int(exact + Fraction(1, 2))
+            for node in upstream(Question(lot=code)).nodes[1:]:
+                whole = int(node.whole.amount)
+                exact = min(Fraction(whole), by_hand.inside(ids[node.code], start))
+                assert parts_of(node)[0] == int(exact + Fraction(1, 2))
+
+    @settings(max_examples=12, deadline=None)
+    @given(script=events)
+    def test_what_became_of_a_lot_adds_up_to_all_that_came_in(self, script: list[Any]) -> None:
+        """And the lots and the scrap to the totals of the item."""
+        play(script, item=self.item, stamp=self.stamp, make=record_it, undo=undo_it)
+        for code in Lot.objects.values_list("code", flat=True):
+            trace = downstream(Question(lot=code))
+            became: Counter[str] = Counter()
+            by_way: Counter[str] = Counter()
+            for row in trace.whereabouts:
+                became[row.lot] += int(row.amount.amount)
+                by_way[row.became] += int(row.amount.amount)
+            assert became == Counter({row.code: int(row.whole.amount) for row in trace.nodes})
+            by_way["scrapped"] += sum(int(row.amount.amount) for row in trace.scrapped)
+            assert +by_way == Counter({row.became: int(row.amount.amount) for row in trace.totals})
 
     @settings(max_examples=25, deadline=None)
     @given(script=events)

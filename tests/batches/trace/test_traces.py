@@ -13,6 +13,7 @@ from batches.packing.operations import (
     take_out_of_box,
 )
 from batches.trace.selectors import Question, downstream, upstream
+from batches.trace.selectors.rows import PartRow
 from inventory.stock.models import Lot
 from inventory.stock.operations import adjust_lot, dispose_of_lot
 from inventory.stock.selectors.amounts import AmountRow
@@ -97,6 +98,79 @@ def test_where_it_is_now_is_said_by_place_box_and_customer(returned: Run) -> Non
     assert (left.shipment, left.customer, left.customer_name) == (code, "HEN", "A test customer")
     assert (left.boxes, left.purpose) == (["BOX-1"], "sale")
     assert (left.amount, left.returned) == (each(24), each(2))
+
+
+def test_how_much_by_share_and_at_most_is_said_of_every_lot_and_edge(run: Run) -> None:
+    trace = downstream(Question(lot=run.body_first.code))
+    # The first 40 bodies and 21 of the other 30 went into 60 painted ones and one scrapped.
+    found = {node.code: (node.share, node.part) for node in trace.nodes}
+    forty = PartRow(each(39), each(40))  # 60 x 40/61 = 39.3
+    boxed = PartRow(each(16), each(24))  # 24 x 40/61 = 15.7
+    assert found == {
+        run.body_first.code: ("1", PartRow(each(40), each(40))),
+        run.painted.code: ("0.655738", forty),
+        run.lure.code: ("0.655738", forty),
+        run.packed.code: ("0.655738", forty),
+        run.boxed[0].code: ("0.655738", boxed),
+        run.boxed[1].code: ("0.655738", boxed),
+    }
+    assert trace.edges is not None
+    assert [edge.part for edge in trace.edges] == [
+        PartRow(each(40), each(40)),
+        forty,
+        forty,
+        boxed,
+        boxed,
+    ]
+    [lost] = trace.scrapped
+    assert (lost.amount, lost.part) == (each(1), PartRow(each(1), each(1)))
+
+
+def test_upstream_says_how_much_of_each_lot_is_in_it(run: Run) -> None:
+    trace = upstream(Question(box="BOX-1"))
+    parts = {node.code: node.part for node in trace.nodes}
+    # 24 of 61 painted; one body each, so no more than 24 of either lot.
+    assert parts[run.body_first.code] == PartRow(each(16), each(24))
+    assert parts[run.body_second.code] == PartRow(each(8), each(21))
+    # 20.04 g in 42 bodies, 15.7377 of them here; 3.6 g in 30, 8.2623 here.
+    assert parts[run.glue.code] == PartRow(AmountRow("8.501", "g"), AmountRow("23.64", "g"))
+    share = next(node.share for node in trace.nodes if node.code == run.painted.code)
+    assert share == "0.4"
+
+
+def test_what_became_of_every_piece_is_said_lot_by_lot_and_in_all(
+    returned: Run, lead: User
+) -> None:
+    dispose_of_lot(lot_code=returned.packed.code, qty_base=5, stamp=at_minute(lead, 95))
+    adjust_lot(lot_code=returned.packed.code, qty_base=-1, stamp=at_minute(lead, 96))
+    trace = downstream(Question(lot=returned.body_first.code))
+    lots = {returned.packed.code, *(lot.code for lot in returned.boxed)}
+    assert [
+        (row.lot, row.became, row.amount, row.place, row.box, row.customer, row.at)
+        for row in trace.whereabouts
+        if row.lot in lots
+    ] == [
+        (returned.packed.code, "on_shelf", each(6), "SHELF-A", None, None, None),
+        (returned.packed.code, "counted_off", each(1), None, None, None, None),
+        (returned.packed.code, "disposed", each(5), None, None, None, None),
+        (returned.packed.code, "parted", each(48), None, None, None, None),
+        (returned.boxed[0].code, "returned", each(2), "RETURNS", None, None, None),
+        (returned.boxed[0].code, "shipped", each(22), None, "BOX-1", "HEN", at(80)),
+        (returned.boxed[1].code, "boxed", each(24), "BOX-2", "BOX-2", None, None),
+    ]
+    packed = [row for row in trace.totals if row.item == "PACKED-70-PERCH"]
+    assert [(row.became, row.lots, row.amount, row.part) for row in packed] == [
+        ("on_shelf", 1, each(6), PartRow(each(4), each(6))),
+        ("boxed", 1, each(24), PartRow(each(16), each(24))),
+        ("returned", 1, each(2), PartRow(each(1), each(2))),
+        ("shipped", 1, each(22), PartRow(each(14), each(22))),
+        ("parted", 1, each(48), PartRow(each(31), each(40))),
+        ("disposed", 1, each(5), PartRow(each(3), each(5))),
+        ("counted_off", 1, each(1), PartRow(each(1), each(1))),
+    ]
+    assert [
+        (row.became, row.lots, row.amount) for row in trace.totals if row.became == "scrapped"
+    ] == [("scrapped", 0, each(1))]
 
 
 def test_what_was_scrapped_on_the_way_is_said_by_batch_and_reason(run: Run) -> None:
