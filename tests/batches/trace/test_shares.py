@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from fractions import Fraction
 from itertools import chain
 from random import Random
@@ -94,12 +95,15 @@ def test_what_is_no_whole_number_of_pieces_a_piece_limits_nothing() -> None:
         pieces={"sheet", "lure"},
     )
     assert downward(halved, {sheet: 30}).of_lot(packed, 60) == Part(60, 60)
+    other = 3
     spilled = Ledger(
-        [Flow(1, {sheet: 61}, {packed: 60})],
-        item_of=halved.item_of,
+        [Flow(1, {sheet: 20, other: 41}, {packed: 60})],
+        item_of={**halved.item_of, other: "sheet"},
         pieces=halved.pieces,
     )
-    assert downward(spilled, {sheet: 61}).limited == set()
+    assert downward(spilled, {sheet: 20}).of_lot(packed, 60).up_to == 60
+    kept = replace(spilled, flows=[Flow(1, {sheet: 20, other: 40}, {packed: 60})])
+    assert downward(kept, {sheet: 20}).of_lot(packed, 60).up_to == 20
 
 
 def test_the_largest_share_of_several_items_counts() -> None:
