@@ -6,6 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from batches.trace.api.formats import EDGES, MEDIA_TYPES
 from batches.trace.selectors import BECAME, DEPTH_MAX, EDGES_MAX, NODES_MAX
 from shopfloor.fields import AmountSerializer, AtField, CodeField, NumberField
 
@@ -35,6 +36,12 @@ class TraceSerializer(serializers.Serializer[Any]):
         help_text="Answer only the edges, posting by posting, or only the sums by batch.",
     )
 
+    format = serializers.ChoiceField(
+        required=False,
+        choices=list(MEDIA_TYPES),
+        help_text="`Accept` says it too; this is stronger.",
+    )
+
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Exactly one start."""
         given = [name for name in STARTS if name in attrs]
@@ -44,6 +51,30 @@ class TraceSerializer(serializers.Serializer[Any]):
                 f"Given: {', '.join(given) or 'none'}."
             )
         return attrs
+
+
+ROWS_WORDS = f"Which part of the answer a sheet shows; {EDGES} if nothing is named."
+
+
+class UpstreamSerializer(TraceSerializer):
+    """The same, and which part of the answer a sheet shows."""
+
+    rows = serializers.ChoiceField(
+        required=False, choices=[EDGES, "nodes", "batches", "receipts"], help_text=ROWS_WORDS
+    )
+
+
+class DownstreamSerializer(TraceSerializer):
+    """The same, and which part of the answer a sheet shows."""
+
+    rows = serializers.ChoiceField(
+        required=False,
+        choices=[
+            *(EDGES, "nodes", "batches", "totals", "whereabouts", "on_hand", "boxes"),
+            *("shipments", "scrapped", "account"),
+        ],
+        help_text=ROWS_WORDS,
+    )
 
 
 class TraceStartOut(serializers.Serializer[Any]):
@@ -111,10 +142,12 @@ class TraceEdgeOut(serializers.Serializer[Any]):
     batch = serializers.CharField(allow_null=True)
     entry = serializers.CharField(allow_null=True)
     taken_lot = serializers.CharField()
+    taken_item = serializers.CharField()
     taken = AmountSerializer()
     made_lot = serializers.CharField(
         allow_null=True, help_text="Null where nothing came of it: all was scrapped."
     )
+    made_item = serializers.CharField(allow_null=True)
     made = AmountSerializer(allow_null=True)
     part = TracePartOut(allow_null=True, help_text=f"Of what was taken. {PART_WORDS}")
 

@@ -2,24 +2,60 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
+from django.http.response import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from batches.trace import selectors
-from batches.trace.api.shapes import DownstreamOut, TraceSerializer, UpstreamOut
+from batches.trace.api.formats import (
+    EDGES,
+    JSON,
+    TraceFormatsSchema,
+    asked_format,
+    refuse_idle,
+    trace_sheet,
+)
+from batches.trace.api.shapes import (
+    DownstreamOut,
+    DownstreamSerializer,
+    UpstreamOut,
+    UpstreamSerializer,
+)
+from batches.trace.selectors.rows import Downstream, Upstream
 from inventory.stock.selectors.lots import as_json
 from shopfloor.doors import ANYONE, Door
 
 
 class _TraceDoor(Door):
     roles: ClassVar = {"GET": ANYONE}
-    asks = TraceSerializer
+    schema = TraceFormatsSchema()
 
-    def question(self) -> selectors.Question:
-        """What is asked."""
-        return selectors.Question(**self.asked())
+    direction: ClassVar[str]
+
+    def answer(self, question: selectors.Question) -> Upstream | Downstream:
+        """The trace."""
+        raise NotImplementedError
+
+    def traced(self, request: Request) -> HttpResponseBase:
+        """The trace in the format that was asked for."""
+        asked: dict[str, Any] = self.asked()
+        name = asked_format(request, asked.pop("format", None))
+        refuse_idle(asked, name)
+        rows = asked.pop("rows", EDGES)
+        answer = self.answer(selectors.Question(**asked))
+        if name == JSON:
+            return Response(as_json(answer))
+        file = f"{self.direction}-{answer.start.code}"
+        shape = self.given("GET")[1]
+        assert shape is not None
+        return trace_sheet(answer, shape, kind=name, rows=rows, name=file)
+
+    @property
+    def default_response_headers(self) -> dict[str, str]:
+        """The same address answers in several formats."""
+        return {**super().default_response_headers, "Vary": "Accept"}
 
 
 class UpstreamDoor(_TraceDoor):
@@ -30,11 +66,17 @@ class UpstreamDoor(_TraceDoor):
     used together, each of them is named, with how much of it is here by share and at most.
     """
 
+    asks = UpstreamSerializer
     gives: ClassVar = {"GET": UpstreamOut}
+    direction = "upstream"
 
-    def get(self, request: Request) -> Response:
+    def answer(self, question: selectors.Question) -> Upstream:
+        """What went in."""
+        return selectors.upstream(question)
+
+    def get(self, request: Request) -> HttpResponseBase:
         """Trace it back."""
-        return Response(as_json(selectors.upstream(self.question())))
+        return self.traced(request)
 
 
 class DownstreamDoor(_TraceDoor):
@@ -45,8 +87,14 @@ class DownstreamDoor(_TraceDoor):
     says how much came of the start by share and at most.
     """
 
+    asks = DownstreamSerializer
     gives: ClassVar = {"GET": DownstreamOut}
+    direction = "downstream"
 
-    def get(self, request: Request) -> Response:
+    def answer(self, question: selectors.Question) -> Downstream:
+        """Where it went."""
+        return selectors.downstream(question)
+
+    def get(self, request: Request) -> HttpResponseBase:
         """Trace it forward."""
-        return Response(as_json(selectors.downstream(self.question())))
+        return self.traced(request)

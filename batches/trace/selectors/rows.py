@@ -87,8 +87,10 @@ class EdgeRow(NamedTuple):
     batch: str | None
     entry: str | None
     taken_lot: str
+    taken_item: str
     taken: AmountRow
     made_lot: str | None
+    made_item: str | None
     made: AmountRow | None
     part: PartRow | None
 

@@ -354,8 +354,10 @@ def _edge_row(edge: Edge, found: Walk) -> EdgeRow:
         batch=None if run is None else run.batch,
         entry=None if run is None else run.entry,
         taken_lot=taken.code,
+        taken_item=taken.item,
         taken=taken.unit.row(edge.taken_base),
         made_lot=None if made is None else made.code,
+        made_item=None if made is None else made.item,
         made=None if made is None else made.unit.row(edge.made_base),
         part=part_row(part, taken.unit),
     )

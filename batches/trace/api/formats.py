@@ -1,0 +1,83 @@
+"""What a trace is answered as beside JSON: which format was asked for, and the file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from django.http.response import HttpResponseBase
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiResponse
+from rest_framework import serializers
+from rest_framework.request import Request
+
+from batches.trace.selectors.rows import Downstream, Upstream
+from inventory.stock.selectors.lots import as_json
+from shopfloor.doors.schema import DoorSchema
+from shopfloor.doors.sheets import sheet_answer
+from shopfloor.sheets import CSV, XLSX
+
+JSON: Final = "json"
+SHEETS: Final = {kind.name: kind for kind in (CSV, XLSX)}
+MEDIA_TYPES: Final = {
+    JSON: "application/json",
+    **{name: kind.media_type for name, kind in SHEETS.items()},
+}
+EDGES: Final = "edges"
+
+
+class TraceFormatsSchema(DoorSchema):
+    """The other formats beside JSON."""
+
+    def get_response_serializers(self) -> Any:
+        """A file each."""
+        answers = super().get_response_serializers()
+        for name, media_type in MEDIA_TYPES.items():
+            if name != JSON:
+                answers[200, media_type] = OpenApiResponse(
+                    OpenApiTypes.BINARY, description=f"As {name.upper()}."
+                )
+        return answers
+
+
+def asked_format(request: Request, named: str | None) -> str:
+    """The format that `?format=` names, or else `Accept`; JSON where that is open."""
+    if named is not None:
+        return named
+    # JSON first: it is what somebody gets who takes anything.
+    wanted = request._request.get_preferred_type(list(MEDIA_TYPES.values()))
+    return next((name for name, kind in MEDIA_TYPES.items() if kind == wanted), JSON)
+
+
+def refuse_idle(asked: Mapping[str, Any], name: str) -> None:
+    """Refuse parameters that mean nothing in this format.
+
+    Raises:
+        ValidationError: `rows` where it is no sheet, `fold` where it is no JSON.
+    """
+    if "rows" in asked and name not in SHEETS:
+        raise serializers.ValidationError(
+            {"rows": [f"Only a sheet shows one part: add format={' or '.join(SHEETS)}."]}
+        )
+    if "fold" in asked and name != JSON:
+        raise serializers.ValidationError(
+            {"fold": ["Only JSON has both to leave one out. Leave fold away."]}
+        )
+
+
+def trace_sheet(
+    answer: Upstream | Downstream,
+    shape: type[serializers.BaseSerializer[Any]],
+    *,
+    kind: str,
+    rows: str,
+    name: str,
+) -> HttpResponseBase:
+    """One part of the answer as a sheet, a row a line."""
+    part: Any = shape().fields[rows]  # type: ignore[attr-defined]
+    return sheet_answer(
+        SHEETS[kind],
+        name=f"{name}-{rows}",
+        shape=part.child,
+        rows=map(as_json, getattr(answer, rows)),
+    )
