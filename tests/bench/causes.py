@@ -72,6 +72,10 @@ class Shop:
             (self.failed * np.log(chance) + (self.tested - self.failed) * np.log1p(-chance)).sum()
         )
 
+    def results(self) -> Results:
+        """The failures, found by one kind of test."""
+        return Results(self.tested, self.failed, self.entry, np.zeros_like(self.entry))
+
 
 class _Columns:
     """Exposures by name, each a value a cell."""
@@ -273,7 +277,7 @@ def tally(scenario: str, *, seed: int, shops: int) -> Tally:
     for number in range(shops):
         shop = shop_of(scenario, seed, number)
         began = time.process_time()
-        found = findings(Results(shop.tested, shop.failed, shop.entry), shop.exposures)
+        found = findings(shop.results(), shop.exposures)
         count.seconds += time.process_time() - began
         count.shops += 1
         count.alarms += bool(found.causes)

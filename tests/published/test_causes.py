@@ -77,6 +77,24 @@ def test_a_ratio_with_like_compared_to_like() -> None:
     assert risk_ratio_within(strata) == pytest.approx(1.44, abs=5e-3)
 
 
+def test_a_ratio_of_several_tables_has_the_interval_that_is_printed() -> None:
+    """Deaths by treatment below 55 years and above: K. J. Rothman, Modern Epidemiology (memory).
+
+    Printed are the ratio 1.33 and its interval 0.80 to 2.2 after Greenland and Robins.
+    """
+    ratio = risk_ratio(Fourfold(8, 106, 5, 120), Fourfold(22, 98, 16, 85))
+    assert ratio is not None
+    assert (round(ratio.value, 2), round(ratio.low, 2)) == (1.33, 0.80)
+    assert round(ratio.high, 1) == 2.2
+
+
+def test_a_ratio_of_several_tables_is_the_one_with_like_compared_to_like() -> None:
+    """The strata of Boston University, as above; the ratio of the sums would be 1.79."""
+    ratio = risk_ratio(Fourfold(10, 100, 35, 500), Fourfold(36, 200, 25, 200))
+    assert ratio is not None
+    assert ratio.value == pytest.approx(1.436364, abs=1e-6)
+
+
 COUNT = st.integers(0, 200)
 
 
@@ -127,3 +145,22 @@ def test_many_p_values_are_what_scipy_says(p_values: list[float]) -> None:
     assert adjusted_for_many(p_values) == pytest.approx(
         np.atleast_1d(false_discovery_control(p_values)).tolist()
     )
+
+
+@given(st.lists(fourfolds(), min_size=2, max_size=3))
+def test_exact_p_of_several_tables_is_that_of_their_sum(tables: list[Fourfold]) -> None:
+    """The distribution of a sum, from scipy's of each."""
+    both = np.ones(1)
+    for table in tables:
+        total = table.tested_with + table.tested_without
+        marked = table.failed_with + table.failed_without
+        urn = hypergeom(total, marked, table.tested_with)
+        both = np.convolve(both, urn.pmf(np.arange(min(marked, table.tested_with) + 1)))
+    count = sum(table.failed_with for table in tables)
+    assert exact_p(*tables) == pytest.approx(both[count:].sum(), abs=1e-9)
+
+
+def test_a_table_that_can_tell_nothing_changes_no_chance() -> None:
+    alone = Fourfold(5, 40, 2, 200)
+    assert exact_p(alone, Fourfold(0, 30, 0, 10)) == exact_p(alone)
+    assert exact_p(Fourfold(3, 3, 0, 0)) == 1

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from django.db.models import QuerySet
+from django.db.models import QuerySet, Sum
 
-from batches.quality.models import Check, CheckResult
+from batches.quality.models import Check, CheckKind, CheckResult
+from batches.runs.models import ScrapReason
+from inventory.stock.selectors.among import Among
 from shopfloor.codes.alphabet import Prefix, decode, encode
 from shopfloor.errors import NotFoundError
 
@@ -54,6 +56,7 @@ class TestedRow(NamedTuple):
     """Pieces of an entry that a check tested, by station or cavity where known."""
 
     entry_id: int
+    check_id: int
     definition: str
     defect: str | None
     equipment_id: int | None
@@ -118,23 +121,65 @@ def row_of(check: Check) -> CheckRow:
     )
 
 
-def tested_by_entry(entry_ids: Sequence[int]) -> list[TestedRow]:
+def tested_by_entry(entry_ids: Sequence[int], *, defect: str) -> list[TestedRow]:
     """What checks found of the pieces of these entries; replaced checks are left out.
 
-    A check of a batch that several entries made tells of none of them. One statement.
+    A check of a batch that several entries made tells of none of them. Flaws are not pieces, so
+    checks that count them are left out too. One statement.
+
+    Args:
+        entry_ids: Of the entries.
+        defect: Code of what failing pieces would be scrapped for; empty: whatever it is.
     """
-    rows = (
-        CheckResult.objects.filter(
-            check_row__entry__in=entry_ids, check_row__replaced_by__isnull=True
-        )
-        .order_by("pk")
-        .values_list(
-            "check_row__entry_id",
-            "check_row__definition__code",
-            "check_row__definition__defect__code",
-            "equipment_id",
-            "tested",
-            "failed",
-        )
+    rows = CheckResult.objects.filter(
+        Among("check_row__entry", entry_ids), check_row__replaced_by__isnull=True
+    ).exclude(check_row__definition__kind=CheckKind.FLAWS)
+    if defect:
+        rows = rows.filter(check_row__definition__defect__code=defect)
+    columns = (
+        "check_row__entry_id",
+        "check_row_id",
+        "check_row__definition__code",
+        "check_row__definition__defect__code",
+        "equipment_id",
+        "tested",
+        "failed",
     )
-    return [TestedRow(*row) for row in rows]
+    return [TestedRow(*row) for row in rows.order_by("pk").values_list(*columns)]
+
+
+def stages_checked_for(
+    defect: ScrapReason, first_at: datetime, last_at: datetime
+) -> QuerySet[Check, Any]:
+    """Stages at which checks for a defect were made in a time. No statement by itself."""
+    return _standing_for(defect, first_at, last_at).values("definition__stage")
+
+
+def tested_of_no_entry(
+    defect: ScrapReason, stage: str, first_at: datetime, last_at: datetime
+) -> int:
+    """Pieces that checks for a defect tested of batches that several entries made. One statement.
+
+    Args:
+        defect: What failing pieces would be scrapped for.
+        stage: Code of the stage they were made at.
+        first_at: Of the checks.
+        last_at: Of the checks.
+    """
+    rows = _standing_for(defect, first_at, last_at).filter(
+        entry__isnull=True, definition__stage__code=stage
+    )
+    return rows.aggregate(tested=Sum("tested"))["tested"] or 0
+
+
+def _standing_for(defect: ScrapReason, first_at: datetime, last_at: datetime) -> QuerySet[Check]:
+    return (
+        Check.objects.filter(
+            definition__defect=defect,
+            at__gte=first_at,
+            at__lte=last_at,
+            replaced_by__isnull=True,
+        )
+        .exclude(definition__kind=CheckKind.FLAWS)
+        .order_by()
+    )

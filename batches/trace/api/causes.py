@@ -22,6 +22,11 @@ class CausesSerializer(last_days(365)):  # type: ignore[misc]  # made by a funct
     stage = CodeField(
         required=False, help_text="Code of a stage, where pieces are scrapped for it at several."
     )
+    source = serializers.ChoiceField(
+        selectors.SOURCES,
+        required=False,
+        help_text="Only what was scrapped at the bench, or only what checks tested; else both.",
+    )
 
 
 class ExposureOut(serializers.Serializer[Any]):
@@ -68,6 +73,15 @@ class CauseOut(serializers.Serializer[Any]):
     )
 
 
+class KindOut(serializers.Serializer[Any]):
+    """A kind of test. How often it finds a failure is its own: kinds are not compared."""
+
+    source = serializers.ChoiceField(selectors.SOURCES)  # type: ignore[assignment]  # a field's name
+    definition = serializers.CharField(help_text="Of the check; empty at the bench.")
+    tested = serializers.IntegerField(help_text="At the bench: good, or scrapped for this reason.")
+    failed = serializers.IntegerField()
+
+
 class CausesOut(serializers.Serializer[Any]):
     """What the failures of a time have in common."""
 
@@ -78,12 +92,18 @@ class CausesOut(serializers.Serializer[Any]):
     last_on = serializers.DateField()
     words = serializers.CharField(help_text="The answer in plain words.")
     entries = serializers.IntegerField()
-    tested = serializers.IntegerField(help_text="Pieces found good, or scrapped for this reason.")
-    failed = serializers.IntegerField()
+    tested = serializers.IntegerField(
+        help_text="By all kinds of test; a piece once for each of them."
+    )
+    failed = serializers.IntegerField(help_text="Pieces, each once.")
     inflation = serializers.FloatField(
         help_text="How many times as much entries differ as single pieces would."
     )
     looked_at = serializers.IntegerField(help_text="Exposures compared.")
+    tests = KindOut(many=True, help_text="The kinds of test; one that found nothing is left out.")
+    untold = serializers.IntegerField(
+        help_text="Pieces tested by checks of batches that several entries made; left out."
+    )
     is_spread = serializers.BooleanField(
         help_text="Only failures were told by station in some entries; their good pieces were "
         "taken to be spread evenly over the stations."
@@ -96,7 +116,9 @@ class CausesOut(serializers.Serializer[Any]):
 
 
 class CausesDoor(Door):
-    """What the pieces scrapped for a reason have in common: a lot, a station, a person, an age.
+    """What pieces with a defect have in common: a lot, a station, a person, an age.
+
+    Found by what was scrapped at the bench and by checks.
 
     A comparison, not a proof: it says what the records hold, how sure that is, which exposures
     they cannot tell apart, and what test would.

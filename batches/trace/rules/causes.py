@@ -10,11 +10,11 @@ tell one.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 from scipy.sparse import csr_array
 
 from batches.trace.rules.evidence import (
@@ -32,6 +32,7 @@ from batches.trace.rules.fourfold import (
     exact_p,
     risk_ratio,
     risk_ratio_within,
+    together,
 )
 
 ALARM_P: Final = 0.025
@@ -95,14 +96,14 @@ class Findings:
         nearest: Where there is no cause, the exposures that come nearest to one, strongest first.
         chance: Of any exposure standing out as far as the strongest does.
         inflation: Variance of an entry's failures over that of single pieces, >= 1.
-        tables: One an exposure, in their order.
+        tables: Of every exposure.
     """
 
     causes: tuple[Cause, ...]
     nearest: tuple[int, ...]
     chance: float
     inflation: float
-    tables: tuple[ExposureTable, ...]
+    tables: Tables
 
 
 def findings(results: Results, exposures: csr_array, *, seed: int = 1) -> Findings:
@@ -115,11 +116,11 @@ def findings(results: Results, exposures: csr_array, *, seed: int = 1) -> Findin
     """
     assert exposures.shape[1] == len(results.tested)
     if not exposures.shape[0] or not results.failed.any():
-        return Findings((), (), 1.0, 1.0, _tables(results, exposures, (), 1.0))
+        return Findings((), (), 1.0, 1.0, Tables(results, exposures, (), 1.0))
     search = _Search(results, exposures, seed)
     causes, chance = search.causes()
     inflation = search.inflation
-    tables = _tables(results, exposures, tuple(each.number for each in causes), inflation)
+    tables = Tables(results, exposures, tuple(each.number for each in causes), inflation)
     nearest = () if causes else search.nearest()
     return Findings(causes, nearest, chance, inflation, tables)
 
@@ -136,8 +137,7 @@ class _Search:
         self._weight = np.ones(len(self._tested))
         self._spread = 0.0
         best = int(np.argmax(self._evidence({}).of_each()))
-        explained = self._times({best: self._evidence({}).best_ratio(best)})
-        expected = self._tested * explained
+        expected = self._pieces({best: self._evidence({}).best_ratio(best)})
         expected *= self._failed.sum() / expected.sum()
         self._spread = spread_of_entries(results, expected)
         means = results.by_entry(expected)
@@ -189,19 +189,22 @@ class _Search:
         tied = (number, *(int(each) for each in near if each != number and each not in others))
         return Cause(number, chance, evidence.best_ratio(number), tied)
 
-    def _times(self, known: dict[int, float]) -> Floats:
-        """(cells,) how many times as often they fail by known causes; excesses add up."""
+    def _pieces(self, known: dict[int, float]) -> Floats:
+        """(cells,) pieces, each counted as often as it fails by known causes and its test.
+
+        The excesses of several causes add up.
+        """
         times = np.ones(len(self._tested))
         for number, ratio in known.items():
             times += times_at_work(self._exposures, number, ratio) - 1
-        return times
+        return self._results.evened(self._tested * times)
 
     def _evidence(self, known: dict[int, float]) -> Evidence:
-        pieces = self._tested * self._times(known) * self._weight
+        pieces = self._pieces(known) * self._weight
         return Evidence(self._exposures, pieces, self._failed * self._weight)
 
     def _chance(self, evidence: Evidence, known: dict[int, float], most: float) -> float:
-        pieces = self._tested * self._times(known)
+        pieces = self._pieces(known)
         drawn = draws(self._results, pieces, spread=self._spread, count=DRAWS, rng=self._rng)
         drawn.data *= self._weight[drawn.indices]
         # Some at a time: of all lots of a year and all draws there would be a million.
@@ -212,56 +215,59 @@ class _Search:
         return (1 + above) / (1 + DRAWS)
 
 
-def _tables(
-    results: Results, exposures: csr_array, causes: tuple[int, ...], inflation: float
-) -> tuple[ExposureTable, ...]:
-    with_it = csr_array(
-        ((exposures.data >= HALF).astype(np.int64), exposures.indices, exposures.indptr),
-        shape=exposures.shape,
-    )
-    tested, failed = with_it @ results.tested, with_it @ results.failed
-    of_all = int(results.tested.sum()), int(results.failed.sum())
-    counts = [_fourfold(int(a), int(b), of_all) for a, b in zip(tested, failed, strict=True)]
-    left = _left(results, with_it, causes)
-    for cause in causes:
-        others = [other for other in causes if other != cause]
-        left[cause] = _left(results, with_it[[cause]], others, among=with_it)[0]
-    # Most exposures are lots of a few entries, and so many of their counts are the same.
-    chances = {each: exact_p(each, inflation=inflation) for each in set(counts)}
-    p_values = [chances[each] for each in counts]
-    return tuple(
-        ExposureTable(
-            table=each,
-            ratio=risk_ratio(each, inflation=inflation),
-            p=p,
-            false_share=share,
-            left=left[number],
+class Tables:
+    """What is said of each exposure, by its number; worked out when it is asked for.
+
+    Attributes:
+        p: One an exposure, as of `ExposureTable`.
+    """
+
+    def __init__(
+        self, results: Results, exposures: csr_array, causes: tuple[int, ...], inflation: float
+    ) -> None:
+        self._results = results
+        self._causes = causes
+        self._inflation = inflation
+        self._with_it = csr_array(
+            ((exposures.data >= HALF).astype(np.int64), exposures.indices, exposures.indptr),
+            shape=exposures.shape,
         )
-        for number, (each, p, share) in enumerate(
-            zip(counts, p_values, adjusted_for_many(p_values), strict=True)
+        self._counts = _by_stratum(results, self._with_it, results.test)
+        # Most exposures are lots of a few entries, and so many of their counts are the same.
+        chances = {each: exact_p(*each, inflation=inflation) for each in set(self._counts)}
+        self.p = [chances[each] for each in self._counts]
+        self._false_share = adjusted_for_many(self.p)
+
+    def __getitem__(self, number: int) -> ExposureTable:
+        """Of one exposure."""
+        strata = self._counts[number]
+        return ExposureTable(
+            table=together(strata),
+            ratio=risk_ratio(*strata, inflation=self._inflation),
+            p=self.p[number],
+            false_share=self._false_share[number],
+            left=self._left(number),
         )
-    )
+
+    def _left(self, number: int) -> float | None:
+        """Its risk ratio among pieces alike in the other causes."""
+        strata = self._results.test.copy()
+        for cause in self._causes:
+            if cause != number:
+                strata = 2 * strata + self._with_it[[cause]].toarray()[0]
+        [alike] = _by_stratum(self._results, self._with_it[[number]], strata)
+        return risk_ratio_within(alike)
 
 
-def _fourfold(tested: int, failed: int, of_all: tuple[int, int]) -> Fourfold:
-    return Fourfold(failed, tested, of_all[1] - failed, of_all[0] - tested)
-
-
-def _left(
-    results: Results,
-    with_it: csr_array,
-    causes: Sequence[int],
-    among: csr_array | None = None,
-) -> list[float | None]:
-    """Risk ratio of each exposure among pieces alike in the causes, which are rows of `among`."""
-    strata = np.zeros(with_it.shape[1], dtype=np.int64)
-    for number in causes:
-        strata = 2 * strata + (with_it if among is None else among)[[number]].toarray()[0]
-    found: list[list[Fourfold]] = [[] for _ in range(with_it.shape[0])]
+def _by_stratum(
+    results: Results, with_it: csr_array, strata: npt.NDArray[np.int64]
+) -> list[tuple[Fourfold, ...]]:
+    """The counts of each exposure, one table a stratum."""
+    found = []
     for stratum in np.unique(strata):
         here = strata == stratum
         tested, failed = results.tested * here, results.failed * here
-        of_all = int(tested.sum()), int(failed.sum())
-        for number, counts in enumerate(zip(with_it @ tested, with_it @ failed, strict=True)):
-            found[number].append(_fourfold(int(counts[0]), int(counts[1]), of_all))
-    return [risk_ratio_within(tables) for tables in found]
+        all_tested, all_failed = int(tested.sum()), int(failed.sum())
+        counts = zip((with_it @ tested).tolist(), (with_it @ failed).tolist(), strict=True)
+        found.append([Fourfold(b, a, all_failed - b, all_tested - a) for a, b in counts])
+    return list(zip(*found, strict=True))

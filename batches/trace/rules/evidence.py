@@ -32,17 +32,19 @@ RATE_PIECES: Final = 50.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Results:
-    """Pieces tested, in cells of one entry and the same exposures.
+    """Pieces tested, in cells of one entry, one kind of test and the same exposures.
 
     Attributes:
         tested: (cells,) int64, >= 1.
         failed: (cells,) int64, 0 to tested.
         entry: (cells,) number of the entry that each cell is of, from 0.
+        test: (cells,) number of the kind of test, from 0, none left out.
     """
 
     tested: npt.NDArray[np.int64]
     failed: npt.NDArray[np.int64]
     entry: npt.NDArray[np.int64]
+    test: npt.NDArray[np.int64]
 
     @property
     def entries(self) -> int:
@@ -53,6 +55,16 @@ class Results:
         """(entries,) sums of what the cells have."""
         sums = np.bincount(self.entry, weights=values, minlength=self.entries)
         return sums.astype(np.float64)
+
+    def evened(self, pieces: Floats) -> Floats:
+        """(cells,) pieces, each counted as often as its kind of test finds a failure.
+
+        So kinds of test are not compared with each other. Their sum stays; of one kind, all does.
+        """
+        failed = np.bincount(self.test, weights=self.failed)
+        of_test = np.bincount(self.test, weights=pieces)
+        times = (failed / of_test) / (failed.sum() / of_test.sum())
+        return np.asarray(pieces * times[self.test], dtype=np.float64)
 
 
 class Evidence:
@@ -137,13 +149,16 @@ class Evidence:
 
 def _weights(exposures: csr_array, pieces: Floats) -> Floats:
     """(exposures, ratios) pieces, each counted as often as it fails under a ratio."""
-    total = float(pieces.sum())
-    found = np.empty((exposures.shape[0], len(RATIOS)))
+    # Nearly all are wholly at work, where a ratio is no power of anything: only ages are not.
+    is_part = exposures.data < 1
+    of_cells = pieces[exposures.indices]
+    rows = np.repeat(np.arange(exposures.shape[0]), np.diff(exposures.indptr))
+    whole = np.bincount(rows[~is_part], weights=of_cells[~is_part], minlength=exposures.shape[0])
+    rows, shares, of_cells = rows[is_part], exposures.data[is_part], of_cells[is_part]
+    found = float(pieces.sum()) + np.outer(whole, RATIOS - 1)
     for place, ratio in enumerate(RATIOS):
-        more = csr_array(
-            (ratio**exposures.data - 1, exposures.indices, exposures.indptr), shape=exposures.shape
-        )
-        found[:, place] = total + more @ pieces
+        more = (ratio**shares - 1) * of_cells
+        found[:, place] += np.bincount(rows, weights=more, minlength=exposures.shape[0])
     return found
 
 

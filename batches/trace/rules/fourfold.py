@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 Z_95: Final = 1.959963984540054
 """Normal quantile of 97.5 %."""
@@ -51,6 +51,18 @@ class Fourfold:
         return self.failed_without / self.tested_without if self.tested_without else None
 
 
+def together(strata: Sequence[Fourfold]) -> Fourfold:
+    """The counts of several tables as one."""
+    if len(strata) == 1:
+        return strata[0]
+    return Fourfold(
+        sum(each.failed_with for each in strata),
+        sum(each.tested_with for each in strata),
+        sum(each.failed_without for each in strata),
+        sum(each.tested_without for each in strata),
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Ratio:
     """A risk ratio and its 95 % interval; `high` may be infinite."""
@@ -60,79 +72,157 @@ class Ratio:
     high: float
 
 
-def risk_ratio(table: Fourfold, *, inflation: float = 1.0) -> Ratio | None:
-    """How many times as often pieces fail with the exposure; None where either side is untested.
+def risk_ratio(*strata: Fourfold, inflation: float = 1.0) -> Ratio | None:
+    """How many times as often pieces fail with the exposure; None where nothing compares.
 
-    With a zero in either count of failures, a half is added to all four counts: the ratio is then
-    a guess that its interval shows to be one.
+    Of several tables like is compared to like, table by table. With a zero in either sum of
+    failures, a half is added to all four counts of each: the ratio is then a guess that its
+    interval shows to be one.
 
     Args:
-        table: The counts.
+        strata: The counts, of one kind of test each.
         inflation: Variance of such counts over that of single pieces, >= 1.
 
-    Source: D. Katz et al., Biometrics 34 (1978), 469-474, the log method; the half is J. B. S.
-    Haldane's and F. J. Anscombe's (1956).
+    Source: N. Mantel and W. Haenszel (1959), with the interval of S. Greenland and J. M. Robins,
+    Biometrics 41 (1985), 55-68. Of one table it is the log method of D. Katz et al., Biometrics 34
+    (1978), 469-474; the half is J. B. S. Haldane's and F. J. Anscombe's (1956).
     """
     assert inflation >= 1
-    if not table.tested_with or not table.tested_without:
+    both = [each for each in strata if each.tested_with and each.tested_without]
+    if not both:
         return None
-    add = 0.0 if table.failed_with and table.failed_without else _HALF
-    failed_with, failed_without = table.failed_with + add, table.failed_without + add
-    tested_with, tested_without = table.tested_with + 2 * add, table.tested_without + 2 * add
-    ratio = (failed_with / tested_with) / (failed_without / tested_without)
-    variance = 1 / failed_with - 1 / tested_with + 1 / failed_without - 1 / tested_without
-    reach = math.exp(Z_95 * math.sqrt(max(variance, 0.0) * inflation))
+    is_known = any(each.failed_with for each in both) and any(each.failed_without for each in both)
+    add = 0.0 if is_known else _HALF
+    over = under = spread = 0.0
+    for each in both:
+        failed_with, failed_without = each.failed_with + add, each.failed_without + add
+        tested_with, tested_without = each.tested_with + 2 * add, each.tested_without + 2 * add
+        share_with = tested_with / (tested_with + tested_without)
+        share_without = 1 - share_with
+        over += failed_with * share_without
+        under += failed_without * share_with
+        spread += (failed_with + failed_without) * share_with * share_without
+        spread -= failed_with * failed_without / (tested_with + tested_without)
+    ratio = over / under
+    reach = math.exp(Z_95 * math.sqrt(max(spread, 0.0) / over / under * inflation))
     return Ratio(ratio, ratio / reach, ratio * reach)
 
 
-def exact_p(table: Fourfold, *, inflation: float = 1.0) -> float:
+def exact_p(*strata: Fourfold, inflation: float = 1.0) -> float:
     """Chance of as many failures with the exposure, or more, if it did nothing (one-sided).
 
-    Counts that vary more than single pieces do are first made as many times smaller, and rounded
-    against the exposure.
+    Of several tables it is that of their sum, with the failures of each as many as they are. Counts
+    that vary more than single pieces do are first made as many times smaller, and rounded against
+    the exposure.
 
     Source: R. A. Fisher, The Design of Experiments (1935), chapter 2.
     """
     assert inflation >= 1
-    failed_with = math.floor(table.failed_with / inflation)
-    failed_without = math.ceil(table.failed_without / inflation)
-    tested_with = max(round(table.tested_with / inflation), failed_with)
-    tested_without = max(round(table.tested_without / inflation), failed_without)
-    return _upper_tail(
-        failed_with,
-        drawn=tested_with,
-        marked=failed_with + failed_without,
-        total=tested_with + tested_without,
-    )
+    count = 0
+    urns = []
+    for table in strata:
+        failed_with = math.floor(table.failed_with / inflation)
+        failed_without = math.ceil(table.failed_without / inflation)
+        tested_with = max(round(table.tested_with / inflation), failed_with)
+        tested_without = max(round(table.tested_without / inflation), failed_without)
+        urn = _Urn(tested_with, failed_with + failed_without, tested_with + tested_without)
+        if urn.least == urn.most:  # it could not have come otherwise
+            continue
+        count += failed_with
+        urns.append(urn)
+    if not urns:
+        return 1.0
+    if len(urns) == 1:
+        return _upper_tail(count, urns[0])
+    return _upper_tail_of_sum(count, urns)
 
 
-def _upper_tail(count: int, *, drawn: int, marked: int, total: int) -> float:
-    """Chance that of `drawn` out of `total` at least `count` are marked.
+class _Urn(NamedTuple):
+    """Of `total` pieces, `marked` failed and `drawn` had the exposure."""
+
+    drawn: int
+    marked: int
+    total: int
+
+    @property
+    def least(self) -> int:
+        """Fewest of the drawn that can be marked."""
+        return max(0, self.drawn + self.marked - self.total)
+
+    @property
+    def most(self) -> int:
+        """Most of them."""
+        return min(self.drawn, self.marked)
+
+    def chance(self, count: int) -> float:
+        """That so many of the drawn are marked."""
+        return math.exp(
+            _log_ways(self.marked, count)
+            + _log_ways(self.total - self.marked, self.drawn - count)
+            - _log_ways(self.total, self.drawn)
+        )
+
+    def times(self, count: int) -> float:
+        """How many times as likely so many are as one fewer."""
+        left = self.total - self.marked - self.drawn + count
+        return (self.marked - count + 1) * (self.drawn - count + 1) / count / left
+
+    def chances(self) -> list[float]:
+        """Of every count from `least` to `most`."""
+        middle = (self.drawn + 1) * (self.marked + 1) // (self.total + 2)
+        middle = min(max(middle, self.least), self.most)
+        up = [self.chance(middle)]
+        for count in range(middle + 1, self.most + 1):
+            up.append(up[-1] * self.times(count))
+        down = [up[0]]
+        for count in range(middle, self.least, -1):
+            down.append(down[-1] / self.times(count))
+        return down[:0:-1] + up
+
+
+def _upper_tail(count: int, urn: _Urn) -> float:
+    """Chance that at least `count` of the drawn are marked.
 
     Summed outwards from `count`, away from the middle, until nothing is added. The library's
     function says the same in half a millisecond; a year has ten thousand lots to ask for.
     """
-    least, most = max(0, drawn + marked - total), min(drawn, marked)
-    if count <= least:
+    if count <= urn.least:
         return 1.0
-    is_high = count * total > drawn * marked
+    is_high = count * urn.total > urn.drawn * urn.marked
     place = count if is_high else count - 1
-    term = math.exp(
-        _log_ways(marked, place)
-        + _log_ways(total - marked, drawn - place)
-        - _log_ways(total, drawn)
-    )
+    end = urn.most if is_high else urn.least
+    term = urn.chance(place)
     tail = term
-    while place != (most if is_high else least) and term > tail * _NOTHING:
-        above = place + 1 if is_high else place
-        # How many times as likely as one fewer.
-        times = (
-            (marked - above + 1) * (drawn - above + 1) / above / (total - marked - drawn + above)
-        )
+    while place != end and term > tail * _NOTHING:
+        times = urn.times(place + 1 if is_high else place)
         term = term * times if is_high else term / times
         place += 1 if is_high else -1
         tail += term
     return min(1.0, tail) if is_high else max(0.0, 1 - tail)
+
+
+def _upper_tail_of_sum(count: int, urns: Sequence[_Urn]) -> float:
+    """Chance that at least `count` are marked of all that are drawn, from each urn its own."""
+    above = count - sum(urn.least for urn in urns)
+    if above <= 0:
+        return 1.0
+    chances = [1.0]
+    for urn in urns[:-1]:
+        more = urn.chances()
+        both = [0.0] * (len(chances) + len(more) - 1)
+        for place, chance in enumerate(chances):
+            for step, other in enumerate(more, place):
+                both[step] += chance * other
+        chances = both
+    tails = [0.0]
+    for chance in reversed(urns[-1].chances()):
+        tails.append(tails[-1] + chance)
+    tails.reverse()  # of at least 0, 1, 2 ... of the last urn above its least, and one too many
+    tail = sum(
+        chance * (tails[0] if place >= above else tails[min(above - place, len(tails) - 1)])
+        for place, chance in enumerate(chances)
+    )
+    return min(1.0, tail)
 
 
 def _log_ways(total: int, drawn: int) -> float:

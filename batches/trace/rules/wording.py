@@ -58,6 +58,15 @@ def nothing_sentence(
     )
 
 
+def kinds_sentence(kinds: Sequence[str]) -> str:
+    """That several kinds of test found the failures, and how they count together."""
+    words = f"{', '.join(kinds[:-1])} and {kinds[-1]}"
+    return (
+        f"Pieces were tested by {words}. Each of these finds failures at a rate of its own, so it "
+        "is compared with itself alone, and a piece counts once for each."
+    )
+
+
 def telling_sentence(exposure: Exposure, other: Exposure, said: ExposureTable) -> str:
     """What would tell two exposures apart."""
     pieces = pieces_to_tell(said.table.rate_with or 1.0)

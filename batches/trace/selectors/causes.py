@@ -11,11 +11,12 @@ from batches.trace.errors import NothingToTraceError, StageNeededError
 from batches.trace.rules.bands import Exposure
 from batches.trace.rules.wording import (
     cause_sentence,
+    kinds_sentence,
     nothing_sentence,
     telling_sentence,
     tie_sentence,
 )
-from batches.trace.selectors.exposures import period, stages_of
+from batches.trace.selectors.results import SOURCES, KindRow
 from shopfloor.errors import NotFoundError
 from shopfloor.snapshot import snapshot
 
@@ -84,6 +85,8 @@ class Causes:
         inflation: How many times as much entries vary as single pieces would.
         looked_at: How many exposures were compared.
         nearest: Where there is no cause, what comes nearest to one.
+        tests: The kinds of test that found the failures, and what each tested.
+        untold: Pieces tested by checks of batches that several entries made: left out.
         is_spread: Good pieces that were not told by station were taken to be spread evenly.
     """
 
@@ -98,6 +101,8 @@ class Causes:
     failed: int
     inflation: float
     looked_at: int
+    tests: list[KindRow]
+    untold: int
     is_spread: bool
     causes: list[CauseRow]
     nearest: list[ExposureRow]
@@ -105,24 +110,26 @@ class Causes:
 
 
 @snapshot()
-def causes(*, defect: str, first_on: date, last_on: date, stage: str = "") -> Causes:
-    """What the failures have in common. Ten statements.
+def causes(
+    *, defect: str, first_on: date, last_on: date, stage: str = "", source: str = ""
+) -> Causes:
+    """What the failures have in common. Twelve statements.
 
     Args:
         defect: Code of a scrap reason.
         stage: Code of the stage, where the reason is given at several.
         first_on: First of the shop's days.
         last_on: Last, not before the first.
+        source: One of `SOURCES`; empty: all of them.
 
     Raises:
         NotFoundError: no such reason.
         StageNeededError: it is given at several stages, or not at that one.
         NothingToTraceError: nothing was tested for it in that time.
     """
-    import numpy as np  # noqa: PLC0415 - heavy, and not needed to start
-
-    from batches.trace.rules.causes import findings  # noqa: PLC0415 - as above
-    from batches.trace.rules.evidence import Results  # noqa: PLC0415 - as above
+    # Heavy, and not needed to start.
+    from batches.trace.rules.causes import findings  # noqa: PLC0415
+    from batches.trace.selectors.exposures import period, stages_of  # noqa: PLC0415
 
     reason = ScrapReason.objects.filter(code=defect).first()
     if reason is None:
@@ -130,8 +137,9 @@ def causes(*, defect: str, first_on: date, last_on: date, stage: str = "") -> Ca
             "No scrap reason has this code. The defect is one of those pieces are scrapped for.",
             defect=defect,
         )
-    stage = _stage(reason, stage, first_on, last_on)
-    found = period(reason, stage, first_on, last_on) if stage else None
+    stage = _stage(reason, stage, stages_of(reason, first_on, last_on))
+    sources = (source,) if source else SOURCES
+    found = period(reason, stage, first_on, last_on, sources) if stage else None
     if found is None:
         raise NothingToTraceError(
             "No pieces that could have this defect were recorded in that time. Choose other days.",
@@ -139,28 +147,27 @@ def causes(*, defect: str, first_on: date, last_on: date, stage: str = "") -> Ca
             first_on=first_on.isoformat(),
             last_on=last_on.isoformat(),
         )
-    results = Results(
-        tested=np.array([cell.tested for cell in found.cells], dtype=np.int64),
-        failed=np.array([cell.failed for cell in found.cells], dtype=np.int64),
-        entry=np.array([cell.entry for cell in found.cells], dtype=np.int64),
-    )
+    results = found.results
     said = findings(results, found.at_work)
     tested, failed = int(results.tested.sum()), int(results.failed.sum())
     rows = [_cause_row(each, said, found.exposures) for each in said.causes]
     nearest = [found.exposures[each] for each in said.nearest]
     nothing = nothing_sentence(failed=failed, tested=tested, chance=said.chance, nearest=nearest)
+    several = [kinds_sentence([each.words for each in found.kinds])] if found.kinds[1:] else []
     return Causes(
         defect=reason.code,
         defect_name=reason.name,
         stage=stage,
         first_on=first_on,
         last_on=last_on,
-        words=" ".join(row.words for row in rows) or nothing,
-        entries=len({cell.entry for cell in found.cells}),
+        words=" ".join([*(row.words for row in rows), *([] if rows else [nothing]), *several]),
+        entries=len(set(results.entry.tolist())),
         tested=tested,
         failed=failed,
         inflation=said.inflation,
         looked_at=len(found.exposures),
+        tests=found.kinds,
+        untold=found.untold,
         is_spread=found.is_spread,
         causes=rows,
         nearest=[_row(found.exposures[each], said.tables[each]) for each in said.nearest],
@@ -168,9 +175,8 @@ def causes(*, defect: str, first_on: date, last_on: date, stage: str = "") -> Ca
     )
 
 
-def _stage(reason: ScrapReason, wanted: str, first_on: date, last_on: date) -> str:
-    """The stage to look at; empty where the reason was never given in those days."""
-    stages = stages_of(reason, first_on, last_on)
+def _stage(reason: ScrapReason, wanted: str, stages: list[str]) -> str:
+    """The stage to look at, of those that have it; empty where none has."""
     if wanted in stages:
         return wanted
     if wanted or len(stages) > 1:
@@ -198,7 +204,7 @@ def _cause_row(cause: Cause, said: Findings, exposures: list[Exposure]) -> Cause
 
 
 def _rows(said: Findings, exposures: list[Exposure]) -> list[ExposureRow]:
-    order = sorted(range(len(exposures)), key=lambda number: said.tables[number].p)
+    order = sorted(range(len(exposures)), key=said.tables.p.__getitem__)
     return [_row(exposures[number], said.tables[number]) for number in order[:ROWS_MAX]]
 
 

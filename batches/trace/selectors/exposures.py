@@ -1,31 +1,28 @@
-"""What the pieces of a period went through: results by entry and station, and every exposure.
-
-Each entry of a stage tests its pieces: good, or scrapped for the reason that is asked about. Pieces
-scrapped for another reason tell nothing and are left out.
-"""
+"""What the pieces of a period went through: every exposure, beside what tests found of them."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
-from django.db.models import QuerySet
+import numpy as np
+from django.db.models import Q, QuerySet
+from scipy.sparse import csr_array, vstack
 
 from batches.bills.models import Stage
-from batches.runs.models import Entry, EntryFactor, EntryTally, ScrapReason
+from batches.quality.selectors.checks import stages_checked_for, tested_of_no_entry
+from batches.runs.models import Entry, EntryFactor, ScrapReason
 from batches.trace.rules.bands import AGE, Exposure, band_names
-from batches.trace.rules.flows import flows_of
+from batches.trace.rules.evidence import Floats, Results
+from batches.trace.selectors.lots_of_entries import Places, lots_of_entries
+from batches.trace.selectors.results import CHECKS, SOURCES, Cell, KindRow, results_of
 from inventory.catalog.models import Equipment
-from inventory.stock.models import Lot, Movement
 from inventory.stock.selectors.among import Among
-from inventory.stock.selectors.lineage import Direction, flow_sides, is_standing, reached_ids
+from inventory.stock.selectors.lineage import is_standing
 from shopfloor.days import day_end, day_start, shop_zone
-
-if TYPE_CHECKING:
-    from scipy.sparse import csr_array
 
 ENTRIES_MIN: Final = 2
 """An exposure of a single entry cannot be told from all else that entry went through."""
@@ -44,72 +41,82 @@ class EntryRow(NamedTuple):
 
 
 @dataclass(slots=True)
-class Cell:
-    """Pieces of an entry that went through the same: at a station, or wherever in the entry.
-
-    Attributes:
-        entry: Place of the entry among the entries.
-        equipment_id: The station or cavity; None where it is not told.
-    """
-
-    entry: int
-    equipment_id: int | None
-    tested: int = 0
-    failed: int = 0
-
-
-@dataclass(slots=True)
 class Period:
     """What was found.
 
     Attributes:
-        entries: By time.
-        cells: Those with pieces tested.
+        results: By cell.
+        kinds: Of test.
         exposures: As many as rows of `at_work`; no two the same.
         at_work: (exposures, cells) from 0 to 1.
         is_spread: Whether good pieces were taken to be spread evenly over the stations.
+        untold: Pieces tested by checks of batches that several entries made: they tell of none.
     """
 
-    entries: list[EntryRow]
-    cells: list[Cell]
+    results: Results
+    kinds: list[KindRow]
     exposures: list[Exposure]
     at_work: csr_array
     is_spread: bool
+    untold: int
 
 
 def stages_of(reason: ScrapReason, first_on: date, last_on: date) -> list[str]:
     """Codes of the stages that a reason is given at: its own, else where it was in those days.
 
-    One statement.
+    By scrap or by a check. One statement.
     """
     if reason.stage_id is not None:
         stages = Stage.objects.filter(pk=reason.stage_id)
     else:
         given = _standing(first_on, last_on).filter(tallies__scrap_reason=reason)
-        stages = Stage.objects.filter(pk__in=given.order_by().values("batch__stage"))
+        checked = stages_checked_for(reason, *_from_to(first_on, last_on))
+        stages = Stage.objects.filter(
+            Q(pk__in=given.order_by().values("batch__stage")) | Q(pk__in=checked)
+        )
     return list(stages.values_list("code", flat=True))
 
 
-def period(reason: ScrapReason, stage: str, first_on: date, last_on: date) -> Period | None:
+def period(
+    reason: ScrapReason,
+    stage: str,
+    first_on: date,
+    last_on: date,
+    sources: Iterable[str] = SOURCES,
+) -> Period | None:
     """Results and exposures of a stage's entries; None where nothing was tested.
 
-    Eight statements, whatever their number. Memory for entries x what went into each.
+    Ten statements, whatever their number. Memory for entries x what went into each.
     """
     entries = _entries(stage, first_on, last_on)
+    entry_ids = [entry.id for entry in entries]
     equipment = {each.pk: each for each in Equipment.objects.all()}
-    cells, is_spread = _cells(reason, entries, equipment)
-    if not cells:
+    found = results_of(reason, entry_ids, equipment, sources=sources)
+    if not found.cells:
         return None
     columns = _Columns(len(entries))
     factors = list(
-        EntryFactor.objects.filter(Among("entry", [entry.id for entry in entries])).values_list(
+        EntryFactor.objects.filter(Among("entry", entry_ids)).values_list(
             "entry_id", "equipment__code", "equipment__kind", "name", "value"
         )
     )
     _add_circumstances(columns, entries, factors)
     _add_lots(columns, entries)
-    exposures, at_work = _by_cell(columns, cells, equipment)
-    return Period(entries, cells, exposures, at_work, is_spread)
+    exposures, at_work = _by_cell(columns, found.cells, equipment)
+    untold = 0
+    if CHECKS in sources:
+        untold = tested_of_no_entry(reason, stage, *_from_to(first_on, last_on))
+    results = Results(
+        tested=np.array([cell.tested for cell in found.cells], dtype=np.int64),
+        failed=np.array([cell.failed for cell in found.cells], dtype=np.int64),
+        entry=np.array([cell.entry for cell in found.cells], dtype=np.int64),
+        test=np.array([cell.test for cell in found.cells], dtype=np.int64),
+    )
+    return Period(results, found.kinds, exposures, at_work, found.is_spread, untold)
+
+
+def _from_to(first_on: date, last_on: date) -> tuple[datetime, datetime]:
+    return day_start(first_on), day_end(last_on)
 
 
 def _standing(first_on: date, last_on: date) -> QuerySet[Entry]:
@@ -131,82 +138,31 @@ def _entries(stage: str, first_on: date, last_on: date) -> list[EntryRow]:
     return [EntryRow(*row) for row in rows]
 
 
-Counts = dict[int | None, int]
-"""Pieces by station or cavity; None: not told."""
-
-
-def _cells(
-    reason: ScrapReason, entries: Sequence[EntryRow], equipment: Mapping[int, Equipment]
-) -> tuple[list[Cell], bool]:
-    """Pieces by entry and station, and whether some had to be spread."""
-    place = {entry.id: number for number, entry in enumerate(entries)}
-    good: list[Counts] = [defaultdict(int) for _ in entries]
-    failed: list[Counts] = [defaultdict(int) for _ in entries]
-    tallies = EntryTally.objects.filter(Among("entry", place)).values_list(
-        "entry_id", "equipment_id", "scrap_reason_id", "qty_base"
-    )
-    for entry_id, equipment_id, reason_id, qty in tallies:
-        # A whole wheel or press is the entry's; told of failures alone it would look at fault.
-        used = equipment.get(equipment_id)
-        part_id = None if used is None or used.parent_id is None else used.pk
-        if reason_id is None:
-            good[place[entry_id]][part_id] += qty
-        elif reason_id == reason.pk:
-            failed[place[entry_id]][part_id] += qty
-    is_spread = False
-    cells: list[Cell] = []
-    for number, (ones, bad) in enumerate(zip(good, failed, strict=True)):
-        if ones.get(None) and any(part is not None for part in bad):
-            ones, bad, is_spread_here = _spread(ones, bad, equipment)  # noqa: PLW2901
-            is_spread |= is_spread_here
-        cells += [
-            Cell(number, part, ones.get(part, 0) + bad.get(part, 0), bad.get(part, 0))
-            for part in sorted({*ones, *bad}, key=lambda each: each or 0)
-        ]
-    return [cell for cell in cells if cell.tested], is_spread
-
-
-def _spread(
-    good: Counts, failed: Counts, equipment: Mapping[int, Equipment]
-) -> tuple[Counts, Counts, bool]:
-    """Good pieces that are not told by station, where failures are.
-
-    They are taken to be spread evenly over the stations of that wheel, for it turns through all of
-    them. Of several wheels nobody can say, and no station is told then.
-    """
-    wholes = {equipment[part].parent_id for part in failed if part is not None}
-    if len(wholes) > 1:
-        return {None: sum(good.values())}, {None: sum(failed.values())}, False
-    parts = {
-        key
-        for key, each in equipment.items()
-        if each.parent_id in wholes and (each.is_active or key in failed)
-    }
-    share, rest = divmod(good[None], len(parts))
-    found: Counts = {part: qty for part, qty in good.items() if part is not None}
-    for rank, part in enumerate(sorted(parts)):
-        found[part] = found.get(part, 0) + share + (rank < rest)
-    return found, failed, True
-
-
 @dataclass(slots=True)
 class _Columns:
     """Exposures of entries: each a value from 0 to 1 an entry."""
 
     entries: int
     names: list[Exposure] = field(default_factory=list)
-    places: list[list[int]] = field(default_factory=list)
-    shares: list[list[float]] = field(default_factory=list)
+    places: list[Places] = field(default_factory=list)
+    shares: list[Floats] = field(default_factory=list)
 
-    def add(self, exposure: Exposure, shares: Mapping[int, float]) -> None:
-        """Leave out what one entry alone, or every entry alike, went through."""
-        at_work = {entry: share for entry, share in shares.items() if share > 0}
-        is_everywhere = len(at_work) == self.entries and len(set(at_work.values())) == 1
-        if len(at_work) < ENTRIES_MIN or is_everywhere:
+    def add(self, exposure: Exposure, places: Places, shares: Floats | None = None) -> None:
+        """Leave out what one entry alone, or every entry alike, went through.
+
+        Args:
+            exposure: Which.
+            places: Of entries, each once.
+            shares: As many, above 0; left out, all are 1.
+        """
+        if shares is None:
+            shares = np.ones(len(places))
+        is_everywhere = len(places) == self.entries and shares.min() == shares.max()
+        if len(places) < ENTRIES_MIN or is_everywhere:
             return
         self.names.append(exposure)
-        self.places.append(list(at_work))
-        self.shares.append(list(at_work.values()))
+        self.places.append(places)
+        self.shares.append(shares)
 
 
 def _add_circumstances(
@@ -214,129 +170,67 @@ def _add_circumstances(
 ) -> None:
     """Who, when, what was made, on what equipment, and what was noted."""
     place = {entry.id: number for number, entry in enumerate(entries)}
-    levels: dict[Exposure, dict[int, float]] = defaultdict(dict)
+    levels: dict[Exposure, set[int]] = defaultdict(set)
     named: dict[str, dict[int, str]] = defaultdict(dict)
     for number, entry in enumerate(entries):
         local = entry.at.astimezone(shop_zone())
-        levels[Exposure("person", entry.done_by)][number] = 1
-        levels[Exposure("item made", entry.item)][number] = 1
-        levels[Exposure("month", f"{local:%Y-%m}")][number] = 1
+        levels[Exposure("person", entry.done_by)].add(number)
+        levels[Exposure("item made", entry.item)].add(number)
+        levels[Exposure("month", f"{local:%Y-%m}")].add(number)
         half = "before noon" if local.hour < 12 else "after noon"  # noqa: PLR2004
-        levels[Exposure("time of day", half)][number] = 1
+        levels[Exposure("time of day", half)].add(number)
     for entry_id, code, kind, name, value in factors:
         if code is not None:
-            levels[Exposure(kind, code)][place[entry_id]] = 1
+            levels[Exposure(kind, code)].add(place[entry_id])
         else:
             named[name][place[entry_id]] = value
     for name, values in named.items():
         for number, band in band_names(values).items():
-            levels[Exposure(name, band)][number] = 1
-    for exposure, shares in levels.items():
-        columns.add(exposure, shares)
-
-
-class Begun(NamedTuple):
-    """From when on something grows old."""
-
-    event: str
-    at: datetime
-
-
-class LotRow(NamedTuple):
-    """A lot upstream."""
-
-    code: str
-    item: str
-    supplier: str | None
-    born_at: datetime
-    opened_at: datetime | None
-    expires_at: datetime | None
-
-    @property
-    def begun(self) -> Begun | None:
-        """When it was opened, or mixed here; None for anything else."""
-        if self.opened_at is not None:
-            return Begun("opening", self.opened_at)
-        if self.expires_at is not None and self.supplier is None:
-            return Begun("it was made", self.born_at)
-        return None
+            levels[Exposure(name, band)].add(number)
+    for exposure, numbers in levels.items():
+        columns.add(exposure, np.array(sorted(numbers)))
 
 
 def _add_lots(columns: _Columns, entries: Sequence[EntryRow]) -> None:
     """Every lot upstream, its supplier, and how old what was open or mixed had become."""
-    suppliers: dict[str, dict[int, float]] = defaultdict(dict)
-    ages: dict[Exposure, dict[int, float]] = defaultdict(dict)
-    for lot, numbers in _lots_upstream(entries):
-        columns.add(Exposure("lot", lot.code), dict.fromkeys(numbers, 1.0))
+    at = np.array([entry.at.timestamp() for entry in entries])
+    nowhere = np.full(len(entries), -np.inf)
+    suppliers: dict[str, Floats] = {}
+    ages: dict[Exposure, Floats] = {}
+    for lot, places in lots_of_entries([entry.id for entry in entries]):
+        columns.add(Exposure("lot", lot.code), places)
         if lot.supplier is not None:
-            suppliers[f"{lot.supplier} of {lot.item}"].update(dict.fromkeys(numbers, 1.0))
+            suppliers.setdefault(f"{lot.supplier} of {lot.item}", nowhere.copy())[places] = 1
         if begun := lot.begun:
-            days_of = ages[Exposure(AGE, f"of {lot.item} since {begun.event}")]
-            for number in numbers:
-                days = (entries[number].at - begun.at).total_seconds() / DAY_SECONDS
-                days_of[number] = max(days, days_of.get(number, 0.0))
-    for name, shares in suppliers.items():
-        columns.add(Exposure("supplier", name), shares)
+            age = Exposure(AGE, f"of {lot.item} since {begun.event}")
+            days_of = ages.setdefault(age, nowhere.copy())
+            days = np.maximum(0, (at[places] - begun.at.timestamp()) / DAY_SECONDS)
+            days_of[places] = np.maximum(days_of[places], days)
+    for name, is_there in suppliers.items():
+        columns.add(Exposure("supplier", name), np.flatnonzero(is_there > 0))
     for exposure, days_of in ages.items():
-        columns.add(exposure, _shares_of_age(days_of))
+        _add_age(columns, exposure, days_of)
 
 
-def _shares_of_age(days_of: Mapping[int, float]) -> dict[int, float]:
+def _add_age(columns: _Columns, exposure: Exposure, days_of: Floats) -> None:
     """Ages from 0, fresh, to 1, as old as it gets; none where it never grows old."""
-    days = sorted(days_of.values())
-    most = days[int(OLDEST_SHARE * (len(days) - 1))] if days else 0.0
-    return {key: min(1.0, each / most) for key, each in days_of.items()} if most > 0 else {}
-
-
-def _lots_upstream(entries: Sequence[EntryRow]) -> Iterator[tuple[LotRow, list[int]]]:
-    """Each lot that went in, directly or on the way, and the places of its entries.
-
-    Four statements.
-    """
-    place = {entry.id: number for number, entry in enumerate(entries)}
-    taken: dict[int, set[int]] = defaultdict(set)
-    for posting_id, lot_id in Movement.objects.filter(
-        Among("posting", place), qty_base__lt=0
-    ).values_list("posting_id", "lot_id"):
-        taken[place[posting_id]].add(lot_id)
-    ids = reached_ids({lot_id for lots in taken.values() for lot_id in lots}, Direction.UPSTREAM)
-    parents: dict[int, set[int]] = defaultdict(set)
-    for flow in flows_of(flow_sides(ids, Direction.UPSTREAM)):
-        for made in flow.made:
-            parents[made].update(lot for lot in flow.taken if lot in ids)
-    numbers: dict[int, list[int]] = defaultdict(list)
-    for number in range(len(entries)):
-        for lot_id in _all_upstream(taken[number], parents):
-            numbers[lot_id].append(number)
-    columns = ("code", "item__code", "supplier__code", "born_at", "opened_at", "expires_at")
-    for lot_id, *row in Lot.objects.filter(Among("pk", ids)).values_list("pk", *columns):
-        yield LotRow(*row), numbers[lot_id]
-
-
-def _all_upstream(lots: Iterable[int], parents: Mapping[int, set[int]]) -> Iterator[int]:
-    seen: set[int] = set()
-    ahead = list(lots)
-    while ahead:
-        lot_id = ahead.pop()
-        if lot_id not in seen:
-            seen.add(lot_id)
-            yield lot_id
-            ahead += parents.get(lot_id, ())
+    days = np.sort(days_of[days_of >= 0])
+    most = days[int(OLDEST_SHARE * (len(days) - 1))]
+    if most > 0:
+        places = np.flatnonzero(days_of > 0)
+        columns.add(exposure, places, np.minimum(1.0, days_of[places] / most))
 
 
 def _by_cell(
     columns: _Columns, cells: Sequence[Cell], equipment: Mapping[int, Equipment]
 ) -> tuple[list[Exposure], csr_array]:
     """Exposures of entries and of stations, a value a cell; the same ones under one name."""
-    import numpy as np  # noqa: PLC0415 - heavy, and not needed to start
-    from scipy.sparse import csr_array, vstack  # noqa: PLC0415 - as above
-
     entry_of = np.array([cell.entry for cell in cells])
     starts = np.cumsum([0, *map(len, columns.places)])
     of_entry = csr_array(
         (
-            np.array([share for shares in columns.shares for share in shares]),
-            np.array([place for places in columns.places for place in places], dtype=np.int64),
+            np.concatenate([*columns.shares, np.zeros(0)]),
+            np.concatenate([*columns.places, np.zeros(0, dtype=np.int64)]),
             starts,
         ),
         shape=(len(columns.names), columns.entries),

@@ -25,7 +25,7 @@ from batches.runs.operations import add_scrap_reason, plan, record, start_batch
 from batches.runs.steps.batches import BatchPlan
 from batches.runs.steps.drafts import EntryDraft, GoodTally, LotUse, ScrapTally
 from batches.runs.steps.recorded import RecordedRow
-from inventory.catalog.operations import create_place, create_supplier
+from inventory.catalog.operations import create_equipment, create_place, create_supplier
 from inventory.purchasing.operations import place_supplier_order, receive_delivery
 from inventory.purchasing.steps import OrderLineDraft, ReceiptLineDraft
 from inventory.stock.models import Lot
@@ -65,6 +65,49 @@ def entry(
 def made_by(recorded: RecordedRow) -> Lot:
     """The first lot that an entry made."""
     return Lot.objects.get(code=recorded.made[0].lot)
+
+
+def pot(lead: User, number: int) -> Lot:
+    """A pot of adhesive, mixed of what is on the shelf."""
+    return made_by(entry("MIX-1", 20_000, by=lead, minute=10 + number))
+
+
+def glue(
+    lead: User, pot: Lot, minute: int, *, good: Any, scrap: Any = (), equipment: Any = ()
+) -> str:
+    """An entry of the gluing batch that takes its adhesive from one pot; its code."""
+    return glued(lead, pot, minute, good=good, scrap=scrap, equipment=equipment).code
+
+
+def glued(
+    lead: User, pot: Lot, minute: int, *, good: Any, scrap: Any = (), equipment: Any = ()
+) -> RecordedRow:
+    """The same; what was recorded."""
+    draft = EntryDraft(
+        batch_code="GLUING-1",
+        good=good,
+        scrap=scrap,
+        lots=[LotUse(pot.code, 500)],
+        equipment_codes=list(equipment),
+    )
+    return record(draft=draft, stamp=at_minute(lead, minute))
+
+
+@pytest.fixture
+def wheel(materials: Lot, lead: User) -> None:
+    """A wheel of four stations, a second scrap reason, and two batches that run."""
+    create_equipment(
+        code="W1",
+        name="Wheel 1",
+        kind="wheel",
+        part_kind="station",
+        part_count=4,
+        by=lead,
+        at=floor.NOON,
+    )
+    add_scrap_reason(code="OFFSET", name="Halves offset", by=lead, at=floor.NOON)
+    running("GLUE", by=lead, code="MIX-1")
+    running("BODY-70", by=lead, code="GLUING-1", minute=1)
 
 
 @dataclass(frozen=True)

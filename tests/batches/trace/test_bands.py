@@ -51,6 +51,7 @@ def test_so_many_pieces_show_a_rate_in_19_of_20_tests(rate: float, pieces: int) 
 def test_nothing_to_compare_with_has_no_ratio() -> None:
     assert risk_ratio(Fourfold(1, 10, 0, 0)) is None
     assert risk_ratio_within([Fourfold(1, 10, 0, 0)]) is None
+    assert risk_ratio(Fourfold(1, 10, 0, 0), Fourfold(0, 0, 3, 9)) is None
 
 
 def test_no_failure_on_one_side_leaves_the_ratio_wide_open() -> None:

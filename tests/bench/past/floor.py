@@ -17,6 +17,8 @@ from django.utils import timezone
 
 from batches.bills.selectors.sheets import BillSheet, current_sheets
 from batches.packing.models import Customer
+from batches.quality.models import CheckDefinition
+from batches.quality.operations import create_definition
 from batches.runs.models import ScrapReason
 from inventory.catalog.models import Equipment, Item, Place, Supplier
 from shopfloor.models import User
@@ -40,6 +42,7 @@ class Floor:
         items: Code and storage place of each item, by its number.
         cavities: Parts of each mold and wheel.
         reasons: Scrap reasons of each stage.
+        definitions: Checks of each stage.
     """
 
     sheets: Mapping[int, BillSheet]
@@ -49,6 +52,7 @@ class Floor:
     equipment: Sequence[int]
     cavities: Sequence[int]
     reasons: Mapping[int, Sequence[int]]
+    definitions: Mapping[int, Sequence[int]]
     suppliers: Sequence[int]
     customers: Sequence[int]
     owner_id: int
@@ -69,7 +73,20 @@ def enter_floor(*, model: str = "") -> Floor:
             copy(DEMO / f"{name}.csv", folder)
         _keep_bills_of(model, Path(folder, "bills.csv"))
         call_command("import", folder, stdout=StringIO(), stderr=open(os.devnull, "w"))  # noqa: SIM115
+    _enter_definitions()
     return read_floor()
+
+
+def _enter_definitions() -> None:
+    """A check for every defect that has a stage of its own."""
+    owner = User.objects.get(username="owner")
+    for reason in ScrapReason.objects.filter(stage__isnull=False).select_related("stage"):
+        assert reason.stage is not None
+        fields = {
+            "name": reason.name, "stage": reason.stage.code, "kind": "pass_fail",
+            "defect": reason.code, "how_many": "fixed", "fixed_pieces": 20, "accept_pieces": 2,
+        }  # fmt: skip
+        create_definition(code=reason.code, fields=fields, by=owner, at=timezone.now())
 
 
 def _keep_bills_of(model: str, bills: Path) -> None:
@@ -89,6 +106,9 @@ def read_floor() -> Floor:
     for reason in ScrapReason.objects.order_by("pk"):
         for stage in reasons if reason.stage_id is None else [reason.stage_id]:
             reasons[stage].append(reason.pk)
+    definitions: dict[int, list[int]] = {stage: [] for stage in reasons}
+    for definition in CheckDefinition.objects.order_by("pk"):
+        definitions[definition.stage_id].append(definition.pk)
     parts = Equipment.objects.filter(parent__isnull=False).order_by("pk")
     people = {
         role: list(User.objects.filter(role=role).order_by("pk").values_list("pk", flat=True))
@@ -106,6 +126,7 @@ def read_floor() -> Floor:
         ),
         cavities=list(parts.values_list("pk", flat=True)),
         reasons=reasons,
+        definitions=definitions,
         suppliers=list(Supplier.objects.order_by("pk").values_list("pk", flat=True)),
         customers=list(Customer.objects.order_by("pk").values_list("pk", flat=True)),
         owner_id=people[Role.OWNER][0],

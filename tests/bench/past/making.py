@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from random import Random
 from typing import Final
 
 from batches.bills.selectors.sheets import BillSheet, SheetLine
+from batches.quality.models import Check, CheckResult
 from batches.runs.models import Batch, BatchEvent, Entry, EntryFactor, EntryTally
 from batches.runs.rules import entry_values
 from shopfloor.codes.alphabet import Prefix, encode
@@ -20,6 +22,8 @@ OPEN_LOTS_MAX: Final = 5  # of one item, that an entry takes from
 ENTRIES_OF_A_BATCH: Final = range(2, 4)
 LOT_SERVES: Final = 6  # entries that one lot of something bought suffices for
 UNDONE: Final = 0.005  # share of entries that are reversed
+TESTED: Final = 20  # pieces of each entry; more than `MAY_FAIL` never fail
+MAY_FAIL: Final = 2
 
 
 class Bench:
@@ -29,6 +33,7 @@ class Bench:
         self.shop = shop
         self._batches: dict[int, list[int]] = {}  # item: batch, entries to come
         self._needs: dict[tuple[int, int, int, bool], int] = {}
+        self._tester = Random(2)  # noqa: S311 - not a secret
 
     def make_chain(self, chain: Sequence[int]) -> None:
         """Make what a packed lure takes, each once, and last the lure."""
@@ -90,6 +95,8 @@ class Bench:
         shop.entries += 1
         writer.add(Entry, posting, batch_id, by_id, good, scrap, shop.random.randint(15, 120))
         self._tally(bill, posting, good=good, second=second, scrap=scrap)
+        if self.shop.floor.definitions[bill.stage_id]:
+            self._check(bill, posting, batch_id, lots[0], by_id=by_id)
         shop.keep_key(encode(posting, Prefix.ENTRY), changes, lots, by_id=by_id)
         if shop.random.random() < UNDONE:
             self._undo(posting, changes, lots, by_id=by_id)
@@ -163,6 +170,19 @@ class Bench:
             writer.append(EntryTally, posting, "", reason, cavity, scrap)
         writer.append(EntryFactor, posting, random.choice(shop.floor.equipment), "", "")
         writer.append(EntryFactor, posting, None, "humidity", str(random.randint(25, 70)))
+
+    def _check(
+        self, bill: BillSheet, posting: int, batch_id: int, lot: Held, *, by_id: int
+    ) -> None:
+        """Some of the pieces were tested, for each defect of the stage in turn."""
+        writer, at = self.shop.writer, moment(self.shop.ledger.now)
+        definition = self._tester.choice(self.shop.floor.definitions[bill.stage_id])
+        failed = self._tester.choices(range(MAY_FAIL + 1), weights=(90, 8, 2))[0]
+        number = writer.append(
+            Check, definition, lot.id, batch_id, posting, at, at, by_id, "", lot.qty, TESTED,
+            failed, True, True, False, TESTED, MAY_FAIL, MAY_FAIL + 1, "", "", None,
+        )  # fmt: skip
+        writer.append(CheckResult, number, None, TESTED, failed, None)
 
     def _batch(self, bill: BillSheet, *, by_id: int) -> int:
         if bill.item.id in self._batches:

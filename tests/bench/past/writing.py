@@ -21,6 +21,7 @@ from batches.packing.models import (
     Shipment,
     ShipmentLine,
 )
+from batches.quality.models import Check, CheckResult
 from batches.runs.models import Batch, BatchEvent, Entry, EntryFactor, EntryTally
 from inventory.catalog.models import Place
 from inventory.purchasing.models import Receipt, ReceiptLine, SupplierOrder, SupplierOrderLine
@@ -46,6 +47,9 @@ COLUMNS: Final[dict[type[Model], str]] = {
     BooksClosing: "id through recorded_at by_id reason",
     Box: "id code place_id state by_id packed_at recorded_at",
     Change: "id at by_id table row_code before after",
+    Check: "id definition_id lot_id batch_id entry_id at recorded_at by_id reason lot_pieces tested"
+    " failed is_passed is_first is_marginal plan_pieces accept reject letter severity replaces_id",
+    CheckResult: "id check_row_id equipment_id tested failed value",
     Count: "id at recorded_at by_id reason posting_id",
     CountLine: "id count_id lot_id expected_base found_base",
     CustomerOrder: "id code customer_id ordered_on state note by_id recorded_at",
