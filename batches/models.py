@@ -5,4 +5,5 @@ from batches.exchange.models import *
 from batches.labels.models import *
 from batches.packing.models import *
 from batches.quality.models import *
+from batches.recall.models import *
 from batches.runs.models import *

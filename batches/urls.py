@@ -10,6 +10,7 @@ urlpatterns = [
     path("", include("batches.packing.api")),
     path("", include("batches.labels.api")),
     path("", include("batches.quality.api")),
+    path("", include("batches.recall.api")),
     path("", include("batches.runs.api")),
     path("", include("batches.trace.api")),
 ]

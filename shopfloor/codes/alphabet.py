@@ -57,6 +57,8 @@ class Prefix(StrEnum):
     """A print *job*."""
     COMPLAINT = "W"
     """What went *wrong*."""
+    RECALL = "Q"
+    """A *quest* for every piece."""
 
 
 def encode(number: int, prefix: str) -> str:

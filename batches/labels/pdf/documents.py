@@ -43,11 +43,13 @@ class Row(NamedTuple):
         height_pt: What it takes.
         draw: Draws it, given its top.
         is_with_next: Whether it may not be the last of a page: a heading.
+        again: What is drawn once more above it where it begins a page: the head of its table.
     """
 
     height_pt: float
     draw: Callable[[float], None]
     is_with_next: bool = False
+    again: Row | None = None
 
 
 def draw_document(
@@ -136,8 +138,8 @@ def _pages(rows: Sequence[Row], first_pt: float, other_pt: float) -> list[list[R
                 break
             needed += after.height_pt
         if needed > left and pages[-1]:
-            pages.append([])
-            left = other_pt
+            pages.append([] if row.again is None else [row.again])
+            left = other_pt - sum(each.height_pt for each in pages[-1])
         pages[-1].append(row)
         left -= row.height_pt
     return pages

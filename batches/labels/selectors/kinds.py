@@ -12,6 +12,7 @@ from batches.labels.rules.papers import LotLabel, Paper
 from batches.labels.selectors.boxes import box_labels, carton_labels
 from batches.labels.selectors.holds import hold_tags
 from batches.labels.selectors.lots import lot_labels
+from batches.labels.selectors.recalls import recall_reports
 from batches.labels.selectors.shelves import count_sheets, item_labels, place_labels
 from batches.labels.selectors.shipments import packing_lists
 from batches.labels.selectors.travelers import travelers
@@ -80,6 +81,7 @@ PAPERS: Final[Mapping[str, PaperKind]] = MappingProxyType(
             PaperKind("items", "Shelf label of an item", _now(item_labels), _on("3x1")),
             PaperKind("counts", "Count sheet", count_sheets, _on("letter")),
             PaperKind("shipments", "Packing list", _now(packing_lists), _on("letter")),
+            PaperKind("recalls", "Recall case", recall_reports, _on("letter")),
         )
     }
 )

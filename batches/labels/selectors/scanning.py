@@ -14,6 +14,7 @@ from batches.labels.selectors.gs1 import box_code, gs1_target, several
 from batches.labels.selectors.targets import ScanTarget, delivery, target
 from batches.packing.models import Box, Complaint, Customer, CustomerOrder, Shipment
 from batches.quality.models import Check
+from batches.recall.models import Recall
 from batches.runs.models import Batch, Entry
 from inventory.catalog.models import Colorway, Equipment, Item, LureModel, Place, Supplier
 from inventory.purchasing.models import Receipt, SupplierOrder
@@ -60,6 +61,7 @@ BY_NUMBER: Final = {
     Prefix.CHECK: _Named("check", Check, "checks"),
     Prefix.COMPLAINT: _Named("complaint", Complaint, "complaints"),
     Prefix.PRINTING: _Named("printing", Printing, "printings"),
+    Prefix.RECALL: _Named("recall", Recall, "recalls"),
 }
 WITH_HYPHEN_RANK: Final = 100
 GTIN_RANK: Final = 200

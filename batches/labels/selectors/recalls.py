@@ -1,0 +1,241 @@
+"""Recalls as reports that somebody reads alone: what was suspect and where every piece is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+
+from batches.labels.rules.papers_report import Heading, Report, Section, Table
+from batches.labels.selectors.moments import minute_text
+from batches.labels.selectors.reports import ADVICE, amount_text, moment_text, table
+from batches.recall.selectors.cases import FigureRow, RecallPage, RecallRow, recall_page
+from batches.recall.selectors.scope import BalanceRow
+from inventory.stock.selectors.amounts import AmountRow
+
+WHAT = {
+    "mock": "A mock recall: it was to be shown that everything is found. Nothing was held.",
+    "real": "A recall: everything at risk that was still in the shop was held.",
+}
+BALANCE = (
+    "For each item: received, made and parted from lots not at risk, less used, disposed of, sent "
+    "back to suppliers and shipped, plus returned by customers, less what counts and adjustments "
+    "did not find (unexplained; below zero where they found more), is what is on hand: free, or "
+    "stopped (held, rejected, in quarantine)."
+)
+RUNS = (
+    "What came of the entries that took something at risk. Unexplained is what they took of an "
+    "item counted in pieces beyond what the bill needs for their good and scrapped pieces."
+)
+
+
+def recall_reports(codes: Sequence[str], *, at: datetime) -> list[Report]:
+    """Cases, in the order asked, as they stand. Some twenty statements each.
+
+    Raises:
+        NotFoundError: a code that no recall has.
+        CodeUnreadableError, CodeTypoError, WrongKindOfCodeError: not the code of a recall.
+        TraceTooLargeError: more is at risk than anybody reads.
+    """
+    return [_report(recall_page(code), at) for code in codes]
+
+
+def _report(page: RecallPage, at: datetime) -> Report:
+    recall = page.recall
+    return Report(
+        code=recall.code,
+        title=f"{'Mock recall' if recall.kind == 'mock' else 'Recall'} {recall.code}",
+        facts=tuple(_facts(recall, at)),
+        sections=tuple(_sections(page)),
+    )
+
+
+def _facts(recall: RecallRow, at: datetime) -> Iterator[tuple[str, str]]:
+    yield "Asked", f"{minute_text(recall.at)} by {recall.by}"
+    yield "Because", recall.reason
+    yield "Suspect", recall.asked
+    if recall.closed_at is None:
+        yield "State", f"open, as of {minute_text(at)}"
+    else:
+        yield "Closed", f"{minute_text(recall.closed_at)} by {recall.closed_by}"
+        yield "Took", _span(recall.minutes or 0)
+        yield "Concluded", recall.conclusion
+
+
+def _span(minutes: int) -> str:
+    hours, rest = divmod(minutes, 60)
+    return f"{hours} h {rest} min" if hours else f"{rest} min"
+
+
+def _sections(page: RecallPage) -> Iterator[Section]:
+    risk = page.risk
+    yield Section(title="What this is", words=(WHAT[page.recall.kind], ADVICE))
+    yield Section(title="Where every piece is now", words=(BALANCE,), table=_balances(risk.items))
+    for moment, title in (("begun", "when the case was begun"), ("closed", "when it was closed")):
+        then = [figure for figure in page.figures if figure.moment == moment]
+        if then:
+            yield Section(title=f"Where every piece was {title}", table=_then(then))
+    yield Section(title="Customers", table=_customers(page))
+    yield Section(title="Letters: shipments and boxes", table=_letters(page))
+    yield Section(title="Holds placed", table=_holds(page))
+    yield Section(title="What was done and heard", table=_notes(page))
+    yield Section(title="Runs", words=(RUNS,), table=_runs(page))
+    yield Section(title="Lots at risk", table=_lots(page))
+
+
+def _balances(rows: Sequence[BalanceRow]) -> Table:
+    numbers = (
+        "Received", "Made", "Parted", "Used", "Disposed", "Sent back", "Shipped", "Returned",
+        "Unexplained", "Free", "Stopped",
+    )  # fmt: skip
+    headings = [Heading("Item", 0.175), *(Heading(name, 0.075, is_right=True) for name in numbers)]
+    return table(
+        headings,
+        ([row.item, *map(_bare, row[2:])] for row in rows),
+        nothing="Nothing is at risk.",
+    )
+
+
+def _bare(amount: AmountRow) -> str:
+    """An amount; nothing where it is none, so that what is there stands out."""
+    return "" if amount.amount == "0" else amount_text(amount)
+
+
+def _then(figures: Sequence[FigureRow]) -> Table:
+    return _balances([figure.balance for figure in figures])
+
+
+def _customers(page: RecallPage) -> Table:
+    headings = (
+        Heading("Customer", 0.30),
+        Heading("Item", 0.26),
+        *(
+            Heading(name, 0.11, is_right=True)
+            for name in ("Shipped", "Returned", "Destroyed", "Outstanding")
+        ),
+    )
+    rows = (
+        [
+            f"{row.customer} {row.customer_name}",
+            row.item,
+            *map(amount_text, (row.shipped, row.returned, row.destroyed, row.outstanding)),
+        ]
+        for row in page.risk.customers
+    )
+    return table(headings, rows, nothing="Nothing at risk left to a customer.")
+
+
+def _letters(page: RecallPage) -> Table:
+    headings = (
+        Heading("Customer", 0.25),
+        Heading("Shipment", 0.10),
+        Heading("On", 0.14),
+        Heading("Item", 0.18),
+        Heading("Boxes", 0.17),
+        Heading("Shipped", 0.08, is_right=True),
+        Heading("Returned", 0.08, is_right=True),
+    )
+    rows = (
+        [
+            ", ".join(filter(None, (f"{row.customer} {row.customer_name}", row.address))),
+            row.shipment,
+            minute_text(row.at),
+            row.item,
+            ", ".join(row.boxes),
+            amount_text(row.shipped),
+            _bare(row.returned),
+        ]
+        for row in page.risk.letters
+    )
+    return table(headings, rows, nothing="There is nobody to write to.")
+
+
+def _holds(page: RecallPage) -> Table:
+    headings = (
+        Heading("Hold", 0.12),
+        Heading("On lot", 0.20),
+        Heading("Released", 0.16),
+        Heading("By", 0.14),
+        Heading("Because", 0.38),
+    )
+    rows = (
+        [
+            row.hold,
+            row.lot,
+            moment_text(row.released_at) or "not yet",
+            row.released_by or "",
+            row.release_reason,
+        ]
+        for row in page.holds
+    )
+    return table(headings, rows, nothing="None.")
+
+
+def _notes(page: RecallPage) -> Table:
+    headings = (
+        Heading("When", 0.16),
+        Heading("Who", 0.12),
+        Heading("What", 0.44),
+        Heading("Customer", 0.14),
+        Heading("Destroyed there", 0.14),
+    )
+    rows = (
+        [
+            minute_text(row.at),
+            row.by,
+            row.reason,
+            row.customer or "",
+            f"{row.destroyed} {row.item}" if row.item else "",
+        ]
+        for row in page.notes
+    )
+    return table(headings, rows, nothing="Nothing was written down.")
+
+
+def _runs(page: RecallPage) -> Table:
+    headings = (
+        Heading("Batch", 0.16),
+        Heading("Stage", 0.13),
+        Heading("Item", 0.22),
+        Heading("First", 0.14),
+        Heading("Good", 0.09, is_right=True),
+        Heading("Scrapped", 0.09, is_right=True),
+        Heading("Unexplained", 0.17),
+    )
+    rows = (
+        [
+            row.batch,
+            row.stage,
+            row.item,
+            minute_text(row.first_at),
+            amount_text(row.good),
+            _bare(row.scrapped),
+            ", ".join(f"{amount_text(each.amount)} {each.item}" for each in row.unexplained),
+        ]
+        for row in page.risk.runs
+    )
+    return table(headings, rows, nothing="No run took any of it.")
+
+
+def _lots(page: RecallPage) -> Table:
+    headings = (
+        Heading("Lot", 0.20),
+        Heading("Item", 0.20),
+        Heading("Since", 0.14),
+        Heading("Place", 0.16),
+        Heading("Disposition", 0.12),
+        Heading("On hand", 0.09, is_right=True),
+        Heading("Shipped", 0.09, is_right=True),
+    )
+    rows = (
+        [
+            row.lot,
+            row.balance.item,
+            minute_text(row.born_at),
+            row.place,
+            row.disposition,
+            _bare(row.balance.free if row.disposition == "released" else row.balance.stopped),
+            _bare(row.balance.shipped),
+        ]
+        for row in page.risk.lots
+    )
+    return table(headings, rows, nothing="None.")

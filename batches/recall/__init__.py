@@ -1,0 +1,1 @@
+"""Recall: everything a suspect lot may be in, held, told of and accounted for."""

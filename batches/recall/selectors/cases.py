@@ -1,0 +1,314 @@
+"""Reads of recalls: the list, and one whole case."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import NamedTuple
+
+from django.db.models import QuerySet
+
+from batches.recall.models import Recall, RecallFigure, RecallHold, RecallKind
+from batches.recall.rules import FIGURES
+from batches.recall.selectors.asked import Asked, suspect_lots
+from batches.recall.selectors.runs import RunRow
+from batches.recall.selectors.scope import BalanceRow, LotRow, Scope, Sent, scope_of
+from batches.trace.selectors.rows import Unit
+from inventory.stock.models import Lot
+from inventory.stock.selectors.among import Among
+from inventory.stock.selectors.amounts import AmountRow
+from shopfloor.codes.alphabet import Prefix, decode
+from shopfloor.errors import NotFoundError
+from shopfloor.snapshot import snapshot
+
+KINDS = RecallKind.choices
+
+
+class RecallRow(NamedTuple):
+    """A case; `minutes` from when it was asked to when it was closed."""
+
+    code: str
+    kind: str
+    state: str
+    at: datetime
+    recorded_at: datetime
+    by: str
+    reason: str
+    asked: str
+    lots: list[str]
+    closed_at: datetime | None
+    closed_by: str | None
+    conclusion: str
+    minutes: int | None
+
+
+class HoldRow(NamedTuple):
+    """A hold that the case placed, and who ended it."""
+
+    hold: str
+    lot: str
+    released_at: datetime | None
+    released_by: str | None
+    release_reason: str
+
+
+class NoteRow(NamedTuple):
+    """What was done or heard."""
+
+    at: datetime
+    by: str
+    reason: str
+    customer: str | None
+    item: str | None
+    destroyed: int
+
+
+class FigureRow(NamedTuple):
+    """A balance as it was when the case was begun or closed."""
+
+    moment: str
+    balance: BalanceRow
+
+
+class LetterRow(NamedTuple):
+    """A line of the letter to a customer: what left of an item with one shipment."""
+
+    customer: str
+    customer_name: str
+    address: str
+    shipment: str
+    at: datetime
+    item: str
+    name: str
+    boxes: list[str]
+    lots: list[str]
+    shipped: AmountRow
+    returned: AmountRow
+
+
+class CustomerRow(NamedTuple):
+    """What a customer got of an item, what came back or was destroyed there, what is out yet."""
+
+    customer: str
+    customer_name: str
+    item: str
+    name: str
+    shipped: AmountRow
+    returned: AmountRow
+    destroyed: AmountRow
+    outstanding: AmountRow
+
+
+class RiskPage(NamedTuple):
+    """Everything at risk, as of one moment."""
+
+    lots_asked: list[str]
+    items: list[BalanceRow]
+    customers: list[CustomerRow]
+    letters: list[LetterRow]
+    runs: list[RunRow]
+    lots: list[LotRow]
+
+
+class RecallPage(NamedTuple):
+    """A case, with everything at risk as of now."""
+
+    recall: RecallRow
+    holds: list[HoldRow]
+    notes: list[NoteRow]
+    figures: list[FigureRow]
+    risk: RiskPage
+
+
+def recalls() -> QuerySet[Recall]:
+    """All cases, to be filtered and paged; two statements a page."""
+    return Recall.objects.select_related("by", "closing__by").prefetch_related("lots__lot")
+
+
+def recall_row(recall: Recall) -> RecallRow:
+    """A row, out of what `recalls` has loaded."""
+    closing = getattr(recall, "closing", None)
+    return RecallRow(
+        code=recall.code,
+        kind=recall.kind,
+        state="open" if closing is None else "closed",
+        at=recall.at,
+        recorded_at=recall.recorded_at,
+        by=recall.by.username,
+        reason=recall.reason,
+        asked=recall.asked,
+        lots=[each.lot.code for each in recall.lots.all()],
+        closed_at=None if closing is None else closing.at,
+        closed_by=None if closing is None else closing.by.username,
+        conclusion="" if closing is None else closing.reason,
+        minutes=None if closing is None else int((closing.at - recall.at).total_seconds()) // 60,
+    )
+
+
+def recall_named(code: str) -> Recall:
+    """One case. Two statements.
+
+    Raises:
+        NotFoundError: there is none.
+        CodeUnreadableError, CodeTypoError, WrongKindOfCodeError: not the code of a recall.
+    """
+    found = recalls().filter(pk=decode(code, Prefix.RECALL)[1]).first()
+    if found is None:
+        raise NotFoundError("No recall has this code. Look at the list.", recall=code)
+    return found
+
+
+@snapshot()
+def recall_page(code: str) -> RecallPage:
+    """One whole case as of one moment. Some twenty statements.
+
+    Raises:
+        NotFoundError, CodeUnreadableError, CodeTypoError, WrongKindOfCodeError: as of the code.
+        TraceTooLargeError: more is at risk than anybody reads.
+    """
+    recall = recall_named(code)
+    scope = scope_of(each.lot_id for each in recall.lots.all())
+    notes = list(recall.notes.select_related("by", "customer", "item"))
+    rows = [
+        NoteRow(
+            at=note.at,
+            by=note.by.username,
+            reason=note.reason,
+            customer=None if note.customer is None else note.customer.code,
+            item=None if note.item is None else note.item.code,
+            destroyed=note.destroyed_base,
+        )
+        for note in notes
+    ]
+    row = recall_row(recall)
+    return RecallPage(
+        recall=row,
+        holds=_holds(recall),
+        notes=rows,
+        figures=_figures(recall),
+        risk=risk_page(scope, lots_asked=row.lots, notes=rows),
+    )
+
+
+@snapshot()
+def preview(asked: Asked) -> RiskPage:
+    """Everything at risk from something suspect. Some fifteen statements.
+
+    Raises:
+        NothingAtRiskError, NotFoundError, NothingToTraceError: as of `suspect_lots`.
+        TraceTooLargeError: more is at risk than anybody reads.
+    """
+    lot_ids = suspect_lots(asked)
+    codes = Lot.objects.filter(Among("pk", lot_ids)).order_by("pk").values_list("code", flat=True)
+    return risk_page(scope_of(lot_ids), lots_asked=list(codes))
+
+
+@snapshot()
+def letters_of(code: str) -> list[LetterRow]:
+    """Whom to write to in a case.
+
+    Raises:
+        NotFoundError, CodeUnreadableError, CodeTypoError, WrongKindOfCodeError: as of the code.
+        TraceTooLargeError: more is at risk than anybody reads.
+    """
+    lots = recall_named(code).lots.all()
+    return [letter_row(each) for each in scope_of(each.lot_id for each in lots).sent]
+
+
+def risk_page(
+    scope: Scope, *, lots_asked: Sequence[str], notes: Iterable[NoteRow] = ()
+) -> RiskPage:
+    """Everything at risk, with what customers say they destroyed. No statement."""
+    return RiskPage(
+        lots_asked=list(lots_asked),
+        items=scope.items,
+        customers=_customers(scope.sent, notes),
+        letters=[letter_row(each) for each in scope.sent],
+        runs=scope.runs,
+        lots=scope.lots,
+    )
+
+
+def letter_row(sent: Sent) -> LetterRow:
+    """A line of a letter."""
+    return LetterRow(
+        customer=sent.customer,
+        customer_name=sent.customer_name,
+        address=sent.address,
+        shipment=sent.shipment,
+        at=sent.at,
+        item=sent.item,
+        name=sent.name,
+        boxes=sent.boxes,
+        lots=sent.lots,
+        shipped=sent.unit.row(sent.shipped_base),
+        returned=sent.unit.row(sent.returned_base),
+    )
+
+
+def _customers(sent: Iterable[Sent], notes: Iterable[NoteRow]) -> list[CustomerRow]:
+    destroyed: dict[tuple[str | None, str | None], int] = defaultdict(int)
+    for note in notes:
+        destroyed[note.customer, note.item] += note.destroyed
+    groups: dict[tuple[str, str], list[Sent]] = defaultdict(list)
+    for each in sent:
+        groups[each.customer, each.item].append(each)
+    return [_customer_row(its, destroyed[key]) for key, its in groups.items()]
+
+
+def _customer_row(sent: Sequence[Sent], destroyed_base: int) -> CustomerRow:
+    shipped_base = sum(each.shipped_base for each in sent)
+    returned_base = sum(each.returned_base for each in sent)
+    first = sent[0]
+    return CustomerRow(
+        customer=first.customer,
+        customer_name=first.customer_name,
+        item=first.item,
+        name=first.name,
+        shipped=first.unit.row(shipped_base),
+        returned=first.unit.row(returned_base),
+        destroyed=first.unit.row(destroyed_base),
+        outstanding=first.unit.row(shipped_base - returned_base - destroyed_base),
+    )
+
+
+def _holds(recall: Recall) -> list[HoldRow]:
+    """One statement."""
+    found = RecallHold.objects.filter(recall=recall).select_related(
+        "hold__lot", "hold__release__by"
+    )
+    rows = []
+    for each in found:
+        release = getattr(each.hold, "release", None)
+        rows.append(
+            HoldRow(
+                hold=each.hold.code,
+                lot=each.hold.lot.code,
+                released_at=None if release is None else release.at,
+                released_by=None if release is None else release.by.username,
+                release_reason="" if release is None else release.reason,
+            )
+        )
+    return rows
+
+
+def _figures(recall: Recall) -> list[FigureRow]:
+    """One statement."""
+    rows = RecallFigure.objects.filter(recall=recall).select_related("item").order_by("pk")
+    return [
+        FigureRow(
+            moment=figure.moment,
+            balance=BalanceRow(
+                item=figure.item.code,
+                name=figure.item.name,
+                **{
+                    name: Unit(figure.item.dimension, figure.item.display_unit).row(
+                        getattr(figure, f"{name}_base")
+                    )
+                    for name in FIGURES
+                },
+            ),
+        )
+        for figure in rows
+    ]

@@ -1,0 +1,187 @@
+"""Recalls: begun, noted, closed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+from django.db.models import Model, Sum
+
+from batches.packing.models import Customer
+from batches.recall.errors import DestroyedTooManyError, RecallClosedError
+from batches.recall.models import (
+    Recall,
+    RecallClosing,
+    RecallFigure,
+    RecallHold,
+    RecallKind,
+    RecallLot,
+    RecallMoment,
+    RecallNote,
+)
+from batches.recall.rules import FIGURES
+from batches.recall.selectors.asked import Asked, suspect_lots
+from batches.recall.selectors.scope import Scope, scope_of
+from inventory.catalog.models import Item
+from inventory.stock.errors import TooEarlyError
+from inventory.stock.steps import lock_lots_by_id
+from inventory.stock.steps.holding import place_hold
+from inventory.stock.steps.refusals import refuse_not_there_yet
+from shopfloor.codes.alphabet import Prefix, decode
+from shopfloor.errors import NotFoundError
+from shopfloor.stamp import Stamp
+
+M = TypeVar("M", bound=Model)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoteDraft:
+    """What was done or heard; with a customer and an item, how many pieces were destroyed there."""
+
+    customer_code: str = ""
+    item_code: str = ""
+    destroyed_base: int = 0
+
+
+def begin(kind: str, asked: Asked, stamp: Stamp) -> Recall:
+    """Begin a case. A real one holds the lots it begins from and all made of them.
+
+    Raises:
+        ReasonMissingError: no reason.
+        NothingAtRiskError, NotFoundError, NothingToTraceError: as of `suspect_lots`.
+        LotNotThereYetError: before a lot was made.
+        TraceTooLargeError: more is at risk than anybody reads.
+    """
+    stamp.refuse_no_reason()
+    lots = lock_lots_by_id(sorted(suspect_lots(asked)))
+    refuse_not_there_yet(lots.values(), stamp)
+    recall = Recall.objects.create(
+        kind=kind,
+        at=stamp.at,
+        recorded_at=stamp.now,
+        by=stamp.by,
+        reason=stamp.reason,
+        asked=asked.words,
+    )
+    RecallLot.objects.bulk_create([RecallLot(recall=recall, lot=lot) for lot in lots.values()])
+    if kind == RecallKind.REAL:
+        because = replace(stamp, reason=f"Recall {recall.code}: {stamp.reason}"[:300])
+        for lot in lots.values():
+            RecallHold.objects.create(recall=recall, hold=place_hold(lot, because))
+    _take_down(recall, RecallMoment.BEGUN, scope_of(lots))
+    return recall
+
+
+def note(code: str, draft: NoteDraft, stamp: Stamp) -> Recall:
+    """Write down what was done or heard.
+
+    Raises:
+        NotFoundError: no such recall, customer or item.
+        ReasonMissingError: no words.
+        RecallClosedError, TooEarlyError: after its end, before its beginning.
+        DestroyedTooManyError: more than the customer has.
+    """
+    stamp.refuse_no_reason()
+    recall = _lock_open(code, stamp)
+    if draft.destroyed_base:
+        _refuse_more_than_there(recall, draft)
+    RecallNote.objects.create(
+        recall=recall,
+        at=stamp.at,
+        recorded_at=stamp.now,
+        by=stamp.by,
+        reason=stamp.reason,
+        customer=_named(Customer, draft.customer_code, "customer"),
+        item=_named(Item, draft.item_code, "item"),
+        destroyed_base=draft.destroyed_base,
+    )
+    return recall
+
+
+def close(code: str, stamp: Stamp) -> Recall:
+    """Close a case and take down where every piece is then. Its holds stay.
+
+    Raises:
+        NotFoundError: no such recall.
+        ReasonMissingError: no conclusion.
+        RecallClosedError, TooEarlyError: closed before; before its beginning.
+        TraceTooLargeError: more is at risk than anybody reads.
+    """
+    stamp.refuse_no_reason()
+    recall = _lock_open(code, stamp)
+    RecallClosing.objects.create(
+        recall=recall, at=stamp.at, recorded_at=stamp.now, by=stamp.by, reason=stamp.reason
+    )
+    lots = recall.lots.values_list("lot_id", flat=True)
+    _take_down(recall, RecallMoment.CLOSED, scope_of(lots))
+    return recall
+
+
+def _lock_open(code: str, stamp: Stamp) -> Recall:
+    """An open case, locked: notes and its end take turns.
+
+    Raises:
+        NotFoundError, RecallClosedError, TooEarlyError: as of the events.
+    """
+    locked = Recall.objects.select_for_update(no_key=True, of=("self",))
+    recall = locked.filter(pk=decode(code, Prefix.RECALL)[1]).first()
+    if recall is None:
+        raise NotFoundError("No recall has this code. Look at the list.", recall=code)
+    if RecallClosing.objects.filter(recall=recall).exists():
+        raise RecallClosedError("This recall is closed. Begin another.", recall=recall.code)
+    if stamp.at < recall.at:
+        raise TooEarlyError(
+            "The recall was begun after the time given. Give a later time.",
+            recall=recall.code,
+            at=stamp.at.isoformat(),
+            not_before=recall.at.isoformat(),
+        )
+    return recall
+
+
+def _named(model: type[M], code: str, noun: str) -> M | None:
+    """The row of a code, None of no code."""
+    if not code:
+        return None
+    row = model._default_manager.filter(code=code).first()
+    if row is None:
+        raise NotFoundError(f"No {noun} has this code.", **{noun: code})
+    return row
+
+
+def _refuse_more_than_there(recall: Recall, draft: NoteDraft) -> None:
+    """A customer can destroy no more of an item at risk than left to them and did not come back."""
+    scope = scope_of(recall.lots.values_list("lot_id", flat=True))
+    there = sum(
+        sent.shipped_base - sent.returned_base
+        for sent in scope.sent
+        if (sent.customer, sent.item) == (draft.customer_code, draft.item_code)
+    )
+    destroyed = (
+        recall.notes.filter(
+            customer__code=draft.customer_code, item__code=draft.item_code
+        ).aggregate(n=Sum("destroyed_base"))["n"]
+        or 0
+    )
+    if draft.destroyed_base > there - destroyed:
+        raise DestroyedTooManyError(
+            f"Of this item {there - destroyed} pieces at risk are with this customer. Correct the "
+            "number, or enter what came back as a return.",
+            destroyed=draft.destroyed_base,
+            outstanding=there - destroyed,
+        )
+
+
+def _take_down(recall: Recall, moment: RecallMoment, scope: Scope) -> None:
+    """Keep where every piece is."""
+    RecallFigure.objects.bulk_create(
+        [
+            RecallFigure(
+                recall=recall,
+                moment=moment,
+                item_id=scope.item_ids[item],
+                **{f"{name}_base": getattr(balance, name) for name in FIGURES},
+            )
+            for item, balance in scope.balances.items()
+        ]
+    )
