@@ -34,7 +34,7 @@ from shopfloor.stamp import Stamp
 M = TypeVar("M", bound=Model)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class NoteDraft:
     """What was done or heard; with a customer and an item, how many pieces were destroyed there."""
 

@@ -23,6 +23,7 @@ from batches.labels.rules.papers_report import Heading, Report, Section, Table
 TITLE_PT: Final = 12.0
 WORDS_PT: Final = 9.0
 CELL_PT: Final = 8.0
+HEAD_PT: Final = 6.5
 PAD_PT: Final = 2.0
 THIN_PT: Final = 0.4
 LINES_MAX: Final = 50
@@ -92,11 +93,11 @@ def _table(sheet: Sheet, table: Table) -> Iterator[Row]:
         yield Row(LINE_HEIGHT * WORDS_PT, partial(_words, sheet, table.nothing))
         return
     names = [heading.words for heading in table.headings]
-    (head,) = _rows(sheet, table.headings, names, BOLD)
+    (head,) = _rows(sheet, table.headings, names, BOLD, HEAD_PT)
     head = head._replace(is_with_next=True)
     yield head
     for cells in table.rows:
-        for row in _rows(sheet, table.headings, cells, PLAIN):
+        for row in _rows(sheet, table.headings, cells, PLAIN, CELL_PT):
             yield row._replace(again=head)
 
 
@@ -108,25 +109,25 @@ def _columns(headings: Sequence[Heading]) -> Iterator[Column]:
 
 
 def _rows(
-    sheet: Sheet, headings: Sequence[Heading], cells: Sequence[str], face: str
+    sheet: Sheet, headings: Sequence[Heading], cells: Sequence[str], face: str, size_pt: float
 ) -> Iterator[Row]:
     """One row, or as many as its longest cell takes."""
     columns = list(_columns(headings))
     lines = [
-        _lines(cell, face, column.width_pt(sheet)) if cell else []
+        _lines(cell, face, size_pt, column.width_pt(sheet)) if cell else []
         for cell, column in zip(cells, columns, strict=True)
     ]
     for first in range(0, max(1, *map(len, lines)), LINES_MAX):
         part = [each[first : first + LINES_MAX] for each in lines]
-        height = max(1, *map(len, part)) * LINE_HEIGHT * CELL_PT + 2 * PAD_PT
-        yield Row(height, partial(_cells, sheet, headings, columns, part, face))
+        height = max(1, *map(len, part)) * LINE_HEIGHT * size_pt + 2 * PAD_PT
+        yield Row(height, partial(_cells, sheet, headings, columns, part, face, size_pt))
 
 
-def _lines(cell: str, face: str, space: float) -> list[str]:
+def _lines(cell: str, face: str, size_pt: float, space: float) -> list[str]:
     """Most cells are one line: that is looked at first."""
-    if width_pt(cell, face, CELL_PT) <= space:
+    if width_pt(cell, face, size_pt) <= space:
         return [cell]
-    return wrapped(cell, face, space_pt=space, size_pt=CELL_PT)
+    return wrapped(cell, face, space_pt=space, size_pt=size_pt)
 
 
 def _cells(
@@ -135,6 +136,7 @@ def _cells(
     columns: Sequence[Column],
     cells: Sequence[Sequence[str]],
     face: str,
+    size_pt: float,
     top: float,
 ) -> None:
     sheet.rule(top_pt=top, thick_pt=THIN_PT)
@@ -143,5 +145,5 @@ def _cells(
         for line in lines:
             left = column.left_pt(sheet)
             if heading.is_right:
-                left += column.width_pt(sheet) - width_pt(line, face, CELL_PT)
-            line_top = sheet.lines([line], at=(left, line_top), size_pt=CELL_PT, face=face)
+                left += column.width_pt(sheet) - width_pt(line, face, size_pt)
+            line_top = sheet.lines([line], at=(left, line_top), size_pt=size_pt, face=face)

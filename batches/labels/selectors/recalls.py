@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime
+from decimal import Decimal
 
 from batches.labels.rules.papers_report import Heading, Report, Section, Table
 from batches.labels.selectors.moments import minute_text
 from batches.labels.selectors.reports import ADVICE, amount_text, moment_text, table
-from batches.recall.selectors.cases import FigureRow, RecallPage, RecallRow, recall_page
+from batches.recall.selectors.cases import RecallPage, RecallRow, recall_page
 from batches.recall.selectors.scope import BalanceRow
 from inventory.stock.selectors.amounts import AmountRow
 
@@ -68,12 +69,14 @@ def _span(minutes: int) -> str:
 
 def _sections(page: RecallPage) -> Iterator[Section]:
     risk = page.risk
-    yield Section(title="What this is", words=(WHAT[page.recall.kind], ADVICE))
+    yield Section(title="In short", words=(WHAT[page.recall.kind], _short(page), ADVICE))
     yield Section(title="Where every piece is now", words=(BALANCE,), table=_balances(risk.items))
     for moment, title in (("begun", "when the case was begun"), ("closed", "when it was closed")):
-        then = [figure for figure in page.figures if figure.moment == moment]
-        if then:
-            yield Section(title=f"Where every piece was {title}", table=_then(then))
+        then = [figure.balance for figure in page.figures if figure.moment == moment]
+        if then == risk.items:
+            yield Section(title=f"Where every piece was {title}", words=("The same as now.",))
+        elif then:
+            yield Section(title=f"Where every piece was {title}", table=_balances(then))
     yield Section(title="Customers", table=_customers(page))
     yield Section(title="Letters: shipments and boxes", table=_letters(page))
     yield Section(title="Holds placed", table=_holds(page))
@@ -82,12 +85,37 @@ def _sections(page: RecallPage) -> Iterator[Section]:
     yield Section(title="Lots at risk", table=_lots(page))
 
 
+def _short(page: RecallPage) -> str:
+    """One sentence on all that was sold, whatever the item."""
+    risk = page.risk
+    sold = {row.item for row in risk.letters}
+    items = [row for row in risk.items if row.item in sold]
+
+    def sum_of(name: str) -> str:
+        return f"{sum(Decimal(getattr(row, name).amount) for row in items):,f}"
+
+    out = sum(Decimal(row.outstanding.amount) for row in risk.customers)
+    customers = len({row.customer for row in risk.customers})
+    return (
+        f"Of {len(items)} items at risk that were sold, {sum_of('made')} were made, "
+        f"{sum_of('shipped')} shipped to {customers} customers with "
+        f"{len({row.shipment for row in risk.letters})} shipments, {sum_of('returned')} returned, "
+        f"{sum_of('disposed')} disposed of; {sum_of('free')} are on hand free and "
+        f"{sum_of('stopped')} stopped; {sum_of('unexplained')} are unexplained. "
+        f"{out:,f} are still with customers."
+    )
+
+
 def _balances(rows: Sequence[BalanceRow]) -> Table:
     numbers = (
         "Received", "Made", "Parted", "Used", "Disposed", "Sent back", "Shipped", "Returned",
         "Unexplained", "Free", "Stopped",
     )  # fmt: skip
-    headings = [Heading("Item", 0.175), *(Heading(name, 0.075, is_right=True) for name in numbers)]
+    shares = {"Unexplained": 0.095}
+    headings = [
+        Heading("Item", 0.155),
+        *(Heading(name, shares.get(name, 0.075), is_right=True) for name in numbers),
+    ]
     return table(
         headings,
         ([row.item, *map(_bare, row[2:])] for row in rows),
@@ -100,16 +128,12 @@ def _bare(amount: AmountRow) -> str:
     return "" if amount.amount == "0" else amount_text(amount)
 
 
-def _then(figures: Sequence[FigureRow]) -> Table:
-    return _balances([figure.balance for figure in figures])
-
-
 def _customers(page: RecallPage) -> Table:
     headings = (
         Heading("Customer", 0.30),
-        Heading("Item", 0.26),
+        Heading("Item", 0.22),
         *(
-            Heading(name, 0.11, is_right=True)
+            Heading(name, 0.12, is_right=True)
             for name in ("Shipped", "Returned", "Destroyed", "Outstanding")
         ),
     )
@@ -126,9 +150,9 @@ def _customers(page: RecallPage) -> Table:
 
 def _letters(page: RecallPage) -> Table:
     headings = (
-        Heading("Customer", 0.25),
-        Heading("Shipment", 0.10),
-        Heading("On", 0.14),
+        Heading("Customer", 0.24),
+        Heading("Shipment", 0.09),
+        Heading("On", 0.16),
         Heading("Item", 0.18),
         Heading("Boxes", 0.17),
         Heading("Shipped", 0.08, is_right=True),
@@ -195,8 +219,8 @@ def _runs(page: RecallPage) -> Table:
     headings = (
         Heading("Batch", 0.16),
         Heading("Stage", 0.13),
-        Heading("Item", 0.22),
-        Heading("First", 0.14),
+        Heading("Item", 0.20),
+        Heading("First", 0.16),
         Heading("Good", 0.09, is_right=True),
         Heading("Scrapped", 0.09, is_right=True),
         Heading("Unexplained", 0.17),
@@ -219,8 +243,8 @@ def _runs(page: RecallPage) -> Table:
 def _lots(page: RecallPage) -> Table:
     headings = (
         Heading("Lot", 0.20),
-        Heading("Item", 0.20),
-        Heading("Since", 0.14),
+        Heading("Item", 0.18),
+        Heading("Since", 0.16),
         Heading("Place", 0.16),
         Heading("Disposition", 0.12),
         Heading("On hand", 0.09, is_right=True),

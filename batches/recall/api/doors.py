@@ -11,6 +11,7 @@ from rest_framework.response import Response
 from batches.recall import operations
 from batches.recall.api.shapes import (
     LetterOut,
+    LettersSerializer,
     NoteSerializer,
     RecallOut,
     RecallPageOut,
@@ -90,12 +91,13 @@ class LettersDoor(ListDoor):
     """Whom to write to: what each customer got, by shipment and item, in which boxes."""
 
     roles: ClassVar = {"GET": ANYONE}
+    asks = LettersSerializer
     gives: ClassVar = {"GET": LetterOut}
     filter_backends = []  # nobody at risk is left out
 
     def get_queryset(self) -> Any:
         """By customer."""
-        return letters_of(self.kwargs["code"])
+        return letters_of(self.asked()["recall"])
 
     def rows(self, page: Sequence[Any]) -> Sequence[Mapping[str, Any]]:
         """Rows as they are."""

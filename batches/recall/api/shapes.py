@@ -106,6 +106,12 @@ class RiskLotOut(serializers.Serializer[Any]):
     balance = BalanceOut()
 
 
+class LettersSerializer(serializers.Serializer[Any]):
+    """Of which case."""
+
+    recall = CodeField()
+
+
 class LetterOut(serializers.Serializer[Any]):
     """A line of the letter to a customer: what left of an item with one shipment."""
 

@@ -40,6 +40,9 @@ from batches.packing.operations import (
 from batches.quality.models import Check
 from batches.quality.operations import check, create_definition
 from batches.quality.steps.checking import CheckDraft, ResultDraft
+from batches.recall.operations import begin_recall, close_recall, note_in_recall
+from batches.recall.selectors.asked import Asked
+from batches.recall.steps import NoteDraft
 from batches.runs.operations import abort_batch, hold_batch, plan, record, reverse, start_batch
 from batches.runs.steps.batches import BatchPlan
 from batches.runs.steps.drafts import EntryDraft, GoodTally, LotUse
@@ -107,6 +110,7 @@ class _Happenings:
         self.making()
         self.sending()
         self.checking()
+        self.recalling()
         self.plain_tables()
         self.people(bench)
         close_books(through=date(2026, 3, 9), stamp=self.stamp())
@@ -183,6 +187,13 @@ class _Happenings:
         create_definition(code="WALL", fields=fields, by=self.owner, at=CLOCK.now)
         wrong = self.check("-0.50001")
         self.check("12.5", replaces=wrong.code)
+
+    def recalling(self) -> None:
+        asked = Asked(lots=["ADHB-1"])
+        recall = begin_recall(kind="real", asked=asked, stamp=self.stamp())
+        for draft in (NoteDraft(), NoteDraft("CUST", "LURE", 1)):
+            note_in_recall(recall_code=recall.code, draft=draft, stamp=self.stamp())
+        close_recall(recall_code=recall.code, stamp=self.stamp())
 
     def check(self, value: str, **more: str) -> Check:
         results = [ResultDraft(value=Decimal(value))]
