@@ -97,7 +97,7 @@ class LettersDoor(ListDoor):
 
     def get_queryset(self) -> Any:
         """By customer."""
-        return letters_of(self.asked()["recall"])
+        return letters_of(self.asked().get("recall"))
 
     def rows(self, page: Sequence[Any]) -> Sequence[Mapping[str, Any]]:
         """Rows as they are."""

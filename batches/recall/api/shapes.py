@@ -107,14 +107,15 @@ class RiskLotOut(serializers.Serializer[Any]):
 
 
 class LettersSerializer(serializers.Serializer[Any]):
-    """Of which case."""
+    """Of which case; of all open ones if none is named."""
 
-    recall = CodeField()
+    recall = CodeField(required=False)
 
 
 class LetterOut(serializers.Serializer[Any]):
     """A line of the letter to a customer: what left of an item with one shipment."""
 
+    recall = serializers.CharField(help_text="Empty in a preview.")
     customer = serializers.CharField()
     customer_name = serializers.CharField()
     address = serializers.CharField()

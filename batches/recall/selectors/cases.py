@@ -74,6 +74,7 @@ class FigureRow(NamedTuple):
 class LetterRow(NamedTuple):
     """A line of the letter to a customer: what left of an item with one shipment."""
 
+    recall: str
     customer: str
     customer_name: str
     address: str
@@ -187,7 +188,7 @@ def recall_page(code: str) -> RecallPage:
         holds=_holds(recall),
         notes=rows,
         figures=_figures(recall),
-        risk=risk_page(scope, lots_asked=row.lots, notes=rows),
+        risk=risk_page(scope, lots_asked=row.lots, recall=row.code, notes=rows),
     )
 
 
@@ -205,34 +206,39 @@ def preview(asked: Asked) -> RiskPage:
 
 
 @snapshot()
-def letters_of(code: str) -> list[LetterRow]:
-    """Whom to write to in a case.
+def letters_of(code: str | None) -> list[LetterRow]:
+    """Whom to write to: in one case, or in every open one.
 
     Raises:
         NotFoundError, CodeUnreadableError, CodeTypoError, WrongKindOfCodeError: as of the code.
         TraceTooLargeError: more is at risk than anybody reads.
     """
-    lots = recall_named(code).lots.all()
-    return [letter_row(each) for each in scope_of(each.lot_id for each in lots).sent]
+    cases = recalls().filter(closing__isnull=True) if code is None else [recall_named(code)]
+    return [
+        letter_row(sent, recall.code)
+        for recall in cases
+        for sent in scope_of(each.lot_id for each in recall.lots.all()).sent
+    ]
 
 
 def risk_page(
-    scope: Scope, *, lots_asked: Sequence[str], notes: Iterable[NoteRow] = ()
+    scope: Scope, *, lots_asked: Sequence[str], recall: str = "", notes: Iterable[NoteRow] = ()
 ) -> RiskPage:
     """Everything at risk, with what customers say they destroyed. No statement."""
     return RiskPage(
         lots_asked=list(lots_asked),
         items=scope.items,
         customers=_customers(scope.sent, notes),
-        letters=[letter_row(each) for each in scope.sent],
+        letters=[letter_row(each, recall) for each in scope.sent],
         runs=scope.runs,
         lots=scope.lots,
     )
 
 
-def letter_row(sent: Sent) -> LetterRow:
+def letter_row(sent: Sent, recall: str) -> LetterRow:
     """A line of a letter."""
     return LetterRow(
+        recall=recall,
         customer=sent.customer,
         customer_name=sent.customer_name,
         address=sent.address,

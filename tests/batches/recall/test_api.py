@@ -56,7 +56,7 @@ def test_a_real_recall_holds_everything_at_risk_that_is_still_ours(
     assert balance(case, "PACKED-70-PERCH") == {"made": "60", "shipped": "24", "stopped": "36"}
     [hold] = case["holds"]
     assert hold["lot"] == run.adhesive.code
-    assert api.get(f"holds/{hold['hold']}/").json()["hold"]["reason"].startswith("Recall W-")
+    assert api.get(f"holds/{hold['hold']}/").json()["hold"]["reason"].startswith("Recall Q-")
     run.boxed[1].refresh_from_db()
     assert run.boxed[1].disposition == Disposition.HELD
     untouched = Lot.objects.get(item__code="GLUE-B")
@@ -140,11 +140,17 @@ def test_a_case_is_noted_and_closed_and_keeps_what_was_then(
 
 def test_letters_are_a_sheet(run: Run, api: floor.Caller) -> None:
     code = api.post("recalls/", {**MOCK, "lots": [run.glue.code]}).json()["recall"]["code"]
-    sheet = b"".join(api.get("recalls/letters/", recall=code, format="csv").streaming_content).decode()
+    sheet = b"".join(
+        api.get("recalls/letters/", recall=code, format="csv").streaming_content
+    ).decode()
     head, line = sheet.strip().splitlines()
-    assert head.lstrip("\ufeff").startswith("customer,customer_name,address,shipment,at,item")
+    assert head.lstrip("\ufeff").startswith("recall,customer,customer_name,address,shipment,at,")
     assert "HEN,A test customer" in line
+    assert api.get("recalls/letters/").json()["count"] == 1
+    api.post(f"recalls/{code}/close/", {"reason": "Done"})
+    assert api.get("recalls/letters/").json()["count"] == 0
     assert api.get("recalls/letters/", recall=code).json()["count"] == 1
+    assert api.get("recalls/letters/", recall="Q-2222").json()["code"] == "code_typo"
 
 
 @pytest.mark.parametrize(

@@ -36,11 +36,8 @@ def by_hand(start: int) -> Balance:
     return Balance(**figures)
 
 
-class RandomBalances(traced.RandomLedgers):
+class RandomBalances(traced.Bodies):
     """Entries, losses, splits, reversals, adjustments and disposals as they come."""
-
-    test_every_lot_is_traced_as_by_hand_both_ways = None
-    test_batches_begin_at_what_their_standing_entries_made = None
 
     @settings(max_examples=15, deadline=None)
     @given(script=events)

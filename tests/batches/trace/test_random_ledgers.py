@@ -185,8 +185,8 @@ def answer_of(trace: Downstream | Upstream) -> tuple[Any, Any, Any]:
     return depths_of(trace), edges_of(trace), sums_of(trace)
 
 
-class RandomLedgers(TestCase):
-    """Entries, losses, splits, reversals, adjustments and disposals as they come."""
+class Bodies(TestCase):
+    """A shop in which bodies are worked over."""
 
     item: Item
     stamp: Stamp
@@ -205,6 +205,10 @@ class RandomLedgers(TestCase):
         cls.item = Item.objects.select_related("storage_place").get(code="BODY")
         cls.stamp = floor.stamp_at(owner, reason="for the test")
         cls.lead = owner
+
+
+class RandomLedgers(Bodies):
+    """Entries, losses, splits, reversals, adjustments and disposals as they come."""
 
     @settings(max_examples=40, deadline=None)
     @given(script=events)
