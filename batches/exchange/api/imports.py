@@ -15,6 +15,7 @@ from rest_framework.response import Response
 
 from batches.exchange.errors import ImportTooLargeError
 from batches.exchange.operations.importing import import_reading
+from batches.exchange.rules import SHEETS
 from batches.exchange.rules.kinds import Clock
 from batches.exchange.rules.writing import (
     DATES,
@@ -36,7 +37,7 @@ from shopfloor.problems import slip_words
 
 ROWS_MAX: Final = 20_000
 BYTES_MAX: Final = 20_000_000
-FILES_MAX: Final = 20
+FILES_MAX: Final = len(SHEETS)
 COMMAND: Final = "python3 manage.py import FOLDER"
 
 

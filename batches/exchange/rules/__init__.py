@@ -6,6 +6,8 @@ from typing import Final
 
 from batches.exchange.rules.happened import (
     BOXES,
+    CHECKS,
+    COMPLAINTS,
     CUSTOMER_ORDERS,
     LOT_EVENTS,
     RECEIPTS,
@@ -16,6 +18,7 @@ from batches.exchange.rules.happened import (
 from batches.exchange.rules.sheets import Sheet
 from batches.exchange.rules.standing import (
     BILLS,
+    CHECK_DEFINITIONS,
     COLORWAYS,
     CUSTOMERS,
     EQUIPMENT,
@@ -41,6 +44,7 @@ SHEETS: Final[tuple[Sheet, ...]] = (
     OFFERS,
     STAGES,
     SCRAP_REASONS,
+    CHECK_DEFINITIONS,
     CUSTOMERS,
     BILLS,
     OPENING_LOTS,
@@ -49,7 +53,9 @@ SHEETS: Final[tuple[Sheet, ...]] = (
     RECEIPTS,
     LOT_EVENTS,
     RUNS,
+    CHECKS,
     BOXES,
     SHIPMENTS,
+    COMPLAINTS,
 )
-"""Every sheet there is, in the order in which they are posted; the last five by time."""
+"""Every sheet there is, in the order in which they are posted; the last seven by time."""

@@ -1,4 +1,4 @@
-"""Sheets of what happened: orders, deliveries, runs, boxes, shipments."""
+"""Sheets of what happened: orders, deliveries, runs, checks, boxes, shipments, complaints."""
 
 from __future__ import annotations
 
@@ -25,6 +25,7 @@ from batches.exchange.rules.lists import (
     item_prices,
     lot,
     lots_used,
+    results,
     tallies,
     written_amount,
 )
@@ -143,6 +144,20 @@ RUNS: Final = Sheet(
         Column("override_reason", text(300), "why an expired lot was used"),
     ),
 )  # fmt: skip
+CHECKS: Final = Sheet(
+    name="checks",
+    about="A test of what a batch or one of its entries made, or of a lot. One that fails holds "
+    "what it is of, as at any time: a `release` of `lot_events` lets it go.",
+    columns=(
+        Column("at", moment(), "when it was tested", required=True),
+        Column("check", ref("check_definitions"), "which test", required=True),
+        Column("lot", lot(), "what was tested; a part is judged with the lot it was split from",
+               required=True),
+        Column("entry_at", moment(), "with `batch:CODE`: the entry of that time alone"),
+        Column("results", results(), "what was found", required=True),
+        Column("reason", text(300), "anything to be said"),
+    ),
+)  # fmt: skip
 BOXES: Final = Sheet(
     name="boxes",
     about="What was put into a box; rows with the same `box` are one box.",
@@ -173,5 +188,23 @@ SHIPMENTS: Final = Sheet(
         Column("prices", item_prices(), "of one; empty: as ordered"),
         Column("purpose", choice("sale", "sample", "replacement", "free"), "why; empty: a sale"),
         Column("carrier", text(120), "who took it"),
+    ),
+)
+COMPLAINTS: Final = Sheet(
+    name="complaints",
+    about="What somebody told us is wrong with pieces that left: of a box, of a lot, or of an item "
+    "or model and between which days it was bought. Name one of the four.",
+    columns=(
+        Column("told_on", day(), "the day it was told", required=True),
+        Column("defect", ref("scrap_reasons"), "what is wrong", required=True),
+        Column("pieces", whole("number of pieces", 1), "how many have it", required=True),
+        Column("customer", ref("customers"), "who told it; empty: nobody of `customers`"),
+        Column("box", ref("boxes"), "the box that it left in"),
+        Column("lot", lot(), "or the lot, as made or as it left"),
+        Column("item", ref("items"), "or only what it is"),
+        Column("model", ref("models"), "or only its model"),
+        Column("bought_first_on", day(), "of an item or model: the first day it may have left us"),
+        Column("bought_last_on", day(), "and the last day"),
+        Column("note", text(1000), "anything else that was told"),
     ),
 )

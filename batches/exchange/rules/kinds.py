@@ -156,14 +156,28 @@ def person() -> Kind:
 
 def choice(*values: str) -> Kind:
     """One of a few words."""
+    spelled = {value.lower(): value for value in values}
 
     def read(cell: str, _: Clock) -> str:
-        if cell.lower() not in values:
+        if cell.lower() not in spelled:
             raise InvalidInputError(f"Use one of: {', '.join(values)}.")
-        return cell.lower()
+        return spelled[cell.lower()]
 
     words = "one of " + ", ".join(f"`{value}`" for value in values)
     return Kind(words, read, choices=values)
+
+
+def choice_of_numbers(*values: str) -> Kind:
+    """One of a few numbers: a spreadsheet writes 1 for 1.0."""
+
+    def read(cell: str, _: Clock) -> str:
+        found = [value for value in values if Decimal(value) == parse_number(cell, what="number")]
+        if not found:
+            raise InvalidInputError(f"Use one of: {', '.join(values)}.")
+        return found[0]
+
+    words = "one of " + ", ".join(f"`{value}`" for value in values)
+    return _number_kind(words, read)
 
 
 def flag() -> Kind:
@@ -199,6 +213,14 @@ def number(what: str) -> Kind:
         return value
 
     return _number_kind("a number above zero, like 12.5", read)
+
+
+def limit(what: str) -> Kind:
+    """A number, which may lie below zero."""
+    return _number_kind(
+        "a number, like 4.05 or -0.5",
+        lambda cell, _: parse_number(cell, what=what, allow_negative=True),
+    )
 
 
 def amount() -> Kind:

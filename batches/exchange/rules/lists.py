@@ -35,8 +35,14 @@ _NUMBER: Final = (
     "(?P<number>[0-9][0-9.,'’ \u00a0\u202f]*?)"  # noqa: RUF001 - marks of thousands
     r"(?=\s*(?:[A-Za-z_]+)?\s*(?:@[^;]*)?(?:;|$))"
 )
+_IN_RESULTS: Final = re.compile(rf"(?:^|;)\s*-?{_NUMBER}")
 _AFTER_COLON: Final = re.compile(rf"(?:^|[;:])\s*{_NUMBER}")
 _AFTER_EQUALS: Final = re.compile(rf"=\s*{_NUMBER}")
+_RESULT: Final = re.compile(
+    r"(?:(?P<failed>\d{1,7})\s*/\s*(?P<tested>\d{1,7})|(?P<value>[-+0-9.]+))"
+    r"\s*(?:@(?P<equipment>\S+))?",
+    re.ASCII,
+)
 _TALLY: Final = re.compile(rf"(?:(?P<name>[^:@=]+):)?\s*{_AMOUNT}\s*(?:@(?P<equipment>\S+))?")
 _LOT: Final = re.compile(
     rf"(?:(?P<by>batch|item):)?(?P<code>[^:@=/]+)(?:/(?P<grade>\w+))?(?:=\s*{_AMOUNT})?"
@@ -55,6 +61,19 @@ class Tally(NamedTuple):
     name: str
     amount: Decimal
     unit: str
+    equipment: str
+
+
+class Result(NamedTuple):
+    """What a check found: so many of some pieces failed, or the value of one piece.
+
+    Attributes:
+        equipment: The cavity or station, if known.
+    """
+
+    failed: int | None
+    tested: int | None
+    value: Decimal | None
     equipment: str
 
 
@@ -114,6 +133,36 @@ def tallies(*, of_scrap: bool) -> Kind:
         mentions,
         holds=Holds.NUMBER,
         numbers=_AFTER_COLON,
+    )
+
+
+def results() -> Kind:
+    """What a check found."""
+
+    def read(part: str) -> Result:
+        found = _RESULT.fullmatch(part)
+        if found is None:
+            raise InvalidInputError(
+                "Write 1/32, the failed of the tested pieces, or a value like 4.31; with @ the "
+                "cavity or station; several with a semicolon between."
+            )
+        value = found["value"]
+        return Result(
+            failed=None if value else int(found["failed"]),
+            tested=None if value else int(found["tested"]),
+            value=parse_number(value, what="value", allow_negative=True) if value else None,
+            equipment=read_code(found["equipment"]) if found["equipment"] else "",
+        )
+
+    def mentions(value: Iterable[Result]) -> Iterable[Mention]:
+        return [Mention("equipment", each.equipment) for each in value if each.equipment]
+
+    return Kind(
+        "`failed/tested` pieces or flaws, or of a measured check a value a piece; with `@` a cavity"
+        " or station",
+        lambda cell, _: tuple(map(read, _parts(cell))),
+        mentions,
+        numbers=_IN_RESULTS,
     )
 
 

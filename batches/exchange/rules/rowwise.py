@@ -86,6 +86,24 @@ def _shipment(row: Row) -> Iterator[Problem]:
         yield row.problem("pieces", "A box leaves with all in it. Leave it empty.")
 
 
+def _check(row: Row) -> Iterator[Problem]:
+    if row["lot"] and row["lot"].by != "batch" and "entry_at" in row.texts:
+        yield row.problem("entry_at", "A lot is of one entry already. Only batch:CODE has it.")
+
+
+def _complaint(row: Row) -> Iterator[Problem]:
+    named = [name for name in ("box", "lot", "item", "model") if name in row.texts]
+    if len(named) != 1:
+        yield row.problem("box", "Give a box, a lot, an item or a model, one of the four.")
+        return
+    is_wide = named[0] in {"item", "model"}
+    for name in ("bought_first_on", "bought_last_on"):
+        if is_wide and name not in row.texts:
+            yield row.problem(name, f"Say between which days the {named[0]} was bought.")
+        if not is_wide and name in row.texts:
+            yield row.problem(name, f"A {named[0]} says itself when it left. Leave it empty.")
+
+
 _RULES: Final[Mapping[str, Callable[[Row], Iterator[Problem]]]] = MappingProxyType(
     {
         "equipment": _equipment,
@@ -94,6 +112,8 @@ _RULES: Final[Mapping[str, Callable[[Row], Iterator[Problem]]]] = MappingProxyTy
         "opening_lots": _opening_lot,
         "lot_events": _lot_event,
         "runs": _run,
+        "checks": _check,
         "shipments": _shipment,
+        "complaints": _complaint,
     }
 )

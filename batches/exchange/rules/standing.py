@@ -7,10 +7,12 @@ from typing import Final
 from batches.exchange.rules.kinds import (
     amount,
     choice,
+    choice_of_numbers,
     code,
     day,
     flag,
     gtin,
+    limit,
     moment,
     money,
     number,
@@ -23,6 +25,7 @@ from batches.exchange.rules.kinds import (
 )
 from batches.exchange.rules.lists import GRADES, alternatives, pictograms, price_breaks
 from batches.exchange.rules.sheets import AmountColumns, Column, Sheet
+from batches.quality.rules.plan_tables import AQLS, LEVELS
 
 LIFE_DAYS_MAX: Final = 36_500
 LIFE_MINUTES_MAX: Final = LIFE_DAYS_MAX * 24 * 60
@@ -208,6 +211,33 @@ SCRAP_REASONS: Final = Sheet(
     key=("code",),
     gives="code",
     columns=(_CODE, _NAME, Column("stage", ref("stages"), "empty: possible at every stage")),
+)
+CHECK_DEFINITIONS: Final = Sheet(
+    name="check_definitions",
+    about="What is tested of what a stage makes, how many of it and what passes; docs/checks.md.",
+    key=("code",),
+    gives="code",
+    columns=(
+        _CODE,
+        _NAME,
+        Column("stage", ref("stages"), "where it is tested", required=True),
+        Column("item", ref("items"), "empty: everything that the stage makes"),
+        Column("defect", ref("scrap_reasons"), "what a failing piece would be scrapped for"),
+        Column("kind", choice("pass_fail", "flaws", "measured"), "what is found", required=True),
+        Column("unit", text(12), "of a measured value"),
+        Column("lower", limit("lower limit"), "the least that passes"),
+        Column("upper", limit("upper limit"), "the most that passes"),
+        Column("how_many", choice("plan", "fixed", "all"), "how many are tested", required=True),
+        Column("level", choice(*LEVELS), "of a plan: its inspection level"),
+        Column("aql", choice_of_numbers(*AQLS), "of a plan: its quality level"),
+        Column("may_reduce", flag(), "of a plan: reduced inspection is allowed"),
+        Column("fixed_pieces", whole("number of pieces", 1, 100_000), "if fixed: how many"),
+        Column(
+            "accept_pieces",
+            whole("number of pieces", 0, 100_000),
+            "without a plan: the most that may fail; empty: none",
+        ),
+    ),
 )
 CUSTOMERS: Final = Sheet(
     name="customers",

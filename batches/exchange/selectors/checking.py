@@ -32,6 +32,7 @@ from batches.exchange.rules.rowwise import row_problems
 from batches.exchange.rules.writing import AS_OURS, Writing
 from batches.exchange.selectors.imported import imported_before, kept_headings
 from batches.packing.models import Box, Customer, CustomerOrder
+from batches.quality.models import CheckDefinition
 from batches.runs.models import Batch, ScrapReason
 from inventory.catalog.models import Colorway, Equipment, Item, LureModel, Place, Supplier
 from inventory.catalog.selectors import measure_of
@@ -52,6 +53,7 @@ _TABLES: Final[Mapping[str, tuple[type[Model], str]]] = {
     "items": (Item, "code"),
     "stages": (Stage, "code"),
     "scrap_reasons": (ScrapReason, "code"),
+    "check_definitions": (CheckDefinition, "code"),
     "customers": (Customer, "code"),
     "bills": (Bill, "item__code"),
     "lots": (Lot, "code"),

@@ -2,18 +2,30 @@
 
 from __future__ import annotations
 
-from django.db.models import F
+from datetime import datetime
+
+from django.db.models import F, QuerySet
 
 from inventory.stock.models import Lot
 
 
 def made_lot_ids(batch_code: str, grade: str) -> list[int]:
     """Ids of the lots of a batch's item that its standing entries made. One query."""
-    found = Lot.objects.filter(
+    return list(_made(batch_code, grade).values_list("pk", flat=True))
+
+
+def lot_of_entry(batch_code: str, at: datetime, grade: str) -> str | None:
+    """Code of the lot that the batch's standing entry of that time made. One query."""
+    found = _made(batch_code, grade, movements__posting__at=at)
+    return found.values_list("code", flat=True).first()
+
+
+def _made(batch_code: str, grade: str, **more: datetime) -> QuerySet[Lot]:
+    return Lot.objects.filter(
         movements__posting__entry__batch__code=batch_code,
         movements__posting__entry__batch__item=F("item"),
         movements__posting__reversed_by__isnull=True,
         movements__qty_base__gt=0,
         grade=grade,
+        **more,
     )
-    return list(found.values_list("pk", flat=True))

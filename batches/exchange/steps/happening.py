@@ -7,20 +7,23 @@ from datetime import datetime
 from typing import Final, NamedTuple
 
 from batches.exchange.rules.reading import Row
+from batches.exchange.steps.finding import post_check, post_complaint
 from batches.exchange.steps.lots import post_lot_event, post_receipt
 from batches.exchange.steps.packing import post_box, post_shipment
 from batches.exchange.steps.rowing import Importing, documents
 from batches.exchange.steps.runs import Floor, post_run
 from batches.packing.models import Box
+from batches.quality.models import Check
 from batches.runs.models import Batch, Entry
 from inventory.catalog.models import Place
 from inventory.stock.models import HeldLot, Lot, LotEvent, Movement, Posting
+from shopfloor.days import day_end
 from shopfloor.statistics import look_over
 
 LOOK_FIRST: Final = 64
 GROWING: Final = tuple(
     model._meta.db_table
-    for model in (Lot, LotEvent, Posting, Movement, HeldLot, Place, Batch, Entry, Box)
+    for model in (Lot, LotEvent, Posting, Movement, HeldLot, Place, Batch, Entry, Check, Box)
 )
 """Tables that an import fills while it asks them."""
 
@@ -34,8 +37,9 @@ class _Happening(NamedTuple):
 
 
 def post_happenings(importing: Importing) -> None:
-    """Deliveries, lot events, runs, boxes and shipments, merged by time.
+    """Deliveries, lot events, runs, checks, boxes, shipments and complaints, merged by time.
 
+    A complaint is of what had left by the end of its day.
     At one and the same time, in that order of the sheets, and in a sheet from top to bottom.
     """
     sheets, floor = importing.sheets.rows, Floor()
@@ -48,9 +52,13 @@ def post_happenings(importing: Importing) -> None:
     found = [_Happening(rows[0]["at"], rows, post_receipt) for rows in deliveries]
     found += [_Happening(row["at"], [row], post_lot_event) for row in sheets["lot_events"]]
     found += [_Happening(row["at"], [row], run) for row in sheets["runs"]]
+    found += [_Happening(row["at"], [row], post_check) for row in sheets["checks"]]
     found += [_Happening(rows[0]["at"], rows, post_box) for rows in documents(sheets["boxes"])]
     found += [
         _Happening(rows[0]["at"], rows, post_shipment) for rows in documents(sheets["shipments"])
+    ]
+    found += [
+        _Happening(day_end(row["told_on"]), [row], post_complaint) for row in sheets["complaints"]
     ]
     look_at = LOOK_FIRST
     for done, happening in enumerate(sorted(found, key=lambda happening: happening.at), 1):

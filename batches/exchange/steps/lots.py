@@ -91,6 +91,9 @@ def _locked(row: Row, importing: Importing, stamp: Stamp) -> list[Lot]:
     """The lots that a row means; several where a batch made several."""
     meant = importing.lots.lots(row["lot"], stamp.at)
     lots = list(lock_lots_by_id(lot.pk for lot in meant).values())
+    if row["event"] == "release":
+        # Of several that a batch made, some may have been stopped.
+        lots = [lot for lot in lots if lot.disposition != Disposition.RELEASED] or lots
     early = [lot for lot in lots if lot.born_at > stamp.at]
     if early:
         raise LotNotThereYetError(

@@ -13,8 +13,10 @@ from batches.bills.steps.lines import AlternativeDraft, LineDraft, read_lines
 from batches.bills.steps.revisions import add_bill, add_revision, release_revision
 from batches.bills.steps.stages import add_stage
 from batches.exchange.rules.reading import Row
+from batches.exchange.rules.standing import CHECK_DEFINITIONS
 from batches.exchange.steps.rowing import Importing, amount_in, documents, filled, refusals_of
 from batches.packing.models import Customer
+from batches.quality.steps.definitions import add_definition
 from batches.runs.models import ScrapReason
 from inventory.catalog.steps import (
     PriceBreak,
@@ -61,6 +63,7 @@ def post_standing(importing: Importing) -> None:
     _offers(importing)
     _stages(importing)
     _scrap_reasons(importing)
+    _check_definitions(importing)
     _customers(importing)
     _bills(importing)
 
@@ -156,6 +159,18 @@ def _scrap_reasons(importing: Importing) -> None:
             refuse_unfit(reason)
             reason.save(force_insert=True)
             audit_change(by=importing.by, at=importing.now, row=reason, before=None)
+
+
+def _check_definitions(importing: Importing) -> None:
+    names = [column.name for column in CHECK_DEFINITIONS.columns if column.name != "code"]
+    for row in importing.each("check_definitions"):
+        with refusals_of(row):
+            add_definition(
+                code=row["code"],
+                fields=filled(row, {name: name for name in names}),
+                by=importing.by,
+                at=importing.now,
+            )
 
 
 def _customers(importing: Importing) -> None:

@@ -48,6 +48,11 @@ GLUE,Gluing,30,
 RIG,Rigging,40,
 """,
     "scrap_reasons.csv": "code,name,stage\nSHORT,Short shot,MOLD\nLEAK,Leak,GLUE\nLOST,Lost,\n",
+    "check_definitions.csv": """\
+code,name,stage,defect,kind,unit,lower,upper,how_many,level,aql,fixed_pieces,accept_pieces
+DUNK,Leak test,GLUE,LEAK,pass_fail,,,,plan,S3,1,,
+WEIGH,Weight,MOLD,SHORT,measured,g,4.5,5.5,fixed,,,3,1
+""",
     "customers.csv": "code,name\nCUST,A customer\n",
     "bills.csv": """\
 item,stage,takes,role,amount,unit,makes,makes_unit,batch_amount,batch_unit,alternatives
@@ -93,6 +98,11 @@ humidity=40; index_seconds=15,45,hand,,
 RG1,LURE,2026-03-04 10:00,22,,,,,20,hand,,
 RG1,LURE,2026-03-04 14:00,20; second:3,LOST:1,,,,20,hand,,no
 """,
+    "checks.csv": """\
+at,check,lot,entry_at,results,reason
+2026-03-02 10:30,WEIGH,batch:MD1,,5.01@M1-1; 4.98@M1-2; 4.4,
+2026-03-03 10:20,DUNK,batch:GL1,2026-03-03 10:00,0/4@W1-3; 0/16,all dry
+""",
     "boxes.csv": """\
 box,at,lot,pieces
 BX1,2026-03-05 10:00,batch:RG1,30
@@ -102,6 +112,11 @@ BX1,2026-03-05 10:00,batch:RG1/second,1
 shipment,at,customer,order,box,lot,pieces,purpose,prices
 SH1,2026-03-05 15:00,CUST,CO1,BX1,,,,
 SH2,2026-03-05 15:30,CUST,,,batch:RG1,2,sample,
+""",
+    "complaints.csv": """\
+told_on,defect,pieces,customer,box,lot,item,model,bought_first_on,bought_last_on,note
+2026-03-20,LEAK,2,CUST,BX1,,,,,,took water
+2026-03-21,LEAK,1,,,,,M90,2026-03-05,2026-03-10,
 """,
 }
 

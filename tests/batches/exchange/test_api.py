@@ -75,7 +75,7 @@ def test_sheets_are_imported_and_the_answer_says_how_each_was_read(api: APIClien
 
 def test_a_whole_small_shop_is_imported_by_its_door(api: APIClient) -> None:
     answer = send(api, bytes_of(SMALL))
-    assert (answer.status_code, answer.json()["rows"]) == (201, 52)
+    assert (answer.status_code, answer.json()["rows"]) == (201, 58)
     assert Batch.objects.count() == 4
 
 
@@ -85,7 +85,7 @@ def test_a_whole_small_shop_is_imported_as_one_workbook(api: APIClient) -> None:
         for name, text in SMALL.items()
     }
     answer = send(api, {"shop.xlsx": workbook(tabs)})
-    assert (answer.status_code, answer.json()["rows"]) == (201, 52)
+    assert (answer.status_code, answer.json()["rows"]) == (201, 58)
     assert {sheet["how"] for sheet in answer.json()["sheets"]} <= {
         "a workbook",
         "a workbook, a decimal point",
@@ -185,13 +185,13 @@ def test_a_pair_that_is_none_is_refused(api: APIClient) -> None:
 
 def test_files_are_needed_each_with_a_name_of_its_own(api: APIClient) -> None:
     none = api.post(IMPORTS, {"check": "true"}, format="multipart")
-    assert fields(none) == {"files": ["Send at least one file, and at most 20."]}
+    assert fields(none) == {"files": ["Send at least one file, and at most 23."]}
     twice = [SimpleUploadedFile("colorways.csv", data) for data in (b"a", b"b")]
     answer = api.post(IMPORTS, {"files": twice, "check": "true"}, format="multipart")
     assert fields(answer) == {"files": ["Two files have one name."]}
 
 
-@pytest.mark.parametrize(("count", "status"), [(20, 200), (21, 422)])
+@pytest.mark.parametrize(("count", "status"), [(23, 200), (24, 422)])
 def test_so_many_files_are_taken(api: APIClient, count: int, status: int) -> None:
     files = {f"{sheet.name}.csv": csv_template(sheet) for sheet in SHEETS}
     more = {"again.csv": b"code\n"} if count > len(files) else {}

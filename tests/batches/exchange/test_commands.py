@@ -41,13 +41,13 @@ def refusal(*command: Any, **options: Any) -> str:
 
 def test_a_folder_is_imported(owner: User, tmp_path: Path) -> None:
     said = printed("import", str(write(SMALL, tmp_path)))
-    assert said == "52 rows of 20 sheets imported.\n"
+    assert said == "58 rows of 23 sheets imported.\n"
     assert Batch.objects.count() == 4
 
 
 def test_a_check_writes_nothing(owner: User, tmp_path: Path) -> None:
     said = printed("import", write(SMALL, tmp_path), "--check")
-    assert said.startswith("52 rows of 20 sheets: nothing wrong was found")
+    assert said.startswith("58 rows of 23 sheets: nothing wrong was found")
     assert (Item.objects.count(), User.objects.count()) == (0, 1)
 
 
@@ -138,7 +138,7 @@ def test_a_terminal_is_shown_how_far_it_is(
     terminal = Terminal()
     monkeypatch.setattr("sys.stderr", terminal)
     printed("import", write(SMALL, tmp_path))
-    assert terminal.getvalue().endswith(f"\r[{'#' * 30}] 52 of 52 rows\n")
+    assert terminal.getvalue().endswith(f"\r[{'#' * 30}] 58 of 58 rows\n")
 
 
 def test_a_file_is_not(owner: User, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

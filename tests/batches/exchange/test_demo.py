@@ -18,15 +18,19 @@ from django.db.models import Sum
 
 from batches.exchange.rules import SHEETS
 from batches.packing.models import Box, CustomerOrder
+from batches.packing.selectors import standing_complaints
+from batches.quality.models import Check, CheckHold
 from batches.runs.models import Batch
 from batches.runs.rules import index_ok
 from inventory.purchasing.models import SupplierOrder
 from inventory.stock.models import Lot
+from inventory.stock.selectors.lineage import upstream_ids
 from shopfloor.bootstrap import DEMO, ROOT
 from shopfloor.codes.gs1 import checked_gtin
 from shopfloor.days import day_end, day_start
 from shopfloor.models import User
 
+BAD_LOT = "ADH-A-260611-01"
 GENERATOR = ROOT / "fixtures" / "make_demo.py"
 
 
@@ -70,10 +74,12 @@ def test_another_seed_gives_another_year(tmp_path: Path) -> None:
 
 
 def test_everything_a_person_would_see_says_demo() -> None:
-    named = ("models", "colorways", "places", "equipment", "suppliers", "items", "customers")
+    people_and_things = ("models", "colorways", "places", "equipment", "suppliers", "items")
+    named = (*people_and_things, "customers", "check_definitions")
     silent = [row["name"] for sheet in named for row in rows_of(sheet) if "DEMO" not in row["name"]]
     people = [row["display_name"] for row in rows_of("people")]
     reasons = [row["reason"] for row in rows_of("lot_events") if row["reason"]]
+    reasons += [row["note"] for row in rows_of("complaints")]
     assert silent == []
     assert [words for words in people + reasons if "DEMO" not in words] == []
 
@@ -98,12 +104,17 @@ def test_no_wheel_turns_faster_than_the_adhesive_allows() -> None:
     )
 
 
-def test_one_adhesive_lot_leaks_and_was_used_on_one_wheel_in_some_weeks() -> None:
-    part_a = {
+def part_a_of_mixtures() -> dict[str, str]:
+    """The lot of part A in each pot of adhesive, by the name that a run gives the pot."""
+    return {
         f"batch:{row['batch']}": row["lots"].partition(";")[0]
         for row in rows_of("runs")
         if row["item"] == "ADH-MIX"
     }
+
+
+def test_one_adhesive_lot_leaks_and_was_used_on_one_wheel_in_some_weeks() -> None:
+    part_a = part_a_of_mixtures()
     worked: Counter[str] = Counter()
     leaked: Counter[str] = Counter()
     used: dict[str, list[dict[str, str]]] = {}
@@ -121,6 +132,38 @@ def test_one_adhesive_lot_leaks_and_was_used_on_one_wheel_in_some_weeks() -> Non
     assert {row["equipment"] for row in used[worst]} == {"W2"}
     days = [row["at"][:10] for row in used[worst]]
     assert "2026-06-10" <= min(days) < max(days) <= "2026-08-31"
+
+
+def dunked() -> list[tuple[str, str, int, int]]:
+    """Lot of part A, station, pieces tested and failed of every result of the leak test."""
+    part_a = part_a_of_mixtures()
+    glued = {(f"batch:{row['batch']}", row["at"]): row["lots"] for row in rows_of("runs")}
+    found = []
+    for row in rows_of("checks"):
+        if row["check"] == "LEAK-DUNK":
+            lot = part_a[glued[row["lot"], row["entry_at"]]]
+            for station, pieces in pairs_of_results(row["results"]).items():
+                failed, _, tested = pieces.partition("/")
+                found.append((lot, station, int(tested), int(failed)))
+    return found
+
+
+def pairs_of_results(cell: str) -> dict[str, str]:
+    """`0/2@W1-01; 1/1@W1-02` by station."""
+    return {part.partition("@")[2]: part.partition("@")[0] for part in cell.split("; ")}
+
+
+def rate(rows: list[tuple[str, str, int, int]]) -> float:
+    return sum(row[3] for row in rows) / sum(row[2] for row in rows)
+
+
+def test_the_leak_test_finds_the_bad_lot_and_the_worn_station() -> None:
+    rows = dunked()
+    bad = [row for row in rows if row[0] == BAD_LOT]
+    worn = [row for row in rows if row[1] == "W1-17"]
+    rest = [row for row in rows if row not in bad and row not in worn]
+    assert sum(row[2] for row in bad) > 400
+    assert (rate(bad) > 8 * rate(rest), rate(worn) > 8 * rate(rest)) == (True, True)
 
 
 def on_hand_outside_boxes() -> dict[str, int]:
@@ -162,6 +205,15 @@ def test_the_whole_year_loads_and_leaves_what_a_shop_has_to_see_to(owner: User, 
     assert "DIFFERS" not in verified()
 
     assert Batch.objects.count() > 2000
+    failed = Check.objects.filter(is_passed=False)
+    assert failed.count() > 15
+    assert not CheckHold.objects.filter(hold__release__isnull=True).exists()
+    assert {check.severity for check in Check.objects.all()} == {"", "normal", "tightened"}
+    leaks = standing_complaints(first_on=date(2026, 8, 1), last_on=date(2026, 9, 30), defect="LEAK")
+    bad_lot = Lot.objects.get(code=BAD_LOT)
+    of_bad = [bad_lot.pk in upstream_ids(each.lot_ids) for each in leaks if each.is_narrow]
+    assert sum(of_bad) > 10
+    assert sum(of_bad) > len(of_bad) * 0.8
     assert set(Batch.objects.values_list("state", flat=True)) == {"complete", "running"}
     assert CustomerOrder.objects.filter(state="open").exists()
     assert SupplierOrder.objects.filter(state="open").exists()

@@ -88,6 +88,18 @@ def test_an_optional_empty_cell_is_nothing() -> None:
         (kinds.flag(), "YES", True),
         (kinds.ref("lots"), "adh-a.1", "ADH-A.1"),
         (kinds.gtin(), "9521234000006", "09521234000006"),
+        (kinds.choice("II", "S1"), "s1", "S1"),
+        (kinds.choice_of_numbers("0.10", "1.0"), "1", "1.0"),
+        (kinds.limit("l"), "-0.5", Decimal("-0.5")),
+        (
+            lists.results(),
+            "1/32@w1-03; 0 / 5; -4.31@M1-2",
+            (
+                (1, 32, None, "W1-03"),
+                (0, 5, None, ""),
+                (None, None, Decimal("-4.31"), "M1-2"),
+            ),
+        ),
         (lists.factors(), "a=1; b = x y;", {"a": "1", "b": "x y"}),
         (lists.price_breaks(), "5:40.00; 1:45", {5: 40_000_000, 1: 45_000_000}),
         (lists.item_prices(), "lure-7: 6.50", {"LURE-7": 6_500_000}),
@@ -146,6 +158,11 @@ def test_a_cell_is_read(kind: Kind, passes: str, value: Any) -> None:
         (lists.tallies(of_scrap=True), "SHORT"),
         (lists.tallies(of_scrap=False), "1,5"),
         (lists.pictograms(), "GHS10"),
+        (kinds.choice_of_numbers("0.10", "1.0"), "0.2"),
+        (lists.results(), "1/"),
+        (lists.results(), "1/2/3"),
+        (lists.results(), "five"),
+        (lists.results(), "1.2.3"),
     ],
 )
 def test_a_cell_is_refused(kind: Kind, fails: str) -> None:
