@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from django.db.models import QuerySet
+from django.db.models import BigIntegerField, QuerySet, TextField
 
 from batches.quality.errors import CheckElsewhereError, NothingToCheckError
 from batches.quality.models import CheckDefinition
@@ -13,6 +13,7 @@ from batches.runs.models import Batch
 from inventory.stock.models import Lot, Movement
 from inventory.stock.selectors.lineage import is_standing
 from shopfloor.errors import NotFoundError
+from shopfloor.prepared import Given, Prepared
 from shopfloor.units import Dimension
 
 
@@ -38,12 +39,13 @@ def made_by_lot(code: str) -> Made:
         NotFoundError: no such lot.
         NothingToCheckError: no entry that stands made it, or it is no pieces.
     """
-    lot = Lot.objects.select_related("parent").filter(code=code).first()
-    if lot is None:
+    named = _lot_named(code=code)
+    if not named:
         raise NotFoundError("No lot has this code. Check it, or scan the sticker.", lot=code)
+    lot = named[0]
     while lot.parent is not None:
         lot = lot.parent
-    return _made(_outputs().filter(lot=lot), lot=code)
+    return _made(_outputs_of_lot(lot_id=lot.pk), lot=code)
 
 
 def made_by_batch(code: str) -> Made:
@@ -55,7 +57,7 @@ def made_by_batch(code: str) -> Made:
     """
     if not Batch.objects.filter(code=code).exists():
         raise NotFoundError("No batch has this code. Check it, or scan the traveler.", batch=code)
-    return _made(_outputs().filter(posting__entry__batch__code=code), batch=code)
+    return _made(list(_outputs().filter(posting__entry__batch__code=code)), batch=code)
 
 
 def refuse_elsewhere(definition: CheckDefinition, made: Made) -> None:
@@ -85,7 +87,13 @@ def _outputs() -> QuerySet[Movement]:
     ).select_related("lot", "posting__entry__batch__stage", "posting__entry__batch__item")
 
 
-def _made(outputs: QuerySet[Movement], **named: str) -> Made:
+_lot_named = Prepared(
+    lambda: Lot.objects.select_related("parent").filter(code=Given("code", TextField()))
+)
+_outputs_of_lot = Prepared(lambda: _outputs().filter(lot=Given("lot_id", BigIntegerField())))
+
+
+def _made(outputs: Sequence[Movement], **named: str) -> Made:
     rows = [row for row in outputs if row.lot.item_id == row.posting.entry.batch.item_id]
     if not rows or rows[0].posting.entry.batch.item.dimension != Dimension.COUNT:
         raise NothingToCheckError(

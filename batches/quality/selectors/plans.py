@@ -114,12 +114,11 @@ def _run(definition: CheckDefinition) -> tuple[str, list[Outcome]]:
     rows = list(
         Check.objects.filter(definition=definition, is_first=True, replaced_by__isnull=True)
         .exclude(severity="")
-        .order_by("-pk")[:RUN_KEPT]
+        .order_by("-pk")
+        .values_list("severity", "accept", "reject", "failed", "is_marginal")[:RUN_KEPT]
     )
     if not rows:
         return Severity.NORMAL, []
-    severity = rows[0].severity
-    same = list(takewhile(lambda row: row.severity == severity, rows))
-    return severity, [
-        Outcome(row.accept, row.reject, row.failed, row.is_marginal) for row in reversed(same)
-    ]
+    severity = rows[0][0]
+    same = list(takewhile(lambda row: row[0] == severity, rows))
+    return severity, [Outcome(*row[1:]) for row in reversed(same)]
