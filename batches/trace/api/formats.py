@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
+from django.http import HttpResponse
 from django.http.response import HttpResponseBase
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiResponse
 from rest_framework import serializers
 from rest_framework.request import Request
 
+from batches.trace.rules.drawing import laid_out
+from batches.trace.rules.svg import as_svg
+from batches.trace.selectors.pictures import picture_of
 from batches.trace.selectors.rows import Downstream, Upstream
 from inventory.stock.selectors.lots import as_json
 from shopfloor.doors.schema import DoorSchema
@@ -18,10 +22,12 @@ from shopfloor.doors.sheets import sheet_answer
 from shopfloor.sheets import CSV, XLSX
 
 JSON: Final = "json"
+SVG: Final = "svg"
 SHEETS: Final = {kind.name: kind for kind in (CSV, XLSX)}
 MEDIA_TYPES: Final = {
     JSON: "application/json",
     **{name: kind.media_type for name, kind in SHEETS.items()},
+    SVG: "image/svg+xml",
 }
 EDGES: Final = "edges"
 
@@ -63,6 +69,23 @@ def refuse_idle(asked: Mapping[str, Any], name: str) -> None:
         raise serializers.ValidationError(
             {"fold": ["Only JSON has both to leave one out. Leave fold away."]}
         )
+
+
+def trace_file(answer: Upstream | Downstream, kind: str, *, name: str) -> HttpResponseBase:
+    """The answer as one file to look at.
+
+    Raises:
+        TraceTooLargeError: more lots than a drawing has room for.
+    """
+    assert kind == SVG
+    return HttpResponse(
+        as_svg(laid_out(picture_of(answer))),
+        content_type=MEDIA_TYPES[kind],
+        headers={
+            "Content-Disposition": f'inline; filename="{name}.{kind}"',
+            "Cache-Control": "no-store",  # where it is now may change in a minute
+        },
+    )
 
 
 def trace_sheet(

@@ -12,9 +12,11 @@ from batches.trace import selectors
 from batches.trace.api.formats import (
     EDGES,
     JSON,
+    SHEETS,
     TraceFormatsSchema,
     asked_format,
     refuse_idle,
+    trace_file,
     trace_sheet,
 )
 from batches.trace.api.shapes import (
@@ -48,6 +50,8 @@ class _TraceDoor(Door):
         if name == JSON:
             return Response(as_json(answer))
         file = f"{self.direction}-{answer.start.code}"
+        if name not in SHEETS:
+            return trace_file(answer, name, name=file)
         shape = self.given("GET")[1]
         assert shape is not None
         return trace_sheet(answer, shape, kind=name, rows=rows, name=file)
