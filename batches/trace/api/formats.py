@@ -5,29 +5,40 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
+from django.conf import settings
 from django.http import HttpResponse
 from django.http.response import HttpResponseBase
+from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiResponse
 from rest_framework import serializers
 from rest_framework.request import Request
 
 from batches.trace.rules.drawing import laid_out
+from batches.trace.rules.epcis import Names, document
 from batches.trace.rules.svg import as_svg
+from batches.trace.selectors import Question
+from batches.trace.selectors.happened import happened
 from batches.trace.selectors.pictures import picture_of
 from batches.trace.selectors.rows import Downstream, Upstream
+from inventory.stock.selectors.lineage import Direction
 from inventory.stock.selectors.lots import as_json
+from shopfloor.codes.gs1.numbers import CompanyPrefix
+from shopfloor.days import shop_zone
 from shopfloor.doors.schema import DoorSchema
 from shopfloor.doors.sheets import sheet_answer
+from shopfloor.renderers import FastJSONRenderer
 from shopfloor.sheets import CSV, XLSX
 
 JSON: Final = "json"
 SVG: Final = "svg"
+EPCIS: Final = "epcis"
 SHEETS: Final = {kind.name: kind for kind in (CSV, XLSX)}
 MEDIA_TYPES: Final = {
     JSON: "application/json",
     **{name: kind.media_type for name, kind in SHEETS.items()},
     SVG: "image/svg+xml",
+    EPCIS: "application/ld+json",
 }
 EDGES: Final = "edges"
 
@@ -71,18 +82,43 @@ def refuse_idle(asked: Mapping[str, Any], name: str) -> None:
         )
 
 
-def trace_file(answer: Upstream | Downstream, kind: str, *, name: str) -> HttpResponseBase:
-    """The answer as one file to look at.
+def trace_drawing(answer: Upstream | Downstream, *, name: str) -> HttpResponse:
+    """The answer as a drawing.
 
     Raises:
         TraceTooLargeError: more lots than a drawing has room for.
     """
-    assert kind == SVG
+    drawn = as_svg(laid_out(picture_of(answer)))
+    return _file(drawn, SVG, disposition=f'inline; filename="{name}.svg"')
+
+
+def trace_document(question: Question, direction: Direction, *, request: Request) -> HttpResponse:
+    """The trace as an EPCIS document; our own names are addresses on the host that was asked.
+
+    Raises:
+        NothingToTraceError: no event.
+    """
+    prefix = settings.SHOP_GS1_PREFIX
+    told = document(
+        happened(question, direction),
+        names=Names(
+            request.build_absolute_uri("/api/v1/"), CompanyPrefix(prefix) if prefix else None
+        ),
+        made_at=timezone.now(),
+        zone=shop_zone(),
+    )
+    demo = "DEMO-" if settings.SHOP_IS_DEMO else ""
+    name = f"{demo}{direction}-{question.lot or question.batch or question.box}"
+    body = FastJSONRenderer().render(told)
+    return _file(body, EPCIS, disposition=f'attachment; filename="{name}.jsonld"')
+
+
+def _file(body: str | bytes, kind: str, *, disposition: str) -> HttpResponse:
     return HttpResponse(
-        as_svg(laid_out(picture_of(answer))),
+        body,
         content_type=MEDIA_TYPES[kind],
         headers={
-            "Content-Disposition": f'inline; filename="{name}.{kind}"',
+            "Content-Disposition": disposition,
             "Cache-Control": "no-store",  # where it is now may change in a minute
         },
     )

@@ -11,12 +11,14 @@ from rest_framework.response import Response
 from batches.trace import selectors
 from batches.trace.api.formats import (
     EDGES,
+    EPCIS,
     JSON,
-    SHEETS,
+    SVG,
     TraceFormatsSchema,
     asked_format,
     refuse_idle,
-    trace_file,
+    trace_document,
+    trace_drawing,
     trace_sheet,
 )
 from batches.trace.api.shapes import (
@@ -26,6 +28,7 @@ from batches.trace.api.shapes import (
     UpstreamSerializer,
 )
 from batches.trace.selectors.rows import Downstream, Upstream
+from inventory.stock.selectors.lineage import Direction
 from inventory.stock.selectors.lots import as_json
 from shopfloor.doors import ANYONE, Door
 
@@ -34,7 +37,7 @@ class _TraceDoor(Door):
     roles: ClassVar = {"GET": ANYONE}
     schema = TraceFormatsSchema()
 
-    direction: ClassVar[str]
+    direction: ClassVar[Direction]
 
     def answer(self, question: selectors.Question) -> Upstream | Downstream:
         """The trace."""
@@ -46,12 +49,15 @@ class _TraceDoor(Door):
         name = asked_format(request, asked.pop("format", None))
         refuse_idle(asked, name)
         rows = asked.pop("rows", EDGES)
-        answer = self.answer(selectors.Question(**asked))
+        question = selectors.Question(**asked)
+        if name == EPCIS:
+            return trace_document(question, self.direction, request=request)
+        answer = self.answer(question)
         if name == JSON:
             return Response(as_json(answer))
         file = f"{self.direction}-{answer.start.code}"
-        if name not in SHEETS:
-            return trace_file(answer, name, name=file)
+        if name == SVG:
+            return trace_drawing(answer, name=file)
         shape = self.given("GET")[1]
         assert shape is not None
         return trace_sheet(answer, shape, kind=name, rows=rows, name=file)
@@ -72,7 +78,7 @@ class UpstreamDoor(_TraceDoor):
 
     asks = UpstreamSerializer
     gives: ClassVar = {"GET": UpstreamOut}
-    direction = "upstream"
+    direction = Direction.UPSTREAM
 
     def answer(self, question: selectors.Question) -> Upstream:
         """What went in."""
@@ -93,7 +99,7 @@ class DownstreamDoor(_TraceDoor):
 
     asks = DownstreamSerializer
     gives: ClassVar = {"GET": DownstreamOut}
-    direction = "downstream"
+    direction = Direction.DOWNSTREAM
 
     def answer(self, question: selectors.Question) -> Downstream:
         """Where it went."""

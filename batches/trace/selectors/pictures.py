@@ -8,6 +8,8 @@ from datetime import datetime
 from graphlib import TopologicalSorter
 from typing import Final
 
+from django.conf import settings
+
 from batches.trace.errors import TraceTooLargeError
 from batches.trace.rules.drawing import Card, Picture
 from batches.trace.selectors.became import SCRAPPED
@@ -71,7 +73,8 @@ def picture_of(answer: Upstream | Downstream) -> Picture:
 def _title(answer: Upstream | Downstream) -> str:
     start = f"{answer.start.kind} {answer.start.code}"
     is_down = isinstance(answer, Downstream)
-    return f"Where {start} went" if is_down else f"What went into {start}"
+    demo = "DEMO: " if settings.SHOP_IS_DEMO else ""
+    return demo + (f"Where {start} went" if is_down else f"What went into {start}")
 
 
 def _about(answer: Upstream | Downstream, *, lots: int, postings: int) -> str:

@@ -53,7 +53,7 @@ def downstream(question: Question) -> Downstream:
         NotFoundError, CodeTypoError, WrongKindOfCodeError, NothingToTraceError: as of the start.
         TraceTooLargeError: more than anybody reads.
     """
-    start = _start(question, upstream=False)
+    start = start_of(question, upstream=False)
     found = walk(start, Direction.DOWNSTREAM, depth_max=question.depth, item_code=question.item)
     edges, batches = _folded(found, question.fold)
     shipped = shipped_lots(found.nodes)
@@ -86,7 +86,7 @@ def upstream(question: Question) -> Upstream:
         NotFoundError, CodeTypoError, WrongKindOfCodeError, NothingToTraceError: as of the start.
         TraceTooLargeError: more than anybody reads.
     """
-    start = _start(question, upstream=True)
+    start = start_of(question, upstream=True)
     found = walk(start, Direction.UPSTREAM, depth_max=question.depth, item_code=question.item)
     edges, batches = _folded(found, question.fold)
     return Upstream(
@@ -99,7 +99,8 @@ def upstream(question: Question) -> Upstream:
     )
 
 
-def _start(question: Question, *, upstream: bool) -> Start:
+def start_of(question: Question, *, upstream: bool) -> Start:
+    """Where it begins."""
     assert sum(map(bool, (question.lot, question.batch, question.box))) == 1
     if question.lot:
         return start_of_lot(question.lot)

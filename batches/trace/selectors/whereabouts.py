@@ -211,8 +211,22 @@ def account_rows(found: Walk) -> list[AccountRow]:
     ]
 
 
-def receipt_rows(nodes: Nodes) -> list[ReceiptRow]:
-    """How the lots that were bought came in, oldest first. One statement."""
+class ReceiptSide(NamedTuple):
+    """A traced lot that a supplier sent; base units."""
+
+    receipt_id: int
+    lot_id: int
+    at: datetime
+    supplier: str
+    supplier_name: str
+    order: str | None
+    line_order: str | None
+    delivery_note: str
+    qty_base: int
+
+
+def receipt_sides(nodes: Nodes) -> list[ReceiptSide]:
+    """How the lots that were bought came in, oldest receipt first. One statement."""
     lines = ReceiptLine.objects.filter(Among("lot_id", nodes), is_standing("receipt_id"))
     rows = lines.order_by().values_list(
         "receipt_id",
@@ -225,22 +239,25 @@ def receipt_rows(nodes: Nodes) -> list[ReceiptRow]:
         "receipt__delivery_note",
         "qty_base",
     )
+    return sorted(map(ReceiptSide._make, rows), key=lambda side: side[:2])
+
+
+def receipt_rows(nodes: Nodes) -> list[ReceiptRow]:
+    """The same as the answer shows it. One statement."""
     return [
         ReceiptRow(
-            receipt=encode(receipt_id, Prefix.RECEIPT),
-            at=at,
-            supplier=supplier,
-            supplier_name=name,
-            supplier_lot_code=nodes[lot_id].supplier_lot_code,
-            order=order or line_order,
-            delivery_note=note,
-            lot=nodes[lot_id].code,
-            item=nodes[lot_id].item,
-            amount=nodes[lot_id].unit.row(qty_base),
+            receipt=encode(side.receipt_id, Prefix.RECEIPT),
+            at=side.at,
+            supplier=side.supplier,
+            supplier_name=side.supplier_name,
+            supplier_lot_code=nodes[side.lot_id].supplier_lot_code,
+            order=side.order or side.line_order,
+            delivery_note=side.delivery_note,
+            lot=nodes[side.lot_id].code,
+            item=nodes[side.lot_id].item,
+            amount=nodes[side.lot_id].unit.row(side.qty_base),
         )
-        for receipt_id, lot_id, at, supplier, name, order, line_order, note, qty_base in sorted(
-            rows, key=lambda row: row[:2]
-        )
+        for side in receipt_sides(nodes)
     ]
 
 

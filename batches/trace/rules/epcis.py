@@ -1,0 +1,271 @@
+"""A trace as an EPCIS 2.0 document (ISO/IEC 19987) in the words of CBV 2.0 (ISO/IEC 19988).
+
+Received and shipped are ObjectEvents; made, mixed, split and moved TransformationEvents; put into a
+box and taken out of it AggregationEvents. The schema lets three faults pass that are looked after
+here: boxing names its box, amounts are above zero, and there is an event at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, tzinfo
+from decimal import Decimal
+from typing import Any, Final, NamedTuple
+from urllib.parse import quote
+
+from shopfloor.codes.errors import CompanyPrefixError
+from shopfloor.codes.gs1.numbers import CompanyPrefix
+from shopfloor.codes.gs1.urns import box_urn, lot_urn
+from shopfloor.errors import ShopError
+
+CONTEXT: Final = "https://ref.gs1.org/standards/epcis/2.0.0/epcis-context.jsonld"
+SCHEMA_VERSION: Final = "2.0"
+
+UOM: Final = {"mass": ("KGM", 6), "volume": ("LTR", 6), "length": ("MTR", 3), "count": ("", 0)}
+"""UN/ECE Recommendation 20 unit of each dimension, and how many places a base unit is below it."""
+
+Event = dict[str, Any]
+
+
+class Amount(NamedTuple):
+    """An amount of a lot; base units, > 0."""
+
+    lot: str
+    gtin: str
+    dimension: str
+    qty_base: int
+
+
+class BoxName(NamedTuple):
+    """A box; the SSCC is empty where it has none."""
+
+    code: str
+    sscc: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Received:
+    """A delivery."""
+
+    code: str
+    at: datetime
+    supplier: str
+    order: str | None
+    lots: Sequence[Amount]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Made:
+    """A posting that took lots and made others, none where all was scrapped."""
+
+    code: str
+    at: datetime
+    batch: str | None
+    taken: Sequence[Amount]
+    made: Sequence[Amount]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Boxed:
+    """Lots put into a box, or taken out of it."""
+
+    code: str
+    at: datetime
+    box: BoxName
+    lots: Sequence[Amount]
+    is_out: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sent:
+    """What left: boxes, and lots in none."""
+
+    code: str
+    at: datetime
+    customer: str
+    boxes: Sequence[BoxName]
+    lots: Sequence[Amount]
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """How things are named in a document.
+
+    Attributes:
+        own: Where our own names begin, with a slash at its end: `https://HOST/api/v1/`.
+        prefix: The licensed company prefix; without one all names are our own.
+    """
+
+    own: str
+    prefix: CompanyPrefix | None
+
+    def of(self, kind: str, code: str) -> str:
+        """Our own name of anything."""
+        return f"{self.own}{kind}/{quote(code, safe='')}/"
+
+    def lot(self, amount: Amount) -> str:
+        """GS1's name where the article has a GTIN of our prefix and the code fits (10)."""
+        if self.prefix is not None and amount.gtin:
+            try:
+                return lot_urn(gtin=amount.gtin, lot_code=amount.lot, prefix=self.prefix)
+            except ShopError:
+                pass  # another company's GTIN, or a long code of ours
+        return self.of("lots", amount.lot)
+
+    def box(self, box: BoxName) -> str:
+        """GS1's name where it has an SSCC of our prefix."""
+        if self.prefix is not None and box.sscc:
+            try:
+                return box_urn(sscc=box.sscc, prefix=self.prefix)
+            except CompanyPrefixError:
+                pass  # of a prefix that the shop had before
+        return self.of("boxes", box.code)
+
+
+def document(
+    happened: Sequence[Received | Made | Boxed | Sent],
+    *,
+    names: Names,
+    made_at: datetime,
+    zone: tzinfo,
+) -> Event:
+    """The document, oldest event first.
+
+    Args:
+        happened: At least one.
+        names: How things are named.
+        made_at: When the document is made.
+        zone: The shop's.
+    """
+    assert happened
+    events = [
+        _event(each, names) | _when(each.at, zone)
+        for each in sorted(happened, key=lambda each: each.at)
+    ]
+    return {
+        "@context": [CONTEXT],
+        "type": "EPCISDocument",
+        "schemaVersion": SCHEMA_VERSION,
+        "creationDate": _utc(made_at),
+        "epcisBody": {"eventList": events},
+    }
+
+
+def _event(happened: Received | Made | Boxed | Sent, names: Names) -> Event:
+    match happened:
+        case Received():
+            return _received(happened, names)
+        case Made():
+            return _made(happened, names)
+        case Boxed():
+            return _boxed(happened, names)
+        case Sent():
+            return _sent(happened, names)
+
+
+def _received(happened: Received, names: Names) -> Event:
+    orders = (
+        [_transaction("po", names.of("supplier-orders", happened.order))] if happened.order else []
+    )
+    return {
+        "type": "ObjectEvent",
+        "eventID": names.of("receipts", happened.code) + "#receiving",
+        "action": "OBSERVE",
+        "bizStep": "receiving",
+        "disposition": "in_progress",
+        "quantityList": _quantities(happened.lots, names),
+        "bizTransactionList": [
+            *orders,
+            _transaction("recadv", names.of("receipts", happened.code)),
+        ],
+        "sourceList": [_party("source", names.of("suppliers", happened.supplier))],
+        "destinationList": [_party("destination", names.own)],
+    }
+
+
+def _made(happened: Made, names: Names) -> Event:
+    name = names.of("postings", happened.code)
+    made = {"outputQuantityList": _quantities(happened.made, names)} if happened.made else {}
+    batch = (
+        {"bizTransactionList": [_transaction("prodorder", names.of("batches", happened.batch))]}
+        if happened.batch
+        else {}
+    )
+    return {
+        "type": "TransformationEvent",
+        "eventID": f"{name}#making",
+        "transformationID": name,
+        "inputQuantityList": _quantities(happened.taken, names),
+        **made,
+        "bizStep": "commissioning",
+        "disposition": "active",
+        **batch,
+    }
+
+
+def _boxed(happened: Boxed, names: Names) -> Event:
+    step = "unpacking" if happened.is_out else "packing"
+    return {
+        "type": "AggregationEvent",
+        "eventID": f"{names.of('boxes', happened.box.code)}#{step}-{quote(happened.code, safe='')}",
+        "action": "DELETE" if happened.is_out else "ADD",
+        "parentID": names.box(happened.box),
+        "childQuantityList": _quantities(happened.lots, names),
+        "bizStep": step,
+        "disposition": "in_progress",
+    }
+
+
+def _sent(happened: Sent, names: Names) -> Event:
+    boxes = {"epcList": [names.box(box) for box in happened.boxes]} if happened.boxes else {}
+    lots = {"quantityList": _quantities(happened.lots, names)} if happened.lots else {}
+    name = names.of("shipments", happened.code)
+    return {
+        "type": "ObjectEvent",
+        "eventID": f"{name}#shipping",
+        "action": "OBSERVE",
+        "bizStep": "shipping",
+        "disposition": "in_transit",
+        **boxes,
+        **lots,
+        "bizTransactionList": [_transaction("desadv", name)],
+        "sourceList": [_party("source", names.own)],
+        "destinationList": [_party("destination", names.of("customers", happened.customer))],
+    }
+
+
+def _transaction(kind: str, name: str) -> dict[str, str]:
+    return {"type": kind, "bizTransaction": name}
+
+
+def _party(side: str, name: str) -> dict[str, str]:
+    return {"type": "possessing_party", side: name}
+
+
+def _quantities(amounts: Sequence[Amount], names: Names) -> list[dict[str, Any]]:
+    return [{"epcClass": names.lot(amount), **_quantity(amount)} for amount in amounts]
+
+
+def _quantity(amount: Amount) -> dict[str, Any]:
+    assert amount.qty_base > 0
+    uom, places = UOM[amount.dimension]
+    if not uom:
+        return {"quantity": amount.qty_base}
+    number = Decimal(amount.qty_base).scaleb(-places)
+    # At most 15 digits, so a JSON number reads back as exactly this.
+    return {"quantity": float(number), "uom": uom}
+
+
+def _when(at: datetime, zone: tzinfo) -> dict[str, str]:
+    return {"eventTime": _utc(at), "eventTimeZoneOffset": _offset(at.astimezone(zone))}
+
+
+def _utc(at: datetime) -> str:
+    return at.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def _offset(at: datetime) -> str:
+    ahead = at.utcoffset() or timedelta()
+    minutes = abs(ahead) // timedelta(minutes=1)
+    return f"{'-' if ahead < timedelta() else '+'}{minutes // 60:02}:{minutes % 60:02}"

@@ -1,0 +1,143 @@
+"""A trace as an EPCIS document: which events, of what, when; valid by the published schema."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from batches.packing.operations import Part, take_out_of_box
+from batches.trace.selectors import Question
+from batches.trace.selectors.happened import happened
+from inventory.catalog.models import Item
+from inventory.stock.models import Lot
+from inventory.stock.selectors.lineage import Direction
+from shopfloor.codes.gs1.numbers import CompanyPrefix
+from shopfloor.models import User
+from tests.batches import floor
+from tests.batches.trace.conftest import Run, at_minute
+from tests.published.test_epcis import faults
+
+Calling = Callable[[User], floor.Caller]
+OWN = "http://testserver/api/v1/"
+
+
+@pytest.fixture
+def told(viewer: User, calling: Calling) -> Callable[..., Any]:
+    """`told("upstream", box="BOX-1")`: the events of the document."""
+
+    def ask(direction: str, **asked: str) -> Any:
+        answer = calling(viewer).get(f"trace/{direction}/", **asked, format="epcis")
+        assert answer.status_code == 200, answer.content
+        assert answer["Content-Type"] == "application/ld+json"
+        found = json.loads(answer.content)
+        assert faults(found) == []
+        return found["epcisBody"]["eventList"]
+
+    return ask
+
+
+def brief(event: Any) -> tuple[Any, ...]:
+    """Step, time, and names without their beginning."""
+    return (
+        event["bizStep"],
+        event["eventTime"][11:16],
+        *(
+            (each.get("quantity"), each["epcClass"].removeprefix(f"{OWN}lots/").rstrip("/"))
+            for name in (
+                "inputQuantityList",
+                "outputQuantityList",
+                "quantityList",
+                "childQuantityList",
+            )
+            for each in event.get(name, ())
+        ),
+        *(name.removeprefix(OWN) for name in event.get("epcList", ())),
+        *([event["parentID"].removeprefix(OWN)] if "parentID" in event else []),
+    )
+
+
+def test_downstream_tells_making_boxing_and_shipping(run: Run, told: Callable[..., Any]) -> None:
+    packed, (first, second) = run.packed.code, (lot.code for lot in run.boxed)
+    assert [brief(event) for event in told("downstream", lot=run.lure.code)] == [
+        ("commissioning", "19:00", (60, run.lure.code), (60, packed)),
+        ("commissioning", "19:10", (24, packed), (24, first)),
+        ("commissioning", "19:10", (24, packed), (24, second)),
+        ("packing", "19:10", (24, first), "boxes/BOX-1/"),
+        ("packing", "19:10", (24, second), "boxes/BOX-2/"),
+        ("shipping", "19:20", "boxes/BOX-1/"),
+    ]
+
+
+def test_upstream_begins_with_what_the_supplier_sent(run: Run, told: Callable[..., Any]) -> None:
+    first, *_ = events = told("upstream", box="BOX-1")
+    assert brief(first) == ("receiving", "18:00", (0.2, run.adhesive.code))
+    assert first["bizTransactionList"][0] == {
+        "type": "po",
+        "bizTransaction": f"{OWN}supplier-orders/ORDER-7/",
+    }
+    assert first["sourceList"] == [{"type": "possessing_party", "source": f"{OWN}suppliers/GLUES/"}]
+    made = next(event for event in events if event["eventTime"][11:16] == "18:20")
+    assert made["bizTransactionList"] == [
+        {"type": "prodorder", "bizTransaction": f"{OWN}batches/GLUING-1/"}
+    ]
+    assert {each["uom"] for each in made["inputQuantityList"] if "uom" in each} == {"KGM"}
+
+
+def test_what_came_back_was_in_the_box_it_left_in(returned: Run, told: Callable[..., Any]) -> None:
+    steps = [brief(event) for event in told("downstream", lot=returned.boxed[0].code)]
+    assert steps == [
+        ("packing", "19:10", (24, returned.boxed[0].code), "boxes/BOX-1/"),
+        ("shipping", "19:20", "boxes/BOX-1/"),
+    ]
+
+
+def test_what_was_taken_out_of_a_box_is_told(
+    run: Run, lead: User, told: Callable[..., Any]
+) -> None:
+    boxed = run.boxed[1]
+    take_out_of_box(
+        box_code="BOX-2",
+        contents=[Part(boxed.code, 4)],
+        place_code="SHELF-A",
+        stamp=at_minute(lead, 90),
+    )
+    out = Lot.objects.latest("id").code
+    found = told("downstream", lot=boxed.code)
+    assert [brief(event) for event in found] == [
+        ("packing", "19:10", (24, boxed.code), "boxes/BOX-2/"),
+        ("commissioning", "19:30", (4, boxed.code), (4, out)),
+        ("unpacking", "19:30", (4, boxed.code), "boxes/BOX-2/"),
+    ]
+    assert found[-1]["action"] == "DELETE"
+
+
+def test_a_shop_with_a_prefix_names_its_articles_by_gs1(
+    run: Run, told: Callable[..., Any], settings: Any
+) -> None:
+    settings.SHOP_GS1_PREFIX = "9521234"
+    Item.objects.filter(code="PACKED-70-PERCH").update(gtin=CompanyPrefix("9521234").gtin(7))
+    boxed = told("downstream", lot=run.boxed[1].code)
+    assert boxed[0]["childQuantityList"] == [
+        {"epcClass": f"urn:epc:class:lgtin:9521234.000007.{run.boxed[1].code}", "quantity": 24}
+    ]
+
+
+def test_a_lot_to_which_nothing_happened_is_refused(
+    materials: Lot, viewer: User, calling: Calling
+) -> None:
+    eye = Lot.objects.get(item__code="EYE")
+    answer = calling(viewer).get("trace/downstream/", lot=eye.code, format="epcis")
+    assert (answer.status_code, answer.json()["code"]) == (409, "nothing_to_trace")
+    assert answer.json()["facts"] == {"lot": eye.code}
+
+
+def test_a_document_takes_the_same_statements_for_any_trace(
+    run: Run, django_assert_num_queries: Any
+) -> None:
+    with django_assert_num_queries(12):
+        happened(Question(lot=run.adhesive.code), Direction.DOWNSTREAM)
+    with django_assert_num_queries(12):
+        happened(Question(lot=run.packed.code), Direction.UPSTREAM)
