@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from batches.labels.api import papers, printings, scanning, stocks
+from batches.labels.api import papers, printings, records, scanning, stocks
 
 urlpatterns = [
     *papers.urlpatterns,
     *printings.urlpatterns,
+    *records.urlpatterns,
     *stocks.urlpatterns,
     *scanning.urlpatterns,
 ]

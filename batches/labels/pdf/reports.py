@@ -7,18 +7,23 @@ from functools import partial
 from typing import Final
 
 from batches.labels.pdf.blocks import GAP_PT
+from batches.labels.pdf.boxes import draw_box_label
 from batches.labels.pdf.documents import (
     OTHER_PT,
     SYMBOL_PT,
     Column,
     Row,
     draw_document,
+    frame,
     further_head,
     title_head,
 )
+from batches.labels.pdf.lots import draw_lot_label
 from batches.labels.pdf.sheet import Sheet
 from batches.labels.pdf.text import BOLD, LINE_HEIGHT, PLAIN, width_pt, wrapped
+from batches.labels.rules.papers import BoxLabel, LotLabel
 from batches.labels.rules.papers_report import Heading, Report, Section, Table
+from batches.labels.rules.stock import UM_PER_INCH, dots
 
 TITLE_PT: Final = 12.0
 WORDS_PT: Final = 9.0
@@ -26,6 +31,9 @@ CELL_PT: Final = 8.0
 HEAD_PT: Final = 6.5
 PAD_PT: Final = 2.0
 THIN_PT: Final = 0.4
+LABEL_WIDTH_UM: Final = 4 * UM_PER_INCH
+LOT_HEIGHT_UM: Final = 2 * UM_PER_INCH
+BOX_HEIGHT_UM: Final = 3 * UM_PER_INCH
 LINES_MAX: Final = 50
 """Of a row; cells that are longer go on in another row, since none may be higher than a page."""
 
@@ -77,6 +85,26 @@ def _section(sheet: Sheet, section: Section) -> Iterator[Row]:
             yield Row(LINE_HEIGHT * WORDS_PT, partial(_words, sheet, line))
     if section.table is not None:
         yield from _table(sheet, section.table)
+    for specimen in section.specimens:
+        yield _specimen(sheet, specimen)
+
+
+def _specimen(sheet: Sheet, paper: LotLabel | BoxLabel) -> Row:
+    """A label as it is printed, in a frame."""
+    height_um = LOT_HEIGHT_UM if isinstance(paper, LotLabel) else BOX_HEIGHT_UM
+    height = sheet.dots_pt(dots(height_um, sheet.dpi))
+    width = sheet.dots_pt(dots(LABEL_WIDTH_UM, sheet.dpi))
+
+    def draw(top: float) -> None:
+        at = (sheet.margin_pt, top + PAD_PT)
+        frame(sheet, at=at, width_pt=width, height_pt=height)
+        label = sheet.inset(at=at, width_um=LABEL_WIDTH_UM, height_um=height_um)
+        if isinstance(paper, LotLabel):
+            draw_lot_label(label, paper)
+        else:
+            draw_box_label(label, paper)
+
+    return Row(height + 4 * PAD_PT, draw)
 
 
 def _title(sheet: Sheet, title: str, top: float) -> None:

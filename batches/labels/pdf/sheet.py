@@ -6,6 +6,7 @@ Measured from the top left corner of the label; text and rules in points, symbol
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from reportlab.pdfgen.canvas import Canvas
 
@@ -21,7 +22,7 @@ from batches.labels.pdf.text import (
     load_faces,
     width_pt,
 )
-from batches.labels.rules.stock import POINTS_PER_INCH, PrintJob, dots
+from batches.labels.rules.stock import MARGIN_UM, POINTS_PER_INCH, PrintJob, dots
 from shopfloor.codes.errors import SymbolSpaceError
 from shopfloor.codes.fitting import PlannedSymbol, Space, Use, symbol_plan
 from shopfloor.codes.symbols import (
@@ -81,6 +82,22 @@ class Sheet:
     def next_page(self) -> None:
         """Begin another page."""
         self._canvas.showPage()
+
+    def inset(self, *, at: tuple[float, float], width_um: int, height_um: int) -> Sheet:
+        """A label of that size drawn within this one, left and top in points."""
+        stock = replace(
+            self.job.stock,
+            label_width_um=width_um,
+            label_height_um=height_um,
+            margin_um=MARGIN_UM,
+        )
+        return Sheet(
+            self._canvas,
+            embedding=self._embedding,
+            job=replace(self.job, stock=stock),
+            left_dots=self._left_dots + self.dots_in(at[0]),
+            top_dots=self._top_dots + self.dots_in(at[1]),
+        )
 
     def dots_pt(self, dots: int) -> float:
         """Points of whole printer dots."""

@@ -25,6 +25,24 @@ PICTOGRAMS: Final = MappingProxyType(
 """Names of the pictograms (UN Globally Harmonized System, annex 1; from memory)."""
 
 
+TITLES: Final = MappingProxyType(
+    {
+        "lots": "Lot sticker",
+        "boxes": "Box label",
+        "cartons": "Carton label",
+        "batches": "Traveler",
+        "holds": "Hold tag",
+        "places": "Shelf label of a place",
+        "items": "Shelf label of an item",
+        "counts": "Count sheet",
+        "shipments": "Packing list",
+        "records": "Batch record",
+        "recalls": "Recall case",
+    }
+)
+"""Of the kinds of papers, for people, by their names in addresses and records."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Paper:
     """What every paper has: content only, whatever it is printed on.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from batches.labels.rules.papers import Paper
+from batches.labels.rules.papers import BoxLabel, LotLabel, Paper
 
 
 class Heading(NamedTuple):
@@ -39,11 +39,16 @@ class Table:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """A part of a report: its title, words, and a table."""
+    """A part of a report: its title, words, a table, and stickers as they look.
+
+    Attributes:
+        specimens: Each is drawn in a frame.
+    """
 
     title: str
     words: tuple[str, ...] = ()
     table: Table | None = None
+    specimens: tuple[LotLabel | BoxLabel, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

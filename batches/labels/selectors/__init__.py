@@ -5,9 +5,9 @@ from __future__ import annotations
 from batches.labels.rules.papers import Paper
 from batches.labels.rules.stock import PrintJob
 from batches.labels.selectors.kinds import PAPERS, PaperKind
+from batches.labels.selectors.noted import noted_papers
 from batches.labels.selectors.printings import (
     PrintingRow,
-    noted_papers,
     printing_job,
     printing_named,
     printing_rows,

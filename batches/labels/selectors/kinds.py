@@ -8,11 +8,12 @@ from datetime import datetime
 from types import MappingProxyType
 from typing import Final, Protocol
 
-from batches.labels.rules.papers import LotLabel, Paper
+from batches.labels.rules.papers import TITLES, LotLabel, Paper
 from batches.labels.selectors.boxes import box_labels, carton_labels
 from batches.labels.selectors.holds import hold_tags
 from batches.labels.selectors.lots import lot_labels
 from batches.labels.selectors.recalls import recall_reports
+from batches.labels.selectors.record_reports import batch_records
 from batches.labels.selectors.shelves import count_sheets, item_labels, place_labels
 from batches.labels.selectors.shipments import packing_lists
 from batches.labels.selectors.travelers import travelers
@@ -35,15 +36,18 @@ class PaperKind:
 
     Attributes:
         name: In addresses and records: `lots`.
-        title: For people: `Lot sticker`.
         papers: Reads some, as of a moment.
         stock: Name of the standing stock to take when nobody names one.
     """
 
     name: str
-    title: str
     papers: Reader
     stock: Callable[[Sequence[Paper]], str]
+
+    @property
+    def title(self) -> str:
+        """For people: `Lot sticker`."""
+        return TITLES[self.name]
 
 
 def _on(stock: str) -> Callable[[Sequence[Paper]], str]:
@@ -72,16 +76,17 @@ PAPERS: Final[Mapping[str, PaperKind]] = MappingProxyType(
     {
         kind.name: kind
         for kind in (
-            PaperKind("lots", "Lot sticker", _now(lot_labels), _sticker_stock),
-            PaperKind("boxes", "Box label", _now(box_labels), _on("4x6")),
-            PaperKind("cartons", "Carton label", _now(carton_labels), _on("4x6")),
-            PaperKind("batches", "Traveler", travelers, _on("letter")),
-            PaperKind("holds", "Hold tag", _now(hold_tags), _on("4x6")),
-            PaperKind("places", "Shelf label of a place", _now(place_labels), _on("3x1")),
-            PaperKind("items", "Shelf label of an item", _now(item_labels), _on("3x1")),
-            PaperKind("counts", "Count sheet", count_sheets, _on("letter")),
-            PaperKind("shipments", "Packing list", _now(packing_lists), _on("letter")),
-            PaperKind("recalls", "Recall case", recall_reports, _on("letter")),
+            PaperKind("lots", _now(lot_labels), _sticker_stock),
+            PaperKind("boxes", _now(box_labels), _on("4x6")),
+            PaperKind("cartons", _now(carton_labels), _on("4x6")),
+            PaperKind("batches", travelers, _on("letter")),
+            PaperKind("holds", _now(hold_tags), _on("4x6")),
+            PaperKind("places", _now(place_labels), _on("3x1")),
+            PaperKind("items", _now(item_labels), _on("3x1")),
+            PaperKind("counts", count_sheets, _on("letter")),
+            PaperKind("shipments", _now(packing_lists), _on("letter")),
+            PaperKind("records", batch_records, _on("letter")),
+            PaperKind("recalls", recall_reports, _on("letter")),
         )
     }
 )

@@ -1,23 +1,20 @@
-"""Reads of the record of printing, and its papers, of which each reprint says so."""
+"""Reads of the record of printing."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import datetime
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from django.db.models import QuerySet
 
 from batches.labels.models import PrintedPaper, Printing
-from batches.labels.rules.papers import Paper
+from batches.labels.rules.papers import TITLES
 from batches.labels.rules.stock import PrintJob
-from batches.labels.selectors.kinds import PAPERS
 from batches.labels.selectors.stocks import print_job
 from inventory.stock.selectors.among import Among
 from shopfloor.codes.alphabet import Prefix, decode
-from shopfloor.days import shop_day
 from shopfloor.errors import NotFoundError
 
 
@@ -57,7 +54,7 @@ def printing_rows(found: Sequence[Printing]) -> list[PrintingRow]:
         PrintingRow(
             code=each.code,
             kind=each.kind,
-            title=PAPERS[each.kind].title,
+            title=TITLES[each.kind],
             stock=each.stock,
             dpi=each.dpi,
             copies=each.copies,
@@ -96,27 +93,3 @@ def printing_job(printing: Printing) -> PrintJob:
         nudge_y_um=printing.nudge_y_um,
         has_cut_marks=printing.has_cut_marks,
     )
-
-
-def noted_papers(printing: Printing, *, at: datetime) -> list[Paper]:
-    """Its papers, each copy, as things stand; a reprint says which and of what day.
-
-    One statement beside those of the kind.
-
-    Raises:
-        NotFoundError, ConflictError: a paper can no longer be drawn: of the kind.
-    """
-    rows = PrintedPaper.objects.filter(printing=printing).order_by("pk")
-    numbers: dict[str, int] = dict(rows.values_list("code", "number"))
-    papers = PAPERS[printing.kind].papers(list(numbers), at=at)
-    day = shop_day(printing.at).isoformat()
-    return [
-        _noted(paper, number - 1, day)
-        for paper, number in zip(papers, numbers.values(), strict=True)
-        for _ in range(printing.copies)
-    ]
-
-
-def _noted(paper: Any, reprint: int, day: str) -> Paper:
-    noted: Paper = replace(paper, print_note=f"Reprint {reprint}, {day}") if reprint else paper
-    return noted

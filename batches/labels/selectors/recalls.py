@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from decimal import Decimal
 
-from batches.labels.rules.papers_report import Heading, Report, Section, Table
+from batches.labels.rules.papers_report import Report, Section, Table
 from batches.labels.selectors.moments import minute_text
-from batches.labels.selectors.reports import ADVICE, amount_text, moment_text, table
+from batches.labels.selectors.reports import ADVICE, FIGURES, amount_text, moment_text, table
 from batches.recall.selectors.cases import RecallPage, RecallRow, recall_page
 from batches.recall.selectors.scope import BalanceRow
 from inventory.stock.selectors.amounts import AmountRow
@@ -24,8 +24,8 @@ BALANCE = (
     "stopped (held, rejected, in quarantine)."
 )
 RUNS = (
-    "What came of the entries that took something at risk. Unexplained is what they took of an "
-    "item counted in pieces beyond what the bill needs for their good and scrapped pieces."
+    "What came of the entries that took something at risk. Not accounted for is what they took of "
+    "an item counted in pieces beyond what the bill needs for their good and scrapped pieces."
 )
 
 
@@ -107,20 +107,9 @@ def _short(page: RecallPage) -> str:
 
 
 def _balances(rows: Sequence[BalanceRow]) -> Table:
-    numbers = (
-        "Received", "Made", "Parted", "Used", "Disposed", "Sent back", "Shipped", "Returned",
-        "Unexplained", "Free", "Stopped",
-    )  # fmt: skip
-    shares = {"Unexplained": 0.095}
-    headings = [
-        Heading("Item", 0.155),
-        *(Heading(name, shares.get(name, 0.075), is_right=True) for name in numbers),
-    ]
-    return table(
-        headings,
-        ([row.item, *map(_bare, row[2:])] for row in rows),
-        nothing="Nothing is at risk.",
-    )
+    widths = {"Item": 15.5, **dict.fromkeys(FIGURES, 7.5), "Unexplained": 9.5}
+    cells = ([row.item, *map(_bare, row[2:])] for row in rows)
+    return table(widths, cells, nothing="Nothing is at risk.")
 
 
 def _bare(amount: AmountRow) -> str:
@@ -129,14 +118,7 @@ def _bare(amount: AmountRow) -> str:
 
 
 def _customers(page: RecallPage) -> Table:
-    headings = (
-        Heading("Customer", 0.30),
-        Heading("Item", 0.22),
-        *(
-            Heading(name, 0.12, is_right=True)
-            for name in ("Shipped", "Returned", "Destroyed", "Outstanding")
-        ),
-    )
+    figures = ("Shipped", "Returned", "Destroyed", "Outstanding")
     rows = (
         [
             f"{row.customer} {row.customer_name}",
@@ -145,19 +127,12 @@ def _customers(page: RecallPage) -> Table:
         ]
         for row in page.risk.customers
     )
-    return table(headings, rows, nothing="Nothing at risk left to a customer.")
+    widths = {"Customer": 30, "Item": 22, **dict.fromkeys(figures, 12)}
+    return table(widths, rows, nothing="Nothing at risk left to a customer.")
 
 
 def _letters(page: RecallPage) -> Table:
-    headings = (
-        Heading("Customer", 0.24),
-        Heading("Shipment", 0.09),
-        Heading("On", 0.16),
-        Heading("Item", 0.18),
-        Heading("Boxes", 0.17),
-        Heading("Shipped", 0.08, is_right=True),
-        Heading("Returned", 0.08, is_right=True),
-    )
+    widths = {"Customer": 24, "Shipment": 9, "On": 16, "Item": 18, "Boxes": 17}
     rows = (
         [
             ", ".join(filter(None, (f"{row.customer} {row.customer_name}", row.address))),
@@ -170,17 +145,12 @@ def _letters(page: RecallPage) -> Table:
         ]
         for row in page.risk.letters
     )
-    return table(headings, rows, nothing="There is nobody to write to.")
+    widths |= {"Shipped": 8, "Returned": 8}
+    return table(widths, rows, nothing="There is nobody to write to.")
 
 
 def _holds(page: RecallPage) -> Table:
-    headings = (
-        Heading("Hold", 0.12),
-        Heading("On lot", 0.20),
-        Heading("Released", 0.16),
-        Heading("By", 0.14),
-        Heading("Because", 0.38),
-    )
+    widths = {"Hold": 12, "On lot": 20, "Released": 16, "By": 14, "Because": 38}
     rows = (
         [
             row.hold,
@@ -191,17 +161,11 @@ def _holds(page: RecallPage) -> Table:
         ]
         for row in page.holds
     )
-    return table(headings, rows, nothing="None.")
+    return table(widths, rows, nothing="None.")
 
 
 def _notes(page: RecallPage) -> Table:
-    headings = (
-        Heading("When", 0.16),
-        Heading("Who", 0.12),
-        Heading("What", 0.44),
-        Heading("Customer", 0.14),
-        Heading("Destroyed there", 0.14),
-    )
+    widths = {"When": 16, "Who": 12, "What": 44, "Customer": 14, "Destroyed there": 14}
     rows = (
         [
             minute_text(row.at),
@@ -212,19 +176,11 @@ def _notes(page: RecallPage) -> Table:
         ]
         for row in page.notes
     )
-    return table(headings, rows, nothing="Nothing was written down.")
+    return table(widths, rows, nothing="Nothing was written down.")
 
 
 def _runs(page: RecallPage) -> Table:
-    headings = (
-        Heading("Batch", 0.16),
-        Heading("Stage", 0.13),
-        Heading("Item", 0.20),
-        Heading("First", 0.16),
-        Heading("Good", 0.09, is_right=True),
-        Heading("Scrapped", 0.09, is_right=True),
-        Heading("Unexplained", 0.17),
-    )
+    widths = {"Batch": 16, "Stage": 13, "Item": 20, "First": 16, "Good": 9, "Scrapped": 9}
     rows = (
         [
             row.batch,
@@ -237,19 +193,11 @@ def _runs(page: RecallPage) -> Table:
         ]
         for row in page.risk.runs
     )
-    return table(headings, rows, nothing="No run took any of it.")
+    return table(widths | {"Not accounted for": 17}, rows, nothing="No run took any of it.")
 
 
 def _lots(page: RecallPage) -> Table:
-    headings = (
-        Heading("Lot", 0.20),
-        Heading("Item", 0.18),
-        Heading("Since", 0.16),
-        Heading("Place", 0.16),
-        Heading("Disposition", 0.12),
-        Heading("On hand", 0.09, is_right=True),
-        Heading("Shipped", 0.09, is_right=True),
-    )
+    widths = {"Lot": 20, "Item": 18, "Since": 16, "Place": 16, "Disposition": 12, "On hand": 9}
     rows = (
         [
             row.lot,
@@ -262,4 +210,4 @@ def _lots(page: RecallPage) -> Table:
         ]
         for row in page.risk.lots
     )
-    return table(headings, rows, nothing="None.")
+    return table(widths | {"Shipped": 9}, rows, nothing="None.")

@@ -2,17 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping
 from datetime import datetime
+from typing import Final
 
 from batches.labels.rules.papers_report import Heading, Table
 from batches.labels.selectors.moments import minute_text
 from inventory.stock.selectors.amounts import AmountRow
 
-ADVICE = (
+ADVICE: Final = (
     "A worksheet out of the shop's own records. It says what was written down, not what the law "
     "asks for: a licensed adviser decides whom to tell."
 )
+
+FIGURES: Final = (
+    "Received", "Made", "Parted", "Used", "Disposed", "Sent back", "Shipped", "Returned",
+    "Unexplained", "Free", "Stopped",
+)  # fmt: skip
+NUMBERS: Final = frozenset(
+    {
+        *FIGURES, "Amount", "Copies", "Destroyed", "Entries", "Failed", "For", "Good", "On hand",
+        "Once a batch", "Outstanding", "Pieces", "Takes", "Tested", "Yield",
+    }
+)  # fmt: skip
+"""Words over columns of numbers: their cells end at the right."""
 
 
 def amount_text(amount: AmountRow) -> str:
@@ -25,6 +38,15 @@ def moment_text(moment: datetime | None) -> str:
     return "" if moment is None else minute_text(moment)
 
 
-def table(headings: Sequence[Heading], rows: Iterable[Iterable[str]], *, nothing: str) -> Table:
-    """A table."""
-    return Table(headings=tuple(headings), rows=tuple(map(tuple, rows)), nothing=nothing)
+def table(widths: Mapping[str, float], rows: Iterable[Iterable[str]], *, nothing: str) -> Table:
+    """A table.
+
+    Args:
+        widths: Percent of the width by the words over the column; 100 in all.
+        rows: Cells, as many each.
+        nothing: What to say where there is no row.
+    """
+    headings = tuple(
+        Heading(words, percent / 100, words in NUMBERS) for words, percent in widths.items()
+    )
+    return Table(headings=headings, rows=tuple(map(tuple, rows)), nothing=nothing)
