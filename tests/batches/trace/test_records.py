@@ -80,7 +80,7 @@ def test_what_was_found_of_it_stands_in_it(run: Run, lead: User, api: floor.Call
     assert [row["code"] for row in record["complaints"]] == [complaint["code"]]
     assert [row["papers"][0]["reprint"] for row in record["printings"]] == [0, 1]
     paper = text_of(api, "GLUING-1")
-    for words_of_it in (check["code"], "1 LEAK", complaint["code"], "reprint 1"):
+    for words_of_it in (check["code"], "2 LEAK", complaint["code"], "reprint 1"):
         assert words_of_it in paper
 
 
