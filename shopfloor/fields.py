@@ -1,4 +1,4 @@
-"""Serializer fields every door shares: amounts, numbers, money, codes, moments, days, pieces.
+"""Serializer fields every door shares: amounts, numbers, money, codes, scans, days, pieces.
 
 Each refuses what the database could not take or a person could not mean.
 """
@@ -13,6 +13,8 @@ from typing import Any, Final, NamedTuple
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from shopfloor.codes.gs1.elements import FNC1
+from shopfloor.codes.scan import SCAN_LENGTH_MAX, SEPARATOR_SIGN
 from shopfloor.errors import InvalidInputError
 from shopfloor.money import money_text, parse_money
 from shopfloor.numerals import parse_number
@@ -174,6 +176,19 @@ class CodeField(serializers.CharField):
         if code and not _CODE.fullmatch(code):
             self.fail("code")
         return code.upper()
+
+
+class ScanField(serializers.CharField):
+    """What a scanner typed, as it came; the separator of GS1 data as ASCII 29 or as its sign."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        # A scanner may send blanks and control characters around what the symbol holds.
+        kwargs.setdefault("max_length", SCAN_LENGTH_MAX + 50)
+        super().__init__(trim_whitespace=False, **kwargs)
+
+    def to_internal_value(self, data: Any) -> str:
+        """Read it, the separator as its sign."""
+        return str(super().to_internal_value(data)).replace(FNC1, SEPARATOR_SIGN)
 
 
 class AtField(serializers.DateTimeField):

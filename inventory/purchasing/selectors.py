@@ -13,7 +13,7 @@ from typing import Any, Final, NamedTuple
 from django.db.models import F, Min, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum, Window
 from django.db.models.functions import Coalesce, RowNumber
 
-from inventory.catalog.models import Item, Offer, Supplier
+from inventory.catalog.models import Item, Offer, Place, Supplier
 from inventory.catalog.selectors import measure_of, shown_amount
 from inventory.purchasing.models import (
     OrderState,
@@ -23,10 +23,11 @@ from inventory.purchasing.models import (
     SupplierOrderLine,
 )
 from inventory.purchasing.rules import gtin_spellings, labeled_amount, open_base
-from inventory.stock.models import Movement
+from inventory.stock.models import Lot, Movement
 from shopfloor.codes.alphabet import Prefix, decode
+from shopfloor.codes.gluing import tails
 from shopfloor.codes.gs1.deliveries import Delivered, delivered
-from shopfloor.codes.scan import Scan
+from shopfloor.codes.scan import Scan, two_codes
 from shopfloor.days import shop_day
 from shopfloor.errors import NotFoundError
 from shopfloor.fields import Amount
@@ -250,6 +251,26 @@ def labeled(labels: Sequence[Delivered], *, supplier: Supplier | None) -> list[L
         offers = offers.filter(supplier=supplier)
     found = list(offers.select_related("item", "supplier").order_by("pk"))
     return [_labeled(said, items, found, supplier) for said in labels]
+
+
+def refuse_glued(lot_codes: Iterable[str]) -> None:
+    """Refuse suppliers' lots behind which the code of something here was scanned too.
+
+    One statement, none where no lot ends like such a code.
+
+    Raises:
+        TwoCodesError: one is.
+    """
+    asked = {tail: lot_code for lot_code in lot_codes for tail in tails(lot_code.upper())}
+    if not asked:
+        return
+    tables = (Lot, Item, Place)  # a box is a place too, of the same code
+    parts = [
+        model._default_manager.filter(code__in=asked).order_by().values_list("code")
+        for model in tables
+    ]
+    for (code,) in parts[0].union(*parts[1:])[:1]:
+        raise two_codes(asked[code])
 
 
 def _labeled(

@@ -18,6 +18,7 @@ _BEGINS: Final = re.compile(
     re.IGNORECASE,
 )
 _SECOND_SYMBOL: Final = re.compile(r"\][A-Za-z][0-9].*\][ACEFGILPQdeo][0-9]", re.DOTALL)
+_HEAD_MIN: Final = 2  # shorter is a slip
 _ARTICLES: Final = frozenset({"01", "02"})
 
 
@@ -26,6 +27,18 @@ def cuts(text: str) -> Iterator[tuple[str, str]]:
     for place in range(1, len(text)):
         if _BEGINS.match(text, place):
             yield text[:place], text[place:]
+
+
+def tails(text: str) -> list[str]:
+    """What may be a code that the shop gave, typed right behind another: it has a hyphen.
+
+    Without one it may as well be the end of a lot that a supplier named.
+    """
+    return [
+        text[place:]
+        for place in range(_HEAD_MIN, len(text))
+        if text[place - 1].isalnum() and text[place].isalnum() and "-" in text[place:]
+    ]
 
 
 def are_two_symbols(text: str) -> bool:

@@ -60,6 +60,7 @@ _WITH_CAPS_LOCK: Final = {
 """What these symbology identifiers become where the keyboard's caps lock is on: others have none of
 those letters (common practice, no source). Not so e0 and E0, which are two kinds of symbol."""
 _EAN_13_LENGTH: Final = 13
+_GTIN_LENGTH_MIN: Final = 12  # of one in a row with a code; eight digits may be a day
 # An address in capitals with small letters behind its host.
 _SHOUTED: Final = re.compile(r"HTTPS?://[^a-z/]+/[^A-Z]*[a-z][^A-Z]*")
 _GLUED_MAX: Final = 4  # codes in one scan that are looked for
@@ -177,6 +178,8 @@ def _is_code(text: str) -> bool:
     _, sent = _without_symbology(_stripped(text))
     if _ADDRESS.fullmatch(sent) or _is_own_code(sent) or _sound_elements(text):
         return True
+    if len(sent) >= _GTIN_LENGTH_MIN and _bare_number(sent)[0]:
+        return True
     try:
         return read_digital_link(sent) is not None
     except InvalidInputError:
@@ -193,8 +196,9 @@ def _is_own_code(text: str) -> bool:
 
 def _sound_elements(text: str) -> ElementString | None:
     """The element string that a text is without a fault, and by its look; else None."""
-    _, sent = _without_symbology(_stripped(text))
-    if not (_KEY_FIRST.match(sent.removeprefix(FNC1)) or _BRACKETED.match(sent)):
+    symbology, sent = _without_symbology(_stripped(text))
+    is_told = symbology in GS1_SYMBOLOGIES
+    if not (is_told or _KEY_FIRST.match(sent.removeprefix(FNC1)) or _BRACKETED.match(sent)):
         return None
     try:
         return read_elements(sent)

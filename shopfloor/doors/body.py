@@ -16,7 +16,9 @@ from rest_framework import serializers
 from rest_framework.exceptions import ParseError, ValidationError
 from rest_framework.parsers import JSONParser
 
+from shopfloor.codes.gs1.elements import FNC1
 from shopfloor.errors import InvalidInputError
+from shopfloor.fields import ScanField
 from shopfloor.problems import field_errors, slip_words
 
 _here = local()
@@ -165,6 +167,8 @@ def has_control_characters(text: str) -> bool:
 def _slips(field: Any, data: Any) -> Any:
     """What no serializer looks for, at every depth: messages, or the same by name."""
     if isinstance(data, str):
+        if isinstance(field, ScanField):
+            data = data.replace(FNC1, "")
         return [_NOT_PLAIN] if has_control_characters(data) else []
     if isinstance(data, QueryDict):
         return _form_slips(data)

@@ -13,19 +13,16 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from batches.labels import selectors
-from shopfloor.codes.scan import SCAN_LENGTH_MAX, SEPARATOR_SIGN
+from shopfloor.codes.scan import SEPARATOR_SIGN
 from shopfloor.days import shop_day
 from shopfloor.doors import ANYONE, Door
-from shopfloor.fields import AmountSerializer
-
-# A scanner may send blanks and control characters around what the symbol holds.
-SENT_LENGTH_MAX = SCAN_LENGTH_MAX + 50
+from shopfloor.fields import AmountSerializer, ScanField
 
 
 class ScanSerializer(serializers.Serializer[Any]):
     """What a scanner or a person sent."""
 
-    code = serializers.CharField(max_length=SENT_LENGTH_MAX, trim_whitespace=False)
+    code = ScanField()
 
 
 class ReadElementOut(serializers.Serializer[Any]):

@@ -10,7 +10,7 @@ from batches.labels.selectors.targets import ScanTarget, delivery, target
 from batches.packing.models import BoxSscc
 from batches.runs.models import Batch
 from inventory.catalog.models import Item
-from inventory.purchasing.selectors import Labeled, labeled, said_by
+from inventory.purchasing.selectors import Labeled, labeled, refuse_glued, said_by
 from inventory.stock.models import Lot
 from shopfloor.codes.alphabet import Prefix
 from shopfloor.codes.gs1.elements import FNC1
@@ -52,7 +52,7 @@ class _Asked:
 
 
 def gs1_target(scan: Scan, *, on: date) -> ScanTarget:
-    """What GS1 data lead to. At most six statements.
+    """What GS1 data lead to. At most seven statements.
 
     Args:
         scan: With `elements`.
@@ -60,6 +60,7 @@ def gs1_target(scan: Scan, *, on: date) -> ScanTarget:
 
     Raises:
         NotFoundError: nothing here has it; the facts say what was read.
+        TwoCodesError: a code of something here stands behind a supplier's lot.
         ScanAmbiguousError: several lots have this code of their supplier.
         ScanContradictsError: a lot of ours, but of another item than the GTIN's.
     """
@@ -105,6 +106,7 @@ def _of_lot(asked: _Asked, lot_code: str) -> ScanTarget:
         if not lot.on_hand_base:
             meaning += " Nothing of it is left."
         return asked.found(replace(_lot(lot), meaning=meaning))
+    refuse_glued([lot_code])
     if item is None:
         raise asked.nothing(
             f"No lot here is {lot_code}, and the label names no item. Receive it and say which."

@@ -21,6 +21,7 @@ from inventory.purchasing.models import Receipt, SupplierOrder
 from inventory.purchasing.selectors import labeled, said_by
 from inventory.stock.models import Count, Hold, Lot, Posting
 from shopfloor.codes.alphabet import Prefix, decode, noun
+from shopfloor.codes.gluing import tails
 from shopfloor.codes.gs1 import GTIN_LENGTHS
 from shopfloor.codes.scan import Scan, read_scan, two_codes
 from shopfloor.errors import NotFoundError
@@ -131,7 +132,7 @@ def _by_gtin(found: ScanTarget, scan: Scan, *, on: date) -> ScanTarget:
 
 
 def refuse_stored_twice(scan: Scan) -> None:
-    """Refuse what is two codes in a row, each of something here. One statement.
+    """Refuse what is two codes in a row, each of something here, or the second. One statement.
 
     Raises:
         TwoCodesError: it is.
@@ -147,7 +148,8 @@ def refuse_stored_twice(scan: Scan) -> None:
         for named in STORED
     ]
     known = {code for (code,) in parts[0].union(*parts[1:])}
-    if any(first.strip() in known and rest in known for first, rest in halves):
+    is_twice = any(first.strip() in known and rest in known for first, rest in halves)
+    if is_twice or known & {*tails(whole)}:
         raise two_codes(scan.text)
 
 

@@ -20,7 +20,6 @@ from inventory.purchasing.steps.receipts import EXPIRY_YEAR_MAX
 from inventory.stock.api.shapes import PostingOut
 from inventory.stock.selectors.lots import as_json
 from inventory.stock.selectors.postings import posting_row
-from shopfloor.codes.scan import SCAN_LENGTH_MAX
 from shopfloor.doors import ANYONE, LEADS, WRITERS, Door, ListDoor, StampedDoor
 from shopfloor.fields import (
     Amount,
@@ -31,6 +30,7 @@ from shopfloor.fields import (
     MoneyField,
     OptionalAmountFields,
     PiecesField,
+    ScanField,
 )
 
 LINES_MAX = 200
@@ -109,12 +109,10 @@ class ReceiptOut(serializers.Serializer[Any]):
 class ReceiptLineSerializer(OptionalAmountFields):
     """One lot that came; a field left out is taken from the scan, the item or the order line."""
 
-    scan = serializers.CharField(
-        max_length=SCAN_LENGTH_MAX + 50,
+    scan = ScanField(
         required=False,
-        trim_whitespace=False,
         help_text="The supplier's GS1 label. It gives item, amount, lot and expiry; what is typed "
-        "besides must agree. ␝ stands for its separator.",
+        "besides must agree. Its separator is ASCII 29 or ␝.",
     )
     item = CodeField(required=False, help_text="Needed without a scan.")
     order_line = PiecesField(required=False, min_value=1, help_text="Number of the order's line.")

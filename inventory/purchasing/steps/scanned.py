@@ -17,7 +17,7 @@ from inventory.purchasing.errors import (
     LabelItemUnknownError,
 )
 from inventory.purchasing.rules import is_about
-from inventory.purchasing.selectors import Labeled, labeled, said_by
+from inventory.purchasing.selectors import Labeled, labeled, refuse_glued, said_by
 from shopfloor.codes.gs1.deliveries import Delivered
 from shopfloor.codes.scan import read_scan
 from shopfloor.fields import Amount
@@ -36,7 +36,7 @@ class _Difference(NamedTuple):
 def filled(
     lines: Sequence[ReceiptLineDraft], *, supplier: Supplier, on: date
 ) -> list[ReceiptLineDraft]:
-    """The lines with what their labels say. Three statements, none where nothing was scanned.
+    """The lines with what their labels say. At most four statements, none without scans.
 
     Args:
         lines: As typed.
@@ -46,13 +46,14 @@ def filled(
     Raises:
         LabelEmptyError, LabelItemUnknownError, LabelAmountMissingError, LabelDiffersError: as
             named; the facts say the line.
-        InvalidInputError: a scan with a fault; see `read_scan`.
+        InvalidInputError: a scan with a fault; see `read_scan`, `refuse_glued`.
         NotFoundError: an item that was typed.
     """
     scanned = [number for number, line in enumerate(lines) if line.scan]
     if not scanned:
         return list(lines)
     said = [_said(lines[number].scan, number + 1, on=on) for number in scanned]
+    refuse_glued(each.lot_code for each in said if each.lot_code)
     typed = items_by_code(lines[number].item_code for number in scanned if lines[number].item_code)
     found = list(lines)
     for number, label in zip(scanned, labeled(said, supplier=supplier), strict=True):

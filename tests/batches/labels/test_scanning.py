@@ -158,6 +158,49 @@ def test_two_codes_at_once_are_refused(api: APIClient, minnows: Lot, sent: str) 
     assert (problem["status"], problem["code"]) == (422, "two_codes")
 
 
+@pytest.mark.parametrize(
+    "sent",
+    [
+        f"]d201{OTHER}10AX7HOOK-6",
+        f"(01){OTHER}(10)AX8hook-6",
+        "(10)AX7HOOK-6",
+        "AX7HOOK-6",
+        f"https://any.example/01/{OTHER}/10/AX7HOOK-6",
+    ],
+)
+def test_a_suppliers_label_with_a_code_of_ours_behind_it_is_two(
+    api: APIClient, hooks: Lot, stock_of: StockOf, sent: str
+) -> None:
+    stock_of("HOOK-6", kind="hook")
+    problem = scan(api, sent)
+    assert (problem["status"], problem["code"]) == (422, "two_codes"), problem
+
+
+@pytest.mark.parametrize(
+    ("sent", "code"),
+    [
+        (f"(01){OTHER}(10)AX7HOOK-7", "HOOK"),  # no such code here
+        (f"(01){OTHER}(10)AX7-HOOK-6", "HOOK"),
+        (f"(01){OTHER}(10)XHOOK-6", "HOOK"),
+        (f"(01){OTHER}(10)AX7HOOK", "HOOK"),  # without a hyphen it may be the lot's own end
+    ],
+)
+def test_a_lot_that_only_ends_a_little_like_a_code_of_ours_is_one(
+    api: APIClient, hooks: Lot, stock_of: StockOf, sent: str, code: str
+) -> None:
+    stock_of("HOOK-6", kind="hook")
+    found = scan(api, sent)
+    assert (found["kind"], found["code"]) == ("item", code), found
+
+
+def test_a_lot_that_came_under_such_a_code_is_found(
+    api: APIClient, owner: User, hooks: Lot, stock_of: StockOf
+) -> None:
+    stock_of("HOOK-6", kind="hook")
+    lot = take_in(owner, "HOOK", supplier_lot_code="AX7HOOK-6")
+    assert scan(api, f"(01){OTHER}(10)AX7HOOK-6")["code"] == lot.code
+
+
 @pytest.mark.parametrize("sent", ["%1D", "]d2", "]d20109521234543214", "(01)1", "(99)"])
 def test_a_fault_in_gs1_data_is_told(api: APIClient, minnows: Lot, sent: str) -> None:
     assert scan(api, sent)["status"] in {404, 422}

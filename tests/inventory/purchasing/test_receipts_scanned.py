@@ -51,6 +51,40 @@ def test_the_label_of_hooks_fills_the_line(
 
 
 @pytest.mark.parametrize(
+    "sent",
+    [
+        f"]d201{GTIN}1727123110ax8\x1d30500",
+        f"]d201{GTIN}1727123110ax8\u241d30500\r\n",
+        f"\x1d01{GTIN}1727123110ax8\x1d30500",
+        f"01{GTIN}1727123110ax8\u241d30500",
+        f"]C1\x1d01{GTIN}30500\x1d1727123110ax8",
+        f"(01){GTIN}(17)271231(30)500(10)ax8",
+        f"]d2(01){GTIN}(17)271231(30)500(10)ax8",
+        f"]Q1https://supplier.example/01/{GTIN}/10/ax8?17=271231&30=500",
+    ],
+)
+def test_the_same_label_however_the_scanner_sends_it(
+    calling: Calling, lead: User, supplier: Supplier, labeled_hook: Item, sent: str
+) -> None:
+    came = calling(lead).post("receipts/", scanned(sent))
+    assert came.status_code == 201, came.json()
+    lot = Lot.objects.get()
+    assert (lot.on_hand_base, lot.supplier_lot_code) == (500, "ax8")
+    assert lot.expires_at == day_end(date(2027, 12, 31))
+
+
+def test_a_separator_is_taken_in_the_scan_alone(
+    calling: Calling, lead: User, supplier: Supplier, labeled_hook: Item
+) -> None:
+    sent = scanned(f"(01){GTIN}(30)500", supplier_lot_code="a\x1d8")
+    fields = calling(lead).post("receipts/", sent).json()["facts"]["fields"]
+    assert list(fields["lines"]["0"]) == ["supplier_lot_code"]
+    sent = scanned(f"]d201{GTIN}30500\x00")
+    fields = calling(lead).post("receipts/", sent).json()["facts"]["fields"]
+    assert list(fields["lines"]["0"]) == ["scan"]
+
+
+@pytest.mark.parametrize(
     ("weight", "mg"), [("3103025000", 25_000_000), ("3202005512", 25_002_011), ("310025", None)]
 )
 def test_the_label_of_resin_says_its_weight(
@@ -152,6 +186,7 @@ def test_the_gtin_of_another_article_on_the_bag_is_noticed(
         ("L-2227", "label_empty"),
         ("(01)09521234543214(30)5", "check_digit"),
         (f"(01){GTIN}(30)5(01){GTIN}(30)5", "two_codes"),
+        (f"(01){GTIN}(30)5(10)AX8HOOK-6", "two_codes"),
         ("x" * 551, "invalid_input"),
         ("", "invalid_input"),
     ],

@@ -87,6 +87,10 @@ def test_one_label_is_not_two(label: str) -> None:
         f"https://shop.example/01/{GTIN}/10/{LOT}{BOX}",
         f"{LOT}{LINK}",
         f"01{GTIN}10AX8{LINK}",
+        f"]d201{GTIN}10AX8{LOT}",
+        f"]C110AX8{LOT}",
+        f"]d2240ART7{BOX}",
+        f"{GTIN[1:]}{LOT}",
     ],
 )
 def test_codes_in_a_row_are_refused(sent: str) -> None:
