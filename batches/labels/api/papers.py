@@ -16,10 +16,9 @@ from rest_framework.fields import empty
 from rest_framework.request import Request
 
 from batches.labels import pdf, selectors
-from batches.labels.rules.stock import CODES_MAX, COPIES_MAX, DPIS, NUDGE_MAX_UM, UM_PER_MM
+from batches.labels.rules.stock import DPIS, LABELS_MAX, NUDGE_MAX_UM, UM_PER_MM, number_fault
 from shopfloor.doors import ANYONE, Door
 from shopfloor.doors.schema import DoorSchema
-from shopfloor.fields import CODE_LENGTH_MAX
 
 
 class NudgeField(serializers.DecimalField):
@@ -40,13 +39,28 @@ class CodesField(serializers.CharField):
     def to_internal_value(self, data: Any) -> Any:
         """Read them."""
         text = super().to_internal_value(data)
-        codes = [code.strip().upper() for code in text.split(",") if code.strip()]
-        if not 1 <= len(codes) <= CODES_MAX:
-            raise serializers.ValidationError(
-                f"Give 1 to {CODES_MAX} codes by commas; these are {len(codes)}. "
-                "Print more in several files."
-            )
-        return codes
+        return [code.strip().upper() for code in text.split(",") if code.strip()]
+
+
+class CopiesField(serializers.IntegerField):
+    """Papers of each code."""
+
+    default_error_messages = {
+        "max_value": f"One file takes at most {LABELS_MAX:,} labels. Print the rest in others."
+    }
+
+    def __init__(self) -> None:
+        super().__init__(default=1, min_value=1, max_value=LABELS_MAX)
+
+
+def refuse_too_many(asked: Mapping[str, Any]) -> None:
+    """Refuse more than a file takes, of codes and copies, or nothing.
+
+    Raises:
+        ValidationError: they are; it says how to split them.
+    """
+    if fault := number_fault(len(asked["codes"]), asked["copies"]):
+        raise serializers.ValidationError({"codes": [fault]})
 
 
 class PrintSerializer(serializers.Serializer[Any]):
@@ -72,10 +86,15 @@ class ManySerializer(PrintSerializer):
     """Which ones, how many of each, on what."""
 
     codes = CodesField(
-        max_length=(CODE_LENGTH_MAX + 1) * CODES_MAX,
-        help_text=f"Codes by commas, at most {CODES_MAX}, printed in this order.",
+        help_text=f"Codes by commas, printed in this order; {LABELS_MAX:,} labels at most, copies "
+        "counted. What an address can hold is less: POST printings/ takes all.",
     )
-    copies = serializers.IntegerField(default=1, min_value=1, max_value=COPIES_MAX)
+    copies = CopiesField()
+
+    def validate(self, attrs: Any) -> Any:
+        """Not more than a file takes."""
+        refuse_too_many(attrs)
+        return attrs
 
 
 class PdfSchema(DoorSchema):
@@ -135,9 +154,10 @@ class PdfDoor(Door):
 
     kind: ClassVar[selectors.PaperKind]
 
-    def drawn(self, codes: Sequence[str]) -> HttpResponse:
+    def drawn(self, codes: Sequence[str], copies: int = 1) -> HttpResponse:
         """The papers of these codes as one file, as they are now."""
-        papers = self.kind.papers(codes, at=timezone.now())
+        found = self.kind.papers(codes, at=timezone.now())
+        papers = [paper for paper in found for _ in range(copies)]
         more = f"-and-{len(papers) - 1}-more" if len(papers) > 1 else ""
         name = f"{self.kind.name}-{papers[0].code}{more}"
         return pdf_answer(papers, job_of(self.asked(), self.kind, papers), name=name)
@@ -159,7 +179,7 @@ class ManyPapersDoor(PdfDoor):
     def get(self, request: Request) -> HttpResponse:
         """Draw them all, each as often as wanted."""
         asked = self.asked()
-        return self.drawn([code for code in asked["codes"] for _ in range(asked["copies"])])
+        return self.drawn(asked["codes"], asked["copies"])
 
 
 def _paper_door(kind: selectors.PaperKind, base: type[PdfDoor]) -> type[PdfDoor]:

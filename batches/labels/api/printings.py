@@ -14,9 +14,16 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from batches.labels import operations, pdf, selectors
-from batches.labels.api.papers import PdfSchema, PrintSerializer, job_of, pdf_answer
+from batches.labels.api.papers import (
+    CopiesField,
+    PdfSchema,
+    PrintSerializer,
+    job_of,
+    pdf_answer,
+    refuse_too_many,
+)
 from batches.labels.filters import PrintingFilter
-from batches.labels.rules.stock import CODES_MAX, COPIES_MAX
+from batches.labels.rules.stock import LABELS_MAX
 from shopfloor.doors import ANYONE, WRITERS, Door, ListDoor, StampedDoor
 from shopfloor.fields import AtField, CodeField
 
@@ -27,11 +34,15 @@ class NewPrintingSerializer(PrintSerializer):
     kind = serializers.ChoiceField(choices=sorted(selectors.PAPERS))
     codes = serializers.ListField(
         child=CodeField(),
-        allow_empty=False,
-        max_length=CODES_MAX,
-        help_text="Of the lots, boxes ..., in the order they are printed; each once.",
+        help_text="Of the lots, boxes ..., in the order they are printed; each once, and "
+        f"{LABELS_MAX:,} labels at most, copies counted.",
     )
-    copies = serializers.IntegerField(default=1, min_value=1, max_value=COPIES_MAX)
+    copies = CopiesField()
+
+    def validate(self, attrs: Any) -> Any:
+        """Not more than a file takes."""
+        refuse_too_many(attrs)
+        return attrs
 
 
 class PrintedOut(serializers.Serializer[Any]):
@@ -52,11 +63,15 @@ class PrintingOut(serializers.Serializer[Any]):
     copies = serializers.IntegerField()
     at = AtField()
     by = serializers.CharField()
-    papers = PrintedOut(many=True)
+    paper_count = serializers.IntegerField(help_text="How many papers, copies not counted.")
+    papers = PrintedOut(
+        many=True, help_text=f"In the list the first {selectors.PAPERS_SHOWN}; else all."
+    )
 
 
-def _rows(found: Sequence[Any]) -> list[dict[str, Any]]:
-    return [dict(PrintingOut(row).data) for row in selectors.printing_rows(found)]
+def _rows(found: Sequence[Any], papers_max: int | None = None) -> list[dict[str, Any]]:
+    rows = selectors.printing_rows(found, papers_max=papers_max)
+    return [dict(PrintingOut(row).data) for row in rows]
 
 
 class PrintingsDoor(ListDoor, StampedDoor):
@@ -74,8 +89,8 @@ class PrintingsDoor(ListDoor, StampedDoor):
         return selectors.printings()
 
     def rows(self, page: Sequence[Any]) -> Sequence[Mapping[str, Any]]:
-        """Rows with their papers."""
-        return _rows(page)
+        """Rows with their first papers."""
+        return _rows(page, selectors.PAPERS_SHOWN)
 
     def post(self, request: Request) -> Response:
         """Keep that papers are printed; `printings/{code}.pdf` is the file to print."""

@@ -17,9 +17,8 @@ POINTS_PER_INCH: Final = 72
 DPIS: Final = (203, 300, 600)
 """What printers have: 203 dpi (8 dots a millimeter), 300 and 600 (common practice, no source)."""
 
-CODES_MAX: Final = 100
-"""Things whose papers are drawn in one go."""
-COPIES_MAX: Final = 100
+LABELS_MAX: Final = 10_000
+"""Papers in one file, copies counted: more take a thread of the server for minutes."""
 
 SIDE_MIN_UM: Final = 10 * UM_PER_MM
 SIDE_MAX_UM: Final = 450 * UM_PER_MM
@@ -106,6 +105,21 @@ def fault_of(stock: Stock) -> str:
         (2 * stock.margin_um >= min(label), "The margins leave nothing of the label."),
     )
     return next((words for is_wrong, words in faults if is_wrong), "")
+
+
+def number_fault(codes: int, copies: int) -> str:
+    """What is wrong with so many copies of so many papers, and how to split them; or nothing."""
+    if min(codes, copies) < 1:
+        return "Give at least one code, and at least one copy of each."
+    labels = codes * copies
+    if labels <= LABELS_MAX:
+        return ""
+    a_file = LABELS_MAX // copies
+    most = f"{a_file:,} code{'s' * (a_file > 1)}" if a_file else f"{LABELS_MAX:,} copies"
+    return (
+        f"{codes:,} codes, {copies:,} of each, are {labels:,} labels; one file takes "
+        f"{LABELS_MAX:,}. Split them: print at most {most} at a time."
+    )
 
 
 def dots(length_um: int, dpi: int) -> int:

@@ -7,6 +7,7 @@ from batches.labels.rules.stock import PrintJob
 from batches.labels.selectors.kinds import PAPERS, PaperKind
 from batches.labels.selectors.noted import noted_papers
 from batches.labels.selectors.printings import (
+    PAPERS_SHOWN,
     PrintingRow,
     printing_job,
     printing_named,
@@ -19,6 +20,7 @@ from batches.labels.selectors.targets import ScanTarget
 
 __all__ = [
     "PAPERS",
+    "PAPERS_SHOWN",
     "Paper",
     "PaperKind",
     "PrintJob",

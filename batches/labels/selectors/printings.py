@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
-from django.db.models import QuerySet
+from django.db.models import Count, QuerySet, Window
+from django.db.models.functions import RowNumber
 
 from batches.labels.models import PrintedPaper, Printing
 from batches.labels.rules.papers import TITLES
@@ -16,6 +17,9 @@ from batches.labels.selectors.stocks import print_job
 from inventory.stock.selectors.among import Among
 from shopfloor.codes.alphabet import Prefix, decode
 from shopfloor.errors import NotFoundError
+
+PAPERS_SHOWN: Final = 100
+"""Papers of each printing in a list of them; a printing alone shows all."""
 
 
 class PrintedRow(NamedTuple):
@@ -36,6 +40,7 @@ class PrintingRow(NamedTuple):
     copies: int
     at: datetime
     by: str
+    paper_count: int
     papers: list[PrintedRow]
 
 
@@ -44,12 +49,20 @@ def printings() -> QuerySet[Printing]:
     return Printing.objects.select_related("by").order_by("-pk")
 
 
-def printing_rows(found: Sequence[Printing]) -> list[PrintingRow]:
-    """Printings with their papers. One statement when the person is loaded."""
+def printing_rows(found: Sequence[Printing], *, papers_max: int | None = None) -> list[PrintingRow]:
+    """Printings with their papers, or the first of them. One statement when persons are loaded."""
     papers: dict[int, list[PrintedRow]] = defaultdict(list)
-    rows = PrintedPaper.objects.filter(Among("printing", [each.pk for each in found]))
-    for paper in rows.order_by("pk"):
-        papers[paper.printing_id].append(PrintedRow(paper.code, paper.number - 1))
+    counts: dict[int, int] = {}
+    rows = PrintedPaper.objects.filter(Among("printing", [each.pk for each in found])).annotate(
+        place=Window(RowNumber(), partition_by="printing", order_by="pk"),
+        count=Window(Count("pk"), partition_by="printing"),
+    )
+    if papers_max is not None:
+        rows = rows.filter(place__lte=papers_max)
+    shown = rows.order_by("pk").values_list("printing_id", "code", "number", "count")
+    for printing_id, code, number, count in shown:
+        papers[printing_id].append(PrintedRow(code, number - 1))
+        counts[printing_id] = count
     return [
         PrintingRow(
             code=each.code,
@@ -60,6 +73,7 @@ def printing_rows(found: Sequence[Printing]) -> list[PrintingRow]:
             copies=each.copies,
             at=each.at,
             by=each.by.username,
+            paper_count=counts[each.pk],
             papers=papers[each.pk],
         )
         for each in found

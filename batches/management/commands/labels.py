@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from batches.labels import pdf, selectors
 from batches.labels.operations import note_printing
-from batches.labels.rules.stock import CODES_MAX, COPIES_MAX, DPIS
+from batches.labels.rules.stock import DPIS, number_fault
 from shopfloor.errors import ShopError
 from shopfloor.management.shop_command import ShopCommand, person_of
 from shopfloor.models import User
@@ -42,10 +42,8 @@ class Command(ShopCommand):
     def handle(self, *, file: Path, by: str, codes: list[str], **options: Any) -> None:
         """Draw all, keep it, write the file; a refusal leaves none."""
         codes = list(dict.fromkeys(code.upper() for code in codes))
-        if len(codes) > CODES_MAX or not 1 <= options["copies"] <= COPIES_MAX:
-            raise CommandError(
-                f"Print at most {CODES_MAX} codes and {COPIES_MAX} copies at a time."
-            )
+        if fault := number_fault(len(codes), options["copies"]):
+            raise CommandError(fault)
         person = person_of(by, roles=WRITERS, verb="prints")
         try:
             with file.open("xb") as out:

@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pypdfium2
 import pytest
 from rest_framework.test import APIClient
 
+from batches.labels.rules.stock import number_fault
 from inventory.stock.models import Lot
-from tests.batches.labels.conftest import ink_um, rendered, symbols, words
+from inventory.stock.operations import OpeningLot, take_in_opening_lots
+from shopfloor.models import User
+from tests.batches.labels.conftest import MONDAY, ink_um, rendered, stamp_at, symbols, words
 
 StockOf = Callable[..., Lot]
 LOTS = "/api/v1/labels/lots.pdf"
@@ -67,7 +71,8 @@ def test_a_nudge_is_in_millimeters(api: APIClient, x_mm: str, y_mm: str) -> None
         ({"codes": "A1,NONE,NEITHER"}, 404, "not_found"),
         ({"codes": ","}, 422, "invalid_input"),
         ({}, 422, "invalid_input"),
-        ({"codes": ",".join(["A1"] * 101)}, 422, "invalid_input"),
+        ({"codes": ",".join(["A1"] * 10_001)}, 422, "invalid_input"),
+        ({"codes": "A1,A2", "copies": 5_001}, 422, "invalid_input"),
         ({"codes": "A1", "copies": 0}, 422, "invalid_input"),
         ({"codes": "A1", "copies": 100_001}, 422, "invalid_input"),
         ({"codes": "A1", "stock": "letter-30", "start": 31}, 422, "start_off_sheet"),
@@ -91,3 +96,45 @@ def test_all_unknown_codes_are_named_at_once(api: APIClient) -> None:
     said = api.get(LOTS, {"codes": "A1,NONE,NEITHER"}).json()["detail"]
     assert "NONE" in said
     assert "NEITHER" in said
+
+
+@pytest.mark.parametrize(
+    ("codes", "copies", "said"),
+    [
+        (1, 10_000, ""),
+        (10_000, 1, ""),
+        (100, 100, ""),
+        (101, 100, "101 codes, 100 of each, are 10,100 labels; one file takes 10,000. Split"),
+        (101, 100, "print at most 100 codes at a time"),
+        (2, 5_001, "print at most 1 code at a time"),
+        (100_001, 1, "100,001 labels; one file takes 10,000. Split them: print at most 10,000"),
+        (1, 10_001, "print at most 10,000 copies at a time"),
+        (0, 1, "at least one code"),
+        (1, 0, "at least one copy"),
+    ],
+)
+def test_ten_thousand_labels_and_no_more_make_a_file(codes: int, copies: int, said: str) -> None:
+    fault = number_fault(codes, copies)
+    assert said in fault
+    assert bool(fault) == bool(said)
+
+
+def test_four_hundred_come_in_the_order_asked(
+    api: APIClient, owner: User, stock_of: StockOf
+) -> None:
+    stock_of("HOOK", lot_code="W-0")
+    lots = [
+        OpeningLot(item_code="HOOK", qty_base=1, value_micro=0, lot_code=f"W-{number}")
+        for number in range(1, 400)
+    ]
+    take_in_opening_lots(lots=lots, stamp=stamp_at(owner, MONDAY))
+    asked = [f"W-{number * 7 % 400}" for number in range(400)]  # each once, in no other order
+    pdf = api.get(LOTS, {"codes": ",".join(asked)}).content
+    document = pypdfium2.PdfDocument(pdf)
+    found = []
+    for page in document:
+        image = np.asarray(page.render(scale=203 / 72, grayscale=True).to_numpy()).squeeze()
+        ((_, code),) = symbols(image)
+        assert code in page.get_textpage().get_text_range().split()
+        found.append(code)
+    assert found == asked

@@ -45,8 +45,8 @@ def test_a_file_is_written_and_the_printing_kept(hooks: Lot, tmp_path: Path) -> 
     [
         (["lots", "H1", "NONE"], "No lot has this code: NONE"),
         (["lots", "H1", "--stock", "9x9"], "No stock in use has this name"),
-        (["lots", "H1", "--copies", "101"], "at most 100 codes and 100 copies"),
-        (["lots", "H1", "--copies", "0"], "at most 100 codes and 100 copies"),
+        (["lots", "H1", "--copies", "10001"], "print at most 10,000 copies at a time"),
+        (["lots", "H1", "--copies", "0"], "at least one copy"),
         (["lots", "H1", "--start", "2"], "has 1 labels"),
         (
             ["lots", "H1", "--by", "vera"],

@@ -13,7 +13,12 @@ from batches.labels.models import PrintedPaper, Printing
 from batches.labels.operations import note_printing
 from batches.labels.selectors import print_job
 from inventory.stock.models import Lot
-from inventory.stock.operations import hold_lot, release_hold
+from inventory.stock.operations import (
+    OpeningLot,
+    hold_lot,
+    release_hold,
+    take_in_opening_lots,
+)
 from shopfloor.models import User
 from shopfloor.operations import create_person, issue_token
 from shopfloor.roles import Role
@@ -116,7 +121,10 @@ def test_its_code_scans(api: APIClient) -> None:
         ({"codes": ["A1"], "kind": "holds"}, 409, "not_on_hold"),
         ({"codes": []}, 422, "invalid_input"),
         ({"codes": ["A1"], "copies": 0}, 422, "invalid_input"),
+        ({"codes": ["A1"], "copies": 10_001}, 422, "invalid_input"),
         ({"codes": ["A1"], "copies": 100_001}, 422, "invalid_input"),
+        ({"codes": ["A1", "A2"], "copies": 5_001}, 422, "invalid_input"),
+        ({"codes": ["A1"] * 100_001}, 422, "invalid_input"),
         ({"codes": ["A1"], "kind": "posters"}, 422, "invalid_input"),
         ({"codes": ["A1"], "dpi": 204}, 422, "invalid_input"),
     ],
@@ -142,6 +150,33 @@ def test_the_list_is_by_paper_kind_and_person(api: APIClient, owner: User) -> No
     assert listed("kind=holds&by=olga") == [tag["code"]]
     assert listed("by=nobody") == []
     assert api.get(f"{ADDRESS}L-2227/").status_code in {404, 422}
+
+
+@pytest.mark.usefixtures("two_lots")
+def test_ten_thousand_labels_are_one_printing_and_more_say_how_to_split(api: APIClient) -> None:
+    assert printed(api, "k1", codes=["A1", "A2"], copies=5_000)["copies"] == 5_000
+    detail = printed(api, "k2", 422, codes=["A1", "A2"], copies=5_001)["detail"]
+    assert "10,002 labels; one file takes 10,000. Split them: print at most 1 code" in detail
+
+
+def test_a_list_of_printings_has_the_first_papers_and_how_many_there_are(
+    api: APIClient, owner: User, stock_of: StockOf
+) -> None:
+    stock_of("HOOK", lot_code="W-0")
+    lots = [
+        OpeningLot(item_code="HOOK", qty_base=1, value_micro=0, lot_code=f"W-{number}")
+        for number in range(1, 101)
+    ]
+    take_in_opening_lots(lots=lots, stamp=stamp_at(owner, MONDAY))
+    asked = [f"W-{number}" for number in range(101)]
+    told = printed(api, "k1", codes=asked)
+    assert [paper["code"] for paper in told["papers"]] == asked
+    assert api.get(f"{ADDRESS}{told['code']}/").json() == told
+    printed(api, "k2", codes=["W-7"])
+    [last, first] = api.get(ADDRESS).json()["results"]
+    assert [paper["code"] for paper in first["papers"]] == asked[:100]
+    assert (first["paper_count"], last["paper_count"]) == (101, 1)
+    assert last["papers"] == [{"code": "W-7", "reprint": 1}]
 
 
 @pytest.mark.usefixtures("two_lots")
