@@ -88,6 +88,7 @@ EDITS: list[tuple[str, Any, str, bool]] = [
     ("suppliers/NORTH/change/", {"contact": "dock 2"}, "inventory_supplier", False),
     ("items/", {"code": "RESIN", "name": "R", **RESIN}, "inventory_item", True),
     ("items/RESIN/change/", {"name": "Resin"}, "inventory_item", False),
+    ("gtins/", {"items": [{"item": "RESIN"}]}, "inventory_item", False),
     ("offers/", {**OFFER, "prices": PRICES}, "inventory_offer", True),
     ("offers/change/", {**OFFER, "lead_time_days": 14}, "inventory_offer", False),
     ("reorder/RESIN/policy/", {"review_days": 7}, "inventory_reorderpolicy", True),

@@ -23,12 +23,6 @@ class BoxShippedError(ConflictError):
     code = "box_shipped"
 
 
-class NoPrefixError(ConflictError):
-    """A number of GS1 is wanted, and the shop has no company prefix."""
-
-    code = "no_company_prefix"
-
-
 class BoxEmptyError(ConflictError):
     """There is nothing in the box."""
 

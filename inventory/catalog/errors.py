@@ -17,6 +17,12 @@ class DuplicateGtinError(ConflictError):
     code = "duplicate_gtin"
 
 
+class GtinNotOursError(ConflictError):
+    """A number is wanted for a carton of an item that has no GTIN of the shop's own prefix."""
+
+    code = "gtin_not_ours"
+
+
 class DuplicateOfferError(ConflictError):
     """The supplier offers this pack of this item already, or somebody wrote the same just now."""
 

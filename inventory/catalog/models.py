@@ -5,9 +5,12 @@ No amount on hand lives here.
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+
+from shopfloor.append_only import AppendOnly
 
 CODE_LENGTH = 24
 LIFE_DAYS_MAX = 36_500
@@ -260,6 +263,26 @@ class Item(models.Model):
 
     def __str__(self) -> str:
         return f"{self.code} {self.name}"
+
+
+class ItemGtin(AppendOnly):
+    """The GTIN that the shop gave an item of its own prefix: for good, and to no other ever.
+
+    What the item carries now is `Item.gtin`.
+    """
+
+    item = models.OneToOneField(Item, on_delete=models.PROTECT, related_name="gtin_row")
+    gtin = models.CharField(max_length=14, unique=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="gtins_allotted"
+    )
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return self.gtin
 
 
 class Offer(models.Model):

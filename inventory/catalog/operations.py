@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from inventory.catalog import steps
@@ -17,6 +18,7 @@ from inventory.catalog.models import (
 from inventory.catalog.steps import (
     ColorwayFields,
     EquipmentFields,
+    GtinAsk,
     ItemFields,
     ModelFields,
     OfferFields,
@@ -113,6 +115,12 @@ def change_equipment(*, code: str, fields: EquipmentFields, by: User, at: dateti
 def create_item(*, code: str, fields: ItemFields, by: User, at: datetime) -> Item:
     """Enter an item; raises as `steps.add_item`."""
     return steps.add_item(code=code, fields=fields, by=by, at=at)
+
+
+@operation
+def allot_gtins(*, asks: Sequence[GtinAsk], by: User, at: datetime) -> list[Item]:
+    """Give items GTINs of the shop's own prefix; raises as `steps.allot_gtins`."""
+    return steps.allot_gtins(asks, by=by, at=at)
 
 
 @operation

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopfloor.errors import InvalidInputError
+from shopfloor.errors import ConflictError, InvalidInputError
 
 
 class CodeUnreadableError(InvalidInputError):
@@ -63,6 +63,12 @@ class CompanyPrefixError(InvalidInputError):
     """Not a GS1 company prefix that numbers can be made of."""
 
     code = "company_prefix"
+
+
+class NoPrefixError(ConflictError):
+    """A number of GS1 is wanted, and the shop has no company prefix."""
+
+    code = "no_company_prefix"
 
 
 class RestrictedNumberError(InvalidInputError):

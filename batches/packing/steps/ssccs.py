@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 from django.conf import settings
 
-from batches.packing.errors import NoPrefixError
 from batches.packing.models import Box, BoxSscc
 from batches.packing.steps.locking import lock_boxes
 from shopfloor.allocation import next_id
+from shopfloor.codes.errors import NoPrefixError
 from shopfloor.codes.gs1.numbers import CompanyPrefix
 from shopfloor.stamp import Stamp
 

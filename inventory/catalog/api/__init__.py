@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inventory.catalog.api import items, offers, places
+from inventory.catalog.api import gtins, items, offers, places
 
 urlpatterns = [
     path("models/", places.ModelsDoor.as_view()),
@@ -26,6 +26,7 @@ urlpatterns = [
     path("items/<str:code>/", items.ItemDoor.as_view()),
     path("items/<str:code>/change/", items.ItemChangeDoor.as_view()),
     path("items/<str:code>/convert/", items.ConvertDoor.as_view()),
+    path("gtins/", gtins.GtinsDoor.as_view()),
     path("offers/", offers.OffersDoor.as_view()),
     path("offers/change/", offers.OfferChangeDoor.as_view()),
     path("units/", items.UnitsDoor.as_view()),

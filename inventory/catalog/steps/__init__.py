@@ -1,5 +1,6 @@
 """Writes of the catalog that need an open transaction: an import is made of them too."""
 
+from inventory.catalog.steps.gtins import GtinAsk, allot_gtins
 from inventory.catalog.steps.items import ItemFields, add_item, edit_item
 from inventory.catalog.steps.offers import OfferFields, PriceBreak, add_offer, edit_offer
 from inventory.catalog.steps.places import (
@@ -25,6 +26,7 @@ __all__ = [
     "PARTS_MAX",
     "ColorwayFields",
     "EquipmentFields",
+    "GtinAsk",
     "ItemFields",
     "ModelFields",
     "OfferFields",
@@ -38,6 +40,7 @@ __all__ = [
     "add_offer",
     "add_place",
     "add_supplier",
+    "allot_gtins",
     "edit_colorway",
     "edit_equipment",
     "edit_item",

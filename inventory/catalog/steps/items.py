@@ -12,7 +12,7 @@ from typing import Any, Final, TypedDict
 from django.conf import settings
 
 from inventory.catalog.errors import DimensionFixedError, DuplicateGtinError, HazardCodeError
-from inventory.catalog.models import Item
+from inventory.catalog.models import Item, ItemGtin
 from inventory.catalog.selectors import colorway, measure_of, model, place, refuse_out_of_use
 from inventory.catalog.steps.rows import add_row, edit_row, lock_row, refuse_unfit
 from shopfloor.codes.errors import RestrictedNumberError
@@ -165,6 +165,13 @@ def _refuse_gtin_of_another(item: Item) -> None:
         raise DuplicateGtinError(
             f"The item {other.code} has this GTIN.", gtin=item.gtin, item=other.code
         )
+    given = ItemGtin.objects.filter(gtin=item.gtin).exclude(item=item.pk).first()
+    if given is not None:
+        raise DuplicateGtinError(
+            f"The item {given.item.code} was given this GTIN, which nothing else may carry ever.",
+            gtin=item.gtin,
+            item=given.item.code,
+        )
 
 
 def _refuse_used(item: Item) -> None:
@@ -172,7 +179,8 @@ def _refuse_used(item: Item) -> None:
     used_by = [
         str(pointer.get_accessor_name())
         for pointer in item._meta.related_objects
-        if pointer.related_model._base_manager.filter(**{pointer.field.name: item}).exists()
+        if pointer.related_model is not ItemGtin
+        and pointer.related_model._base_manager.filter(**{pointer.field.name: item}).exists()
     ]
     if used_by:
         raise DimensionFixedError(

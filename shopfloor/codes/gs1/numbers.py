@@ -7,6 +7,7 @@ identifiers passes `refuse_restricted` too.
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Final
 
@@ -120,6 +121,28 @@ class CompanyPrefix:
         body = f"{indicator}{self.digits}{rest}"
         return body + check_digit(body)
 
+    def free_gtin(self, taken: Collection[str]) -> str:
+        """The GTIN of the first article that no taken one is of, itself or a carton of it.
+
+        Args:
+            taken: GTINs of 14 digits, of this prefix and others.
+
+        Raises:
+            Gs1NumberError: the prefix has no number left.
+        """
+        end = 1 + len(self.digits)
+        used = {gtin[end:-1] for gtin in taken if gtin.startswith(self.digits, 1)}
+        count = 10 ** (12 - len(self.digits))
+        for reference in range(count):
+            gtin = self.gtin(reference)
+            if gtin[end:-1] not in used:
+                return gtin
+        raise Gs1NumberError(
+            f"The prefix {self.digits} has no GTIN left: {count} are given. License another.",
+            prefix=self.digits,
+            count=count,
+        )
+
     def sscc(self, serial_reference: int, *, extension: int = 0) -> str:
         """The SSCC of a box or pallet, 18 digits.
 
@@ -165,6 +188,35 @@ class CompanyPrefix:
                 digits_max=digits,
             )
         return str(reference).rjust(digits, "0") if digits else ""
+
+
+def carton_gtin(gtin: str, taken: Collection[str]) -> str:
+    """The GTIN of a carton of one article: that of the article behind the first free indicator.
+
+    Args:
+        gtin: Of the article, 14 digits with the indicator 0.
+        taken: GTINs that are given.
+
+    Raises:
+        Gs1NumberError: cartons of it have all eight.
+
+    Source: GS1 General Specifications, GTIN-14: indicator 1 to 8, the GTIN within less its check
+    digit, a check digit of their own.
+    """
+    assert gtin.startswith("0")
+    bodies = (f"{indicator}{gtin[1:-1]}" for indicator in range(1, 9))
+    found = [number for body in bodies if (number := body + check_digit(body)) not in taken]
+    if not found:
+        raise Gs1NumberError(
+            f"Cartons of {gtin} have all eight numbers that there are: the indicators 1 to 8.",
+            gtin=gtin,
+        )
+    return found[0]
+
+
+def printed_gtin(gtin: str) -> str:
+    """A GTIN of 14 digits as articles carry it: in 8, 12, 13 or 14, without the zeros before."""
+    return next(gtin[-length:] for length in GTIN_LENGTHS if not gtin[:-length].strip("0"))
 
 
 def is_restricted(number: str) -> bool:

@@ -47,7 +47,8 @@ from batches.runs.operations import abort_batch, hold_batch, plan, record, rever
 from batches.runs.steps.batches import BatchPlan
 from batches.runs.steps.drafts import EntryDraft, GoodTally, LotUse
 from batches.trace.selectors.traces import Question, downstream, upstream
-from inventory.catalog.operations import change_item
+from inventory.catalog.operations import allot_gtins, change_item
+from inventory.catalog.steps import GtinAsk
 from inventory.purchasing.operations import (
     cancel_supplier_order,
     close_supplier_order,
@@ -265,6 +266,8 @@ class _Happenings:
             code="HOOK", fields={"piece_mass_mg": Decimal("612.5"), "hazard_text": STRANGE},
             by=by, at=at,
         )  # fmt: skip
+
+        allot_gtins(asks=[GtinAsk("LURE")], by=by, at=at)
 
     def people(self, bench: User) -> None:
         issue_token(username="hand", name="scanner", by=self.owner, at=self.at)

@@ -5,13 +5,12 @@ from __future__ import annotations
 import pytest
 from biip.sscc import Sscc
 
-from batches.packing.errors import NoPrefixError
 from batches.packing.models import Box, BoxSscc
 from batches.packing.operations import allot_ssccs, pack_box
 from batches.packing.selectors import box_of_sscc, ssccs_of
 from inventory.stock.models import Lot
 from shopfloor.allocation import next_id
-from shopfloor.codes.errors import Gs1NumberError
+from shopfloor.codes.errors import Gs1NumberError, NoPrefixError
 from shopfloor.codes.gs1.numbers import CompanyPrefix
 from shopfloor.errors import NotFoundError
 from shopfloor.models import User
