@@ -16,7 +16,14 @@ from rest_framework.fields import empty
 from rest_framework.request import Request
 
 from batches.labels import pdf, selectors
-from batches.labels.rules.stock import DPIS, LABELS_MAX, NUDGE_MAX_UM, UM_PER_MM, number_fault
+from batches.labels.rules.stock import (
+    DPIS,
+    LABELS_MAX,
+    NUDGE_MAX_UM,
+    TEST_STOCK,
+    UM_PER_MM,
+    number_fault,
+)
 from shopfloor.doors import ANYONE, Door
 from shopfloor.doors.schema import DoorSchema
 
@@ -111,16 +118,14 @@ class PdfSchema(DoorSchema):
         return {(200, "application/pdf"): paper, **problems}
 
 
-def job_of(
-    asked: Mapping[str, Any], kind: selectors.PaperKind, papers: Sequence[selectors.Paper]
-) -> selectors.PrintJob:
-    """The print job of what `PrintSerializer` read, on what suits the papers if nothing is named.
+def job_of(asked: Mapping[str, Any], stock: str) -> selectors.PrintJob:
+    """The print job of what `PrintSerializer` read, on that stock if none is named.
 
     Raises:
         StockUnknownError, StartOffSheetError: of `print_job`.
     """
     return selectors.print_job(
-        asked.get("stock") or kind.stock(papers),
+        asked.get("stock") or stock,
         dpi=asked["dpi"],
         start=asked["start"],
         nudge_x_um=asked["nudge_x_mm"],
@@ -160,7 +165,20 @@ class PdfDoor(Door):
         papers = [paper for paper in found for _ in range(copies)]
         more = f"-and-{len(papers) - 1}-more" if len(papers) > 1 else ""
         name = f"{self.kind.name}-{papers[0].code}{more}"
-        return pdf_answer(papers, job_of(self.asked(), self.kind, papers), name=name)
+        return pdf_answer(papers, job_of(self.asked(), self.kind.stock(found)), name=name)
+
+
+class PrinterTestDoor(Door):
+    """A page that measures the printer."""
+
+    roles: ClassVar = {"GET": ANYONE}
+    asks = PrintSerializer
+    schema = PdfSchema()
+
+    def get(self, request: Request) -> HttpResponse:
+        """Draw it on every label of a page, from `start` on."""
+        job = job_of(self.asked(), TEST_STOCK)
+        return pdf_answer(selectors.printer_tests(job), job, name=f"test-{job.stock.name}")
 
 
 class PaperDoor(PdfDoor):
@@ -191,6 +209,7 @@ def _paper_door(kind: selectors.PaperKind, base: type[PdfDoor]) -> type[PdfDoor]
 
 
 urlpatterns = [
+    path("labels/test.pdf", PrinterTestDoor.as_view()),
     *(
         path(f"labels/{kind.name}/<str:code>.pdf", _paper_door(kind, PaperDoor).as_view())
         for kind in selectors.PAPERS.values()

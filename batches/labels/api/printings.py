@@ -100,7 +100,7 @@ class PrintingsDoor(ListDoor, StampedDoor):
         codes = list(dict.fromkeys(body["codes"]))
         kind = selectors.PAPERS[body["kind"]]
         papers = kind.papers(codes, at=timezone.now())
-        job = job_of(body, kind, papers)
+        job = job_of(body, kind.stock(papers))
         pdf.write_papers(papers, job=job, file=BytesIO())  # refuses what cannot be printed
         return self.once(
             request,

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from types import MappingProxyType
+from typing import Final
 
 from reportlab.pdfgen.canvas import Canvas
 
@@ -28,10 +30,23 @@ from shopfloor.codes.fitting import PlannedSymbol, Space, Use, symbol_plan
 from shopfloor.codes.symbols import (
     CODE128_QUIET_MODULES,
     DATAMATRIX_QUIET_MODULES,
+    QR_QUIET_MODULES,
     SymbolKind,
     code128_widths,
     datamatrix_modules,
+    qr_modules,
 )
+
+Rectangle = tuple[int, int, int, int]
+"""Left, top, width and height in dots."""
+
+SQUARES: Final = MappingProxyType(
+    {
+        SymbolKind.DATAMATRIX: (datamatrix_modules, DATAMATRIX_QUIET_MODULES),
+        SymbolKind.QR: (qr_modules, QR_QUIET_MODULES),
+    }
+)
+"""Modules of each square symbol, and how many are kept clear around it."""
 
 
 class Sheet:
@@ -260,17 +275,18 @@ class Sheet:
             left = left_dots + CODE128_QUIET_MODULES * module
             bars = _bars(planned.text, left, top_dots, height, module)
         else:
-            quiet = DATAMATRIX_QUIET_MODULES * module
+            modules, quiet_modules = SQUARES[planned.kind]
+            quiet = quiet_modules * module
             left, top = left_dots + quiet, top_dots + quiet
             bars = [
                 (left + start * module, top + row * module, length * module, module)
-                for row, cells in enumerate(datamatrix_modules(planned.text))
+                for row, cells in enumerate(modules(planned.text))
                 for start, length in _dark_runs(cells)
             ]
-        self._dots(bars)
+        self.fill(bars)
 
-    def _dots(self, bars: Sequence[tuple[int, int, int, int]]) -> None:
-        """Fill rectangles of whole dots: left, top, width, height.
+    def fill(self, bars: Sequence[Rectangle]) -> None:
+        """Fill rectangles of whole dots.
 
         One path for all, so that a screen draws no hair line between those that touch.
         """
@@ -300,9 +316,7 @@ class Sheet:
         return self._page_height_pt - self.dots_pt(self._top_dots) - top_pt
 
 
-def _bars(
-    text: str, left: int, top: int, height: int, module: int
-) -> list[tuple[int, int, int, int]]:
+def _bars(text: str, left: int, top: int, height: int, module: int) -> list[Rectangle]:
     bars = []
     for place, width in enumerate(code128_widths(text)):
         if place % 2 == 0:  # a bar, then a space, by turns

@@ -14,11 +14,12 @@ from batches.labels.pdf.holds import draw_hold_tag
 from batches.labels.pdf.lots import draw_lot_label
 from batches.labels.pdf.packing import draw_packing_list
 from batches.labels.pdf.pages import Pages
+from batches.labels.pdf.printer_tests import draw_printer_test
 from batches.labels.pdf.reports import draw_report
 from batches.labels.pdf.sheet import Sheet
 from batches.labels.pdf.shelves import draw_shelf_label
 from batches.labels.pdf.travelers import draw_traveler
-from batches.labels.rules.papers import BoxLabel, LotLabel, Paper, Traveler
+from batches.labels.rules.papers import BoxLabel, LotLabel, Paper, PrinterTest, Traveler
 from batches.labels.rules.papers_packing import CartonLabel, PackingList
 from batches.labels.rules.papers_report import Report
 from batches.labels.rules.papers_stock import CountSheet, HoldTag, ShelfLabel
@@ -50,6 +51,7 @@ WRITERS: Final = MappingProxyType(
         ShelfLabel: Writer("Shelf label", draw_shelf_label, 50, 25),
         Traveler: Writer("Traveler", draw_traveler, 200, 270),
         CountSheet: Writer("Count sheet", draw_count_sheet, 200, 270),
+        PrinterTest: Writer("Printer test", draw_printer_test, 10, 10),
         PackingList: Writer("Packing list", draw_packing_list, 200, 270),
         Report: Writer("Report", draw_report, 200, 270),
     }

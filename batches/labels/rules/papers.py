@@ -155,6 +155,11 @@ class Traveler(Paper):
     hazards: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrinterTest(Paper):
+    """A label that measures the printer; `code` is the name of the stock."""
+
+
 def pieces_text(count: int) -> str:
     """`1 piece`, `24 pieces`."""
     return f"{count} piece" if count == 1 else f"{count} pieces"

@@ -107,6 +107,10 @@ def fault_of(stock: Stock) -> str:
     return next((words for is_wrong, words in faults if is_wrong), "")
 
 
+TEST_STOCK: Final = "4x6"
+"""What a printer is tested on when nobody names a stock."""
+
+
 def number_fault(codes: int, copies: int) -> str:
     """What is wrong with so many copies of so many papers, and how to split them; or nothing."""
     if min(codes, copies) < 1:

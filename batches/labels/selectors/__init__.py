@@ -15,7 +15,14 @@ from batches.labels.selectors.printings import (
     printings,
 )
 from batches.labels.selectors.scanning import scan_target
-from batches.labels.selectors.stocks import StockRow, print_job, stock_named, stock_of, stock_rows
+from batches.labels.selectors.stocks import (
+    StockRow,
+    print_job,
+    printer_tests,
+    stock_named,
+    stock_of,
+    stock_rows,
+)
 from batches.labels.selectors.targets import ScanTarget
 
 __all__ = [
@@ -29,6 +36,7 @@ __all__ = [
     "StockRow",
     "noted_papers",
     "print_job",
+    "printer_tests",
     "printing_job",
     "printing_named",
     "printing_rows",

@@ -9,6 +9,7 @@ from django.conf import settings
 
 from batches.labels.errors import StartOffSheetError, StockUnknownError
 from batches.labels.models import LabelStock
+from batches.labels.rules.papers import PrinterTest
 from batches.labels.rules.stock import STANDING, PrintJob, Stock
 
 STOCK_COLUMNS = tuple(field.name for field in fields(Stock) if field.name != "name")
@@ -57,6 +58,11 @@ def stock_named(name: str) -> Stock:
         stock=name,
         stocks=[stock.name for stock in usable],
     )
+
+
+def printer_tests(job: PrintJob) -> list[PrinterTest]:
+    """One for each label of a page, from the first one that is used on. No query."""
+    return [PrinterTest(code=job.stock.name)] * (job.stock.a_page - job.start + 1)
 
 
 def print_job(
