@@ -122,13 +122,13 @@ def test_ten_thousand_labels_and_no_more_make_a_file(codes: int, copies: int, sa
 def test_four_hundred_come_in_the_order_asked(
     api: APIClient, owner: User, stock_of: StockOf
 ) -> None:
-    stock_of("HOOK", lot_code="W-0")
+    stock_of("HOOK", lot_code="HOOK-0")
     lots = [
-        OpeningLot(item_code="HOOK", qty_base=1, value_micro=0, lot_code=f"W-{number}")
+        OpeningLot(item_code="HOOK", qty_base=1, value_micro=0, lot_code=f"HOOK-{number}")
         for number in range(1, 400)
     ]
     take_in_opening_lots(lots=lots, stamp=stamp_at(owner, MONDAY))
-    asked = [f"W-{number * 7 % 400}" for number in range(400)]  # each once, in no other order
+    asked = [f"HOOK-{number * 7 % 400}" for number in range(400)]  # each once, in no other order
     pdf = api.get(LOTS, {"codes": ",".join(asked)}).content
     document = pypdfium2.PdfDocument(pdf)
     found = []

@@ -162,21 +162,21 @@ def test_ten_thousand_labels_are_one_printing_and_more_say_how_to_split(api: API
 def test_a_list_of_printings_has_the_first_papers_and_how_many_there_are(
     api: APIClient, owner: User, stock_of: StockOf
 ) -> None:
-    stock_of("HOOK", lot_code="W-0")
+    stock_of("HOOK", lot_code="HOOK-0")
     lots = [
-        OpeningLot(item_code="HOOK", qty_base=1, value_micro=0, lot_code=f"W-{number}")
+        OpeningLot(item_code="HOOK", qty_base=1, value_micro=0, lot_code=f"HOOK-{number}")
         for number in range(1, 101)
     ]
     take_in_opening_lots(lots=lots, stamp=stamp_at(owner, MONDAY))
-    asked = [f"W-{number}" for number in range(101)]
+    asked = [f"HOOK-{number}" for number in range(101)]
     told = printed(api, "k1", codes=asked)
     assert [paper["code"] for paper in told["papers"]] == asked
     assert api.get(f"{ADDRESS}{told['code']}/").json() == told
-    printed(api, "k2", codes=["W-7"])
+    printed(api, "k2", codes=["HOOK-7"])
     [last, first] = api.get(ADDRESS).json()["results"]
     assert [paper["code"] for paper in first["papers"]] == asked[:100]
     assert (first["paper_count"], last["paper_count"]) == (101, 1)
-    assert last["papers"] == [{"code": "W-7", "reprint": 1}]
+    assert last["papers"] == [{"code": "HOOK-7", "reprint": 1}]
 
 
 @pytest.mark.usefixtures("two_lots")
