@@ -79,6 +79,35 @@ try:
 except ShopError as error:
     raise ImproperlyConfigured(f"SHOP_GS1_PREFIX: {error.detail}") from error
 
+
+ADDRESS_LENGTH_MAX = 60
+PORTS = range(1, 65_536)
+
+
+def _address() -> str:
+    """Where a phone that reads a label finds the shop; no path, so that labels stay small."""
+    text = os.environ.get("SHOP_ADDRESS", "").strip().removesuffix("/").lower()
+    found = re.fullmatch(r"https?://([a-z0-9.-]+|\[[0-9a-f:]+\])(?::([0-9]{1,5}))?", text)
+    if not text:
+        return ""
+    if not found or len(text) > ADDRESS_LENGTH_MAX or int(found[2] or 1) not in PORTS:
+        raise ImproperlyConfigured(
+            "SHOP_ADDRESS is like https://shop.example or http://192.0.2.7:8000, without a path and"
+            f" at most {ADDRESS_LENGTH_MAX} long, not {text!r}."
+        )
+    if found[1] in {"localhost", "[::1]"} or found[1].startswith("127."):
+        raise ImproperlyConfigured(
+            f"SHOP_ADDRESS {text} would send every phone to itself. Write the address that other"
+            " machines have for this one."
+        )
+    if SHOP_PRODUCTION and not text.startswith("https:"):
+        raise ImproperlyConfigured("Under SHOP_PRODUCTION SHOP_ADDRESS begins with https://.")
+    return text
+
+
+# On papers, for whoever has no scanner. None: papers carry codes alone.
+SHOP_ADDRESS = _address()
+
 # --- Who may reach it ---------------------------------------------------------------------------
 
 ALLOWED_HOSTS = _words("SHOP_ALLOWED_HOSTS")

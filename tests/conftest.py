@@ -55,6 +55,7 @@ def settings_of_the_tests(
         MEDIA_ROOT=tmp_path_factory.mktemp("uploads"),
         PASSWORD_HASHERS=["django.contrib.auth.hashers.MD5PasswordHasher"],
         SHOP_CURRENCY="USD",
+        SHOP_ADDRESS="",
         SHOP_GS1_PREFIX="9521234",  # for demonstrations and examples only
         SHOP_IS_DEMO=False,
         SHOP_NAME="Test shop",

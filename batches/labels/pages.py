@@ -1,4 +1,4 @@
-"""Where a GS1 Digital Link of the shop's own leads, and the page that says what a scan is."""
+"""Where links on papers of the shop lead, and the page that says what a scan is."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ class ScanPage(PageDoor):
 
 
 class LinkPage(PageDoor):
-    """A Digital Link: people are sent to the page, programs to the scan door."""
+    """A link on a paper: people are sent to the page, programs to the scan door."""
 
     roles: ClassVar = {"GET": ANYONE}
 
@@ -81,6 +81,7 @@ def _link(request: HttpRequest, *, key: str, number: str, lot: str = "") -> str:
 
 urlpatterns = [
     path("scan/", ScanPage.as_view(), name="scan"),
+    path("s/<str:number>", LinkPage.as_view(), {"key": "s"}),
     path("00/<str:number>", LinkPage.as_view(), {"key": "00"}),
     path("01/<str:number>", LinkPage.as_view(), {"key": "01"}),
     path("01/<str:number>/10/<path:lot>", LinkPage.as_view(), {"key": "01"}),

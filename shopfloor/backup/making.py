@@ -39,7 +39,9 @@ from shopfloor.backup.places import (
     working_folder,
 )
 
-KEPT_SETTINGS: Final = ("SHOP_NAME", "SHOP_TIME_ZONE", "SHOP_CURRENCY", "SHOP_GS1_PREFIX")
+KEPT_SETTINGS: Final = (
+    "SHOP_NAME", "SHOP_TIME_ZONE", "SHOP_CURRENCY", "SHOP_GS1_PREFIX", "SHOP_ADDRESS",
+)  # fmt: skip
 
 
 class MadeBackup(NamedTuple):

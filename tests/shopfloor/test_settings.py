@@ -61,6 +61,22 @@ def test_without_a_word_the_shop_is_safe_and_on_this_machine(tmp_path: Path) -> 
     assert str(tmp_path / "shop.sqlite3") in settings["DATABASES"]
 
 
+@pytest.mark.parametrize(
+    ("given", "kept"),
+    [
+        ("", ""),
+        ("HTTPS://Shop.example/", "https://shop.example"),
+        ("http://192.0.2.7:8000", "http://192.0.2.7:8000"),
+        ("http://[2001:db8::7]:65535", "http://[2001:db8::7]:65535"),
+        (f"https://{'s' * 44}.example", f"https://{'s' * 44}.example"),
+    ],
+)
+def test_the_address_on_papers_is_short_and_without_a_path(
+    given: str, kept: str, tmp_path: Path
+) -> None:
+    assert read(tmp_path, SHOP_ADDRESS=given)["SHOP_ADDRESS"] == kept
+
+
 def test_reading_the_settings_writes_nothing(tmp_path: Path) -> None:
     read(tmp_path / "not yet")
     assert not (tmp_path / "not yet").exists()
@@ -90,6 +106,15 @@ def test_the_made_up_shop_says_demo_and_keeps_a_zone_of_its_own(tmp_path: Path) 
         ({"SHOP_GS1_PREFIX": "952"}, "SHOP_GS1_PREFIX: A GS1 company prefix has 4 to 12 digits."),
         ({"SHOP_GS1_PREFIX": "0412345"}, "restricted circulation"),
         ({"SHOP_GS1_PREFIX": "9521234"}, "is for examples"),
+        ({"SHOP_ADDRESS": "shop.example"}, "SHOP_ADDRESS is like https://shop.example"),
+        ({"SHOP_ADDRESS": "https://shop.example/lures"}, "without a path"),
+        ({"SHOP_ADDRESS": "ftp://shop.example"}, "SHOP_ADDRESS is like"),
+        ({"SHOP_ADDRESS": "http://me@shop.example"}, "SHOP_ADDRESS is like"),
+        ({"SHOP_ADDRESS": "http://192.0.2.7:65536"}, "SHOP_ADDRESS is like"),
+        ({"SHOP_ADDRESS": f"https://{'s' * 46}.example"}, "at most 60 long"),
+        ({"SHOP_ADDRESS": "http://localhost:8000"}, "to itself"),
+        ({"SHOP_ADDRESS": "http://127.0.0.1"}, "to itself"),
+        ({**PRODUCTION, "SHOP_ADDRESS": "http://shop.example"}, "begins with https://"),
         ({"SHOP_PRODUCTION": "maybe"}, "1 or 0"),
         ({"SHOP_PRODUCTION": "1", "SHOP_SECRET_KEY": "k"}, "SHOP_ALLOWED_HOSTS"),
         ({"SHOP_PRODUCTION": "1", "SHOP_ALLOWED_HOSTS": "shop.example"}, "SHOP_SECRET_KEY"),

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Final, NamedTuple
 
 from batches.labels.pdf.blocks import head
 from batches.labels.pdf.sheet import Sheet
 from batches.labels.pdf.text import ASCENT, BOLD, LINE_HEIGHT, PLAIN, wrapped
 from batches.labels.rules.papers import BoxItem, BoxLabel, pieces_text
+from shopfloor.codes.errors import SymbolSpaceError
+from shopfloor.codes.gs1.links import digital_link
+from shopfloor.codes.symbols import SymbolKind
 
 FOOT_PT: Final = 152
 """Height at the bottom for code and symbols."""
@@ -59,7 +63,7 @@ def _low(sheet: Sheet, label: BoxLabel) -> None:
     """The symbol at the left, all else beside it."""
     left = top = sheet.margin_pt
     space = min(sheet.inner_height_pt, sheet.inner_width_pt * LOW_SYMBOL_RATIO)
-    side = sheet.datamatrix(label.code, at=(left, top), space_pt=space, module_pt=5)
+    side = sheet.own_code(label.code, at=(left, top), space_pt=space, module_pt=5)
     beside = left + side + GAP_PT
     width = sheet.width_pt - sheet.margin_pt - beside
     top = _low_head(sheet, label, beside, width)
@@ -213,19 +217,26 @@ def _foot(sheet: Sheet, label: BoxLabel, top: float) -> None:
     left = sheet.margin_pt
     sheet.rule(top_pt=top, thick_pt=2)
     top += 2 + GAP_PT
-    side = sheet.datamatrix(label.code, at=(left, top), space_pt=SYMBOL_PT, module_pt=5)
+    link, right = _link(sheet, label, top)
+    # Of two QRs side by side one would be read for the other.
+    draw = sheet.own_code if not link else partial(sheet.square, kind=SymbolKind.DATAMATRIX)
+    side = draw(label.code, at=(left, top), space_pt=SYMBOL_PT, module_pt=5)
     beside = left + side + GAP_PT
-    space = sheet.width_pt - sheet.margin_pt - beside
+    space = right - beside
     below = sheet.line(
         label.code, at=(beside, top), space_pt=space, size_pt=38, size_min_pt=8, face=BOLD
     )
-    sheet.line(
+    below = sheet.line(
         f"{pieces_text(label.pieces)} in all",
         at=(beside, below + GAP_PT),
         space_pt=space,
         size_pt=16,
         size_min_pt=8,
     )
+    for words in link:
+        below = sheet.line(
+            words, at=(beside, below), space_pt=space, size_pt=DETAIL_MIN_PT, size_min_pt=5
+        )
     sheet.code128(
         label.code,
         at=(left, sheet.bottom_pt - BARS_PT),
@@ -233,3 +244,17 @@ def _foot(sheet: Sheet, label: BoxLabel, top: float) -> None:
         height_pt=BARS_PT,
         module_pt=1.5,
     )
+
+
+def _link(sheet: Sheet, label: BoxLabel, top: float) -> tuple[list[str], float]:
+    """Draw what is in the box as a link, at the right; what it says, and where the rest ends."""
+    right = sheet.width_pt - sheet.margin_pt
+    if not label.elements or not sheet.job.address:
+        return [], right
+    link = digital_link(label.elements, stem=sheet.job.address)
+    left = right - SYMBOL_PT
+    try:
+        sheet.square(link, SymbolKind.QR, at=(left, top), space_pt=SYMBOL_PT, module_pt=5)
+    except SymbolSpaceError:  # a long address and a long lot
+        return [], right
+    return [f"({each}" for each in label.elements.human.split("(") if each], left - GAP_PT

@@ -115,7 +115,7 @@ def _fits(sheet: Sheet, lot: str, height_pt: float) -> bool:
 def _line(sheet: Sheet, line: CountLine, height: float, top: float) -> None:
     inner = height - 2 * PAD_PT
     at = (SYMBOL.left_pt(sheet), top + PAD_PT)
-    sheet.datamatrix(line.lot, at=at, space_pt=inner, module_pt=MODULE_PT)
+    sheet.own_code(line.lot, at=at, space_pt=inner, module_pt=MODULE_PT)
     place = f" at {line.place}" if line.place else ""
     for text, face, column in (
         (line.lot, BOLD, LOT),

@@ -91,7 +91,7 @@ def title_head(sheet: Sheet, *, note: str, code: str, title: str) -> tuple[float
     top = head(sheet, note=note, size_pt=SIZE_PT)
     sheet.rule(top_pt=top + 1, thick_pt=1)
     top += GAP_PT
-    side = sheet.datamatrix(
+    side = sheet.own_code(
         code, at=(sheet.margin_pt, top), space_pt=SYMBOL_PT, module_pt=SYMBOL_MODULE_PT
     )
     left = sheet.margin_pt + side + 2 * GAP_PT

@@ -28,7 +28,7 @@ def draw_hold_tag(sheet: Sheet, tag: HoldTag) -> None:
     size = min(max(TEXT_RATIO * sheet.inner_height_pt, TEXT_PT[0]), TEXT_PT[1])
     top = _band(sheet, head(sheet, note=tag.print_note, size_pt=size) + GAP_PT)
     bottom = _advice(sheet, size)
-    side = sheet.datamatrix(
+    side = sheet.own_code(
         tag.code,
         at=(sheet.margin_pt, top),
         space_pt=min(bottom - top, SYMBOL_RATIO * sheet.inner_width_pt),

@@ -60,7 +60,7 @@ def draw_lot_label(sheet: Sheet, label: LotLabel) -> None:
     left = top = sheet.margin_pt
     bottom = _opened(sheet, label, layout, bottom=_hazard(sheet, label, layout))
     space = min(bottom - top, sheet.inner_width_pt * SYMBOL_RATIO)
-    side = sheet.datamatrix(label.code, at=(left, top), space_pt=space, module_pt=MODULE_PT)
+    side = sheet.own_code(label.code, at=(left, top), space_pt=space, module_pt=MODULE_PT)
     _facts(sheet, label, layout, left=left + side + layout.gap, bottom=bottom)
 
 

@@ -6,6 +6,7 @@ Measured from the top left corner of the label; text and rules in points, symbol
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
@@ -184,13 +185,41 @@ class Sheet:
         self._canvas.setFillGray(0)
         return width
 
-    def datamatrix(
-        self, text: str, *, at: tuple[float, float], space_pt: float, module_pt: float
+    def own_code(
+        self, code: str, *, at: tuple[float, float], space_pt: float, module_pt: float
     ) -> float:
-        """Draw a Data Matrix as large as fits a square, quiet zone within; returns its side.
+        """Draw a code of the shop as large as fits a square; returns the side of the symbol.
+
+        Where the shop has an address, that of the code in a QR, for phones; where it has none, or
+        the QR does not fit, the code alone in a Data Matrix.
+
+        Raises:
+            SymbolSpaceError: the code needs more room; the facts say how much.
+        """
+        if self.job.address:
+            link = f"{self.job.address}/s/{code}"
+            with suppress(SymbolSpaceError):
+                return self.square(
+                    link, SymbolKind.QR, at=at, space_pt=space_pt, module_pt=module_pt
+                )
+        return self.square(
+            code, SymbolKind.DATAMATRIX, at=at, space_pt=space_pt, module_pt=module_pt
+        )
+
+    def square(
+        self,
+        text: str,
+        kind: SymbolKind,
+        *,
+        at: tuple[float, float],
+        space_pt: float,
+        module_pt: float,
+    ) -> float:
+        """Draw a square symbol as large as fits, quiet zone within; returns its side.
 
         Args:
             text: What it carries.
+            kind: Data Matrix or QR.
             at: Left and top of the square; moved to whole dots.
             space_pt: Side of the square.
             module_pt: Largest module.
@@ -201,7 +230,7 @@ class Sheet:
         side = self.dots_in(space_pt)
         plan = symbol_plan(
             text,
-            kinds=[SymbolKind.DATAMATRIX],
+            kinds=[kind],
             space=Space(side, side),
             dpi=self.dpi,
             use=Use.SHOP,

@@ -26,7 +26,7 @@ def draw_shelf_label(sheet: Sheet, label: ShelfLabel) -> None:
     size = min(max(HEAD_RATIO * sheet.inner_height_pt, HEAD_PT[0]), HEAD_PT[1])
     top = head(sheet, note=label.print_note, size_pt=size)
     height = sheet.bottom_pt - top
-    side = sheet.datamatrix(
+    side = sheet.own_code(
         label.code,
         at=(sheet.margin_pt, top),
         space_pt=min(height, SYMBOL_RATIO * sheet.inner_width_pt),

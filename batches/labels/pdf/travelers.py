@@ -60,7 +60,7 @@ def _code(sheet: Sheet, text: str, left: float, top: float, size: float) -> floa
 def _head(sheet: Sheet, traveler: Traveler) -> float:
     top = _top_line(sheet, traveler)
     left = sheet.margin_pt
-    side = sheet.datamatrix(traveler.code, at=(left, top), space_pt=SYMBOL_PT, module_pt=5)
+    side = sheet.own_code(traveler.code, at=(left, top), space_pt=SYMBOL_PT, module_pt=5)
     beside = left + SYMBOL_PT + GAP_PT
     below = _code(sheet, f"Batch {traveler.code}", beside, top, 26)
     texts = [

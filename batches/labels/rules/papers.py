@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
+from shopfloor.codes.gs1.elements import ElementString
+
 SAFETY_ADVICE: Final = "Follow the safety data sheet; local codes and your safety officer decide."
 """Beside every hazard text. We pass on what the maker wrote and never classify a hazard."""
 
@@ -79,10 +81,16 @@ class BoxItem:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoxLabel(Paper):
-    """A box label; `code` is in the symbols and in large type."""
+    """A box label; `code` is in the symbols and in large type.
+
+    Attributes:
+        elements: What is in it, for a link: an article of the shop's own GTIN, and of one lot the
+            lot; none: there is no such GTIN, or there are several.
+    """
 
     pieces: int
     items: tuple[BoxItem, ...]
+    elements: ElementString | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

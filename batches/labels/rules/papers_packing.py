@@ -70,6 +70,22 @@ def carton_elements(*, sscc: str, gtin: str, pieces: int, lots: tuple[str, ...])
     return element_string(found)
 
 
+def link_elements(*, gtin: str, lots: tuple[str, ...], prefix: str) -> ElementString | None:
+    """What a link on a box says of what is in it: (01), and of one lot (10).
+
+    Args:
+        gtin: Of every piece in it, 14 digits; empty: there is none, or several.
+        lots: Codes of their lots, each once.
+        prefix: The company prefix of the shop, or empty: it answers for no other's articles.
+    """
+    if not prefix or not gtin.startswith(prefix, 1):
+        return None
+    found = [Element("01", gtin)]
+    if len(lots) == 1 and len(lots[0]) <= LOT_LENGTH_MAX:
+        found.append(Element("10", lots[0]))
+    return element_string(found)
+
+
 class PackedLine(NamedTuple):
     """Pieces of one item in a box, or loose.
 

@@ -144,6 +144,7 @@ class PrintJob:
         has_cut_marks: Whether the corners of each label are drawn.
         shop_name: Whose papers.
         is_demo: A made-up shop says so on all it prints.
+        address: Of the shop, `https://shop.example`; empty: papers carry codes alone.
     """
 
     stock: Stock
@@ -154,6 +155,7 @@ class PrintJob:
     has_cut_marks: bool = False
     shop_name: str
     is_demo: bool
+    address: str = ""
 
 
 Sides = tuple[int, int]

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from django.conf import settings
+
 from batches.labels.errors import SsccMissingError
 from batches.labels.rules.papers import BoxItem, BoxLabel
-from batches.labels.rules.papers_packing import CartonLabel, carton_elements
+from batches.labels.rules.papers_packing import CartonLabel, carton_elements, link_elements
 from batches.labels.selectors.asked import in_order, refuse_all
 from batches.labels.selectors.origins import Origin, dates_text, origins
 from batches.packing.models import Box, Shipment
@@ -30,6 +32,11 @@ def box_labels(codes: Sequence[str]) -> list[BoxLabel]:
             code=box.code,
             pieces=sum(row.pieces for row in contents[box.pk].rows),
             items=box_items(contents[box.pk].rows, born),
+            elements=link_elements(
+                gtin=_one_gtin(contents[box.pk].rows),
+                lots=_lots(contents[box.pk].rows),
+                prefix=settings.SHOP_GS1_PREFIX,
+            ),
         )
         for box in boxes
     ]
@@ -92,14 +99,13 @@ def _carton(
     shipment: Shipment | None,
 ) -> CartonLabel:
     pieces = sum(row.pieces for row in rows)
-    gtins = {row.gtin for row in rows}
     return CartonLabel(
         code=code,
         elements=carton_elements(
             sscc=sscc,
-            gtin=gtins.pop() if len(gtins) == 1 else "",
+            gtin=_one_gtin(rows),
             pieces=pieces,
-            lots=tuple(dict.fromkeys(row.lot for row in rows)),
+            lots=_lots(rows),
         ),
         ship_to=() if shipment is None else ship_to(shipment),
         order="" if shipment is None or shipment.order is None else shipment.order.code,
@@ -107,6 +113,16 @@ def _carton(
         pieces=pieces,
         items=box_items(rows, born),
     )
+
+
+def _one_gtin(rows: Sequence[ContentRow]) -> str:
+    """The GTIN of all of it; empty: it has none, or several."""
+    gtins = {row.gtin for row in rows}
+    return gtins.pop() if len(gtins) == 1 else ""
+
+
+def _lots(rows: Sequence[ContentRow]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(row.lot for row in rows))
 
 
 def ship_to(shipment: Shipment) -> tuple[str, ...]:

@@ -97,4 +97,5 @@ def print_job(
         has_cut_marks=has_cut_marks,
         shop_name=settings.SHOP_NAME,
         is_demo=settings.SHOP_IS_DEMO,
+        address=settings.SHOP_ADDRESS,
     )
