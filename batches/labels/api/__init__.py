@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from batches.labels.api import papers, printings, records, scanning, stocks
+from batches.labels.api import papers, printings, records, scanning, stocks, traces
 
 urlpatterns = [
     *papers.urlpatterns,
@@ -10,4 +10,5 @@ urlpatterns = [
     *records.urlpatterns,
     *stocks.urlpatterns,
     *scanning.urlpatterns,
+    *traces.urlpatterns,
 ]

@@ -15,6 +15,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from batches.labels.pdf.embedding import Embedding
 from batches.labels.pdf.fonts import shaped
+from batches.labels.pdf.strokes import Strokes
 from batches.labels.pdf.text import (
     ASCENT,
     BOLD,
@@ -173,6 +174,11 @@ class Sheet:
         """Draw a black rectangle, in points."""
         self._canvas.setFillGray(0)
         self._canvas.rect(self._x(left), self._y(top + height), width, height, stroke=0, fill=1)
+
+    @property
+    def strokes(self) -> Strokes:
+        """What draws lines and cards here, in points."""
+        return Strokes(self._canvas, self._x, self._y)
 
     def demo(self, *, right_pt: float, top_pt: float, size_pt: float) -> float:
         """Draw DEMO, white on black, ending at `right_pt`; returns its width."""

@@ -13,7 +13,7 @@ from shopfloor.fields import AmountSerializer, AtField, CodeField, NumberField
 STARTS = ("lot", "batch", "box")
 
 
-class TraceSerializer(serializers.Serializer[Any]):
+class QuestionSerializer(serializers.Serializer[Any]):
     """Where the trace begins, and how much of it is wanted."""
 
     lot = CodeField(required=False)
@@ -30,6 +30,21 @@ class TraceSerializer(serializers.Serializer[Any]):
         max_value=DEPTH_MAX,
         help_text="Go no further than so many postings from the start.",
     )
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """Exactly one start."""
+        given = [name for name in STARTS if name in attrs]
+        if len(given) != 1:
+            raise serializers.ValidationError(
+                f"Give exactly one of {', '.join(STARTS)}: the code to begin with. "
+                f"Given: {', '.join(given) or 'none'}."
+            )
+        return attrs
+
+
+class TraceSerializer(QuestionSerializer):
+    """The same, and the format."""
+
     fold = serializers.ChoiceField(
         required=False,
         choices=["entries", "batches"],
@@ -41,16 +56,6 @@ class TraceSerializer(serializers.Serializer[Any]):
         choices=list(MEDIA_TYPES),
         help_text="`Accept` says it too; this is stronger.",
     )
-
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        """Exactly one start."""
-        given = [name for name in STARTS if name in attrs]
-        if len(given) != 1:
-            raise serializers.ValidationError(
-                f"Give exactly one of {', '.join(STARTS)}: the code to begin with. "
-                f"Given: {', '.join(given) or 'none'}."
-            )
-        return attrs
 
 
 ROWS_WORDS = f"Which part of the answer a sheet shows; {EDGES} if nothing is named."
