@@ -146,11 +146,11 @@ def results() -> Kind:
                 "Write 1/32, the failed of the tested pieces, or a value like 4.31; with @ the "
                 "cavity or station; several with a semicolon between."
             )
-        value = found["value"]
+        value = _value(found["value"]) if found["value"] else None
         return Result(
-            failed=None if value else int(found["failed"]),
-            tested=None if value else int(found["tested"]),
-            value=parse_number(value, what="value", allow_negative=True) if value else None,
+            failed=int(found["failed"]) if value is None else None,
+            tested=int(found["tested"]) if value is None else None,
+            value=value,
             equipment=read_code(found["equipment"]) if found["equipment"] else "",
         )
 
@@ -313,6 +313,14 @@ def _items_mentioned(value: dict[str, Any]) -> list[Mention]:
 
 def _price(cell: str, _: Clock) -> int:
     return parse_money(cell)
+
+
+def _value(text: str) -> Decimal:
+    """As many digits as are kept of what a check measures."""
+    value = parse_number(text, what="value", allow_negative=True)
+    if abs(value) >= 10**9 or round(value, 5) != value:
+        raise InvalidInputError("A value has at most 9 digits before the point and 5 after it.")
+    return value
 
 
 def _parts(cell: str) -> list[str]:

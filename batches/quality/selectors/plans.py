@@ -5,6 +5,8 @@ from __future__ import annotations
 from itertools import takewhile
 from typing import NamedTuple
 
+from django.db.models import BigIntegerField
+
 from batches.quality.models import Check, CheckDefinition, CheckKind, HowMany, Severity
 from batches.quality.rules.plans import (
     RUN_KEPT,
@@ -20,6 +22,7 @@ from batches.quality.rules.plans import (
 )
 from batches.quality.selectors.definitions import definition_row
 from batches.quality.selectors.made import made_by_lot, refuse_elsewhere
+from shopfloor.prepared import Given, Prepared
 
 LOT_SHARES = (0.01, 0.02, 0.05, 0.10, 0.20)
 
@@ -111,14 +114,23 @@ def plan_row(*, definition: str, lot: str) -> PlanRow:
 
 def _run(definition: CheckDefinition) -> tuple[str, list[Outcome]]:
     """The severity last used, and the first checks of lots since it came into force."""
-    rows = list(
-        Check.objects.filter(definition=definition, is_first=True, replaced_by__isnull=True)
-        .exclude(severity="")
-        .order_by("-pk")
-        .values_list("severity", "accept", "reject", "failed", "is_marginal")[:RUN_KEPT]
-    )
+    rows = _latest(definition_id=definition.pk)
     if not rows:
         return Severity.NORMAL, []
     severity = rows[0][0]
     same = list(takewhile(lambda row: row[0] == severity, rows))
     return severity, [Outcome(*row[1:]) for row in reversed(same)]
+
+
+_latest = Prepared(
+    lambda: (
+        Check.objects.filter(
+            definition=Given("definition_id", BigIntegerField()),
+            is_first=True,
+            replaced_by__isnull=True,
+        )
+        .exclude(severity="")
+        .order_by("-pk")
+        .values_list("severity", "accept", "reject", "failed", "is_marginal")[:RUN_KEPT]
+    )
+)

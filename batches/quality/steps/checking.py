@@ -29,11 +29,14 @@ from batches.quality.selectors.plans import plan_of
 from batches.quality.steps.definitions import lock_definition
 from inventory.catalog.models import Equipment
 from inventory.stock.models import Disposition, Lot
+from inventory.stock.selectors.among import AmongCodes, GivenMany
 from inventory.stock.steps import lock_lots_by_id
 from inventory.stock.steps.holding import place_hold
 from inventory.stock.steps.refusals import refuse_not_there_yet
 from shopfloor.codes.alphabet import Prefix, decode
 from shopfloor.errors import ConflictError, InvalidInputError, NotFoundError
+from shopfloor.inserted import insert
+from shopfloor.prepared import Prepared
 from shopfloor.stamp import Stamp
 
 
@@ -81,10 +84,10 @@ def record_check(draft: CheckDraft, stamp: Stamp) -> Check:
     lots = lock_lots_by_id(made.lot_ids)
     refuse_not_there_yet(lots.values(), stamp)
     check = _judged(definition, made, results, draft, stamp)
-    check.save(force_insert=True)
+    insert([check])
     for result in results:
         result.check_row = check
-    CheckResult.objects.bulk_create(results)
+    insert(results)
     if not check.is_passed:
         _hold(check, list(lots.values()), stamp)
     return check
@@ -171,7 +174,7 @@ def _refuse_size(plan: Plan, *, tested: int, failed: int, pieces: int) -> None:
 
 def _results(definition: CheckDefinition, drafts: Sequence[ResultDraft]) -> list[CheckResult]:
     codes = {draft.equipment_code for draft in drafts} - {""}
-    found = {row.code: row for row in Equipment.objects.filter(code__in=codes)}
+    found = dict(_equipment_ids(codes=codes)) if codes else {}
     if missing := sorted(codes - found.keys()):
         raise NotFoundError("No equipment has this code.", equipment=missing)
     rows = []
@@ -179,13 +182,20 @@ def _results(definition: CheckDefinition, drafts: Sequence[ResultDraft]) -> list
         tested, failed = _counts(definition, draft, number)
         rows.append(
             CheckResult(
-                equipment=found.get(draft.equipment_code),
+                equipment_id=found.get(draft.equipment_code),
                 tested=tested,
                 failed=failed,
                 value=draft.value,
             )
         )
     return rows
+
+
+_equipment_ids = Prepared(
+    lambda: Equipment.objects.filter(AmongCodes("code", GivenMany("codes"))).values_list(
+        "code", "pk"
+    )
+)
 
 
 def _counts(definition: CheckDefinition, draft: ResultDraft, number: int) -> tuple[int, int]:

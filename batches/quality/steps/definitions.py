@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
+from django.db.models import TextField
+
 from batches.bills.selectors.bills import stage
 from batches.quality.errors import DefinitionInUseError
 from batches.quality.models import CheckDefinition, CheckKind, HowMany
@@ -15,6 +17,7 @@ from inventory.catalog.steps.rows import add_row, refuse_unfit
 from shopfloor.audit import audit_change, facts_of
 from shopfloor.errors import InvalidInputError, NotFoundError
 from shopfloor.models import User
+from shopfloor.prepared import Given, Prepared
 
 _STAYS = ("stage", "item", "kind", "unit")
 
@@ -65,11 +68,19 @@ def lock_definition(code: str) -> CheckDefinition:
     Raises:
         NotFoundError: no such definition.
     """
-    locked = CheckDefinition.objects.select_for_update(no_key=True, of=("self",))
-    row = locked.select_related("stage").filter(code=code.strip().upper()).first()
-    if row is None:
+    found = _locked(code=code.strip().upper())
+    if not found:
         raise NotFoundError("No check has this code. Look at the list of checks.", definition=code)
-    return row
+    return found[0]
+
+
+_locked = Prepared(
+    lambda: (
+        CheckDefinition.objects.select_for_update(no_key=True, of=("self",))
+        .select_related("stage")
+        .filter(code=Given("code", TextField()))
+    )
+)
 
 
 def _set(row: CheckDefinition, fields: Mapping[str, Any]) -> None:

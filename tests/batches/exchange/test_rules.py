@@ -100,6 +100,7 @@ def test_an_optional_empty_cell_is_nothing() -> None:
                 (None, None, Decimal("-4.31"), "M1-2"),
             ),
         ),
+        (lists.results(), "999999999.99999", ((None, None, Decimal("999999999.99999"), ""),)),
         (lists.factors(), "a=1; b = x y;", {"a": "1", "b": "x y"}),
         (lists.price_breaks(), "5:40.00; 1:45", {5: 40_000_000, 1: 45_000_000}),
         (lists.item_prices(), "lure-7: 6.50", {"LURE-7": 6_500_000}),
@@ -163,6 +164,8 @@ def test_a_cell_is_read(kind: Kind, passes: str, value: Any) -> None:
         (lists.results(), "1/2/3"),
         (lists.results(), "five"),
         (lists.results(), "1.2.3"),
+        (lists.results(), "1.000001"),
+        (lists.results(), "1000000000"),
     ],
 )
 def test_a_cell_is_refused(kind: Kind, fails: str) -> None:
