@@ -105,8 +105,9 @@ LOT_EVENTS: Final = Sheet(
     name="lot_events",
     about="What happened to a lot by hand. `open`: a container was opened, with an amount one "
     "container of the lot, which becomes `LOT.1`. `hold`: stopped, with all made of it that is "
-    "still here. `release`: tested and found good, or let go again. `move`: put elsewhere, with an "
-    "amount a part of it. `dispose`: thrown away, without an amount all of it.",
+    "still here. `release`: tested and found good, or let go again; of what a batch made, all that "
+    "was stopped. `move`: put elsewhere, with an amount a part of it. `dispose`: thrown away, "
+    "without an amount all of it.",
     amounts=(AmountColumns("amount", "unit", "lot"),),
     columns=(
         _AT,
