@@ -40,13 +40,13 @@ def rows() -> Iterator[Figure]:
     for years in YEARS * ROUNDS:
         with open_shop(years=years):
             for what, ask in _day(_client()).items():
-                took[years][what] = min(_best(ask), took[years].get(what, float("inf")))
+                took[years][what] = min(best(ask), took[years].get(what, float("inf")))
     young, old = took.values()
     for what, seconds in old.items():
         yield Figure(f"{what}: ten years beside one", seconds, young[what], GOAL)
 
 
-def _best(ask: Ask) -> float:
+def best(ask: Ask) -> float:
     """The fastest of some runs: whoever else uses the machine only ever makes it slower.
 
     SQLite works in this process, so its processor time tells; PostgreSQL does not.
@@ -85,7 +85,7 @@ def _day(client: APIClient) -> dict[str, Ask]:
         return answer.json()
 
     batch, lures = _running_batch_and_lures()
-    used, boxes = _lots_to_follow(), _boxes_to_follow()
+    used, boxes = lots_to_follow(), boxes_to_follow()
 
     def box_up() -> str:
         box = post("boxes/", {"contents": [{"lot": lures, "pieces": 10}]})["code"]
@@ -146,14 +146,14 @@ def _running_batch_and_lures() -> tuple[str, str]:
     return batch.code, made[-1].code
 
 
-def _lots_to_follow() -> list[str]:
+def lots_to_follow() -> list[str]:
     """Lots of adhesive that came a quarter of a year ago."""
     since = timezone.now() - timedelta(days=90)
     lots = Lot.objects.filter(item__code="ADH-A", born_at__gte=since, parent=None)
     return list(lots.order_by("born_at").values_list("code", flat=True)[:TRACES])
 
 
-def _boxes_to_follow() -> list[str]:
+def boxes_to_follow() -> list[str]:
     """The boxes that left last."""
     shipped = Box.objects.filter(state="shipped").order_by("-pk")
     return list(shipped.values_list("code", flat=True)[:TRACES])

@@ -121,7 +121,7 @@ def flow_sides(
         SELECT m.posting_id, m.lot_id, m.qty_base FROM {MOVEMENT} m
         WHERE m.posting_id {within(postings)} AND m.qty_base <> 0
     """  # noqa: S608 - our own table names
-    return sorted(Side(*row) for row in _rows(sql, lot_ids, also))
+    return list(map(Side._make, sorted(_rows(sql, lot_ids, also))))
 
 
 def lot_changes(lot_ids: Iterable[int]) -> list[LotChange]:

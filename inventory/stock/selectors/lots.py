@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from datetime import UTC, datetime
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from django.db.models import Count, DateTimeField, Q, QuerySet, Value
 from django.db.models.functions import Coalesce, Least
@@ -339,8 +339,17 @@ def usable_until(lot: Lot) -> datetime | None:
 
 def as_json(row: Any) -> Any:
     """A row of this room as JSON: tuples with names become objects, moments RFC 3339."""
-    if isinstance(row, tuple) and hasattr(row, "_asdict"):
-        return {name: as_json(value) for name, value in row._asdict().items()}
-    if isinstance(row, list):
+    kind = type(row)
+    if kind in _AS_THEY_ARE:  # most of what a long answer is made of
+        return row
+    if kind is list:
         return [as_json(value) for value in row]
+    if isinstance(row, tuple) and hasattr(row, "_fields"):
+        return {
+            name: value if type(value) in _AS_THEY_ARE else as_json(value)
+            for name, value in zip(row._fields, row, strict=True)
+        }
     return rfc3339(row) if isinstance(row, datetime) else row
+
+
+_AS_THEY_ARE: Final = frozenset({str, int, bool, type(None)})
