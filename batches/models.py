@@ -7,3 +7,4 @@ from batches.packing.models import *
 from batches.quality.models import *
 from batches.recall.models import *
 from batches.runs.models import *
+from batches.watch.models import *

@@ -13,4 +13,5 @@ urlpatterns = [
     path("", include("batches.recall.api")),
     path("", include("batches.runs.api")),
     path("", include("batches.trace.api")),
+    path("", include("batches.watch.api")),
 ]

@@ -344,6 +344,8 @@ STATIC_URL = "/static/"
 WHITENOISE_USE_FINDERS = True  # serves files where they lie: no collecting step to forget
 MEDIA_ROOT = SHOP_DATA_DIR / "uploads"  # handed out by doors alone, never by address
 
+SHOP_WATCH_BY_HAND = _flag("SHOP_WATCH_BY_HAND")
+
 SHOP_LOG_JSON = _flag("SHOP_LOG_JSON")
 LOGGING = {
     "version": 1,

@@ -60,6 +60,7 @@ def settings_of_the_tests(
         SHOP_IS_DEMO=False,
         SHOP_NAME="Test shop",
         SHOP_TIME_ZONE="America/Chicago",
+        SHOP_WATCH_BY_HAND=True,  # a thread would look into a database that is emptied meanwhile
     ):
         yield
 

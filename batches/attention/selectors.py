@@ -12,6 +12,7 @@ from django.db.models.functions import Coalesce, Least
 
 from batches.packing.selectors import promised_base
 from batches.runs.models import Batch, BatchState
+from batches.watch.selectors import open_alerts
 from inventory.catalog.models import Item
 from inventory.catalog.selectors import measure_of
 from inventory.reorder.selectors import reorder_list
@@ -41,6 +42,15 @@ class HeldRow(NamedTuple):
     item: str
     reason: str
     lots: int
+
+
+class AlertRow(NamedTuple):
+    """An open alert: something fails more often than before."""
+
+    code: str
+    defect: str
+    seen: str
+    cause: str
 
 
 class ExpiringRow(NamedTuple):
@@ -75,6 +85,7 @@ class Overview(NamedTuple):
     items: int
     value: str
     quarantined: int
+    alerts: Sequence[AlertRow]
     due: Sequence[DueRow]
     running: Sequence[RunningRow]
     holds: Sequence[HeldRow]
@@ -82,7 +93,7 @@ class Overview(NamedTuple):
 
 
 def overview(*, now: datetime) -> Overview:
-    """The shop at a moment. At most fifteen statements, whatever its size."""
+    """The shop at a moment. At most sixteen statements, whatever its size."""
     sums = Lot.objects.filter(on_hand_base__gt=0, owner="").aggregate(
         lots=Count("id"),
         items=Count("item", distinct=True),
@@ -94,11 +105,19 @@ def overview(*, now: datetime) -> Overview:
         items=sums["items"],
         value=money_shown(int(sums["value"] or 0)),
         quarantined=sums["quarantined"],
+        alerts=_alerts(),
         due=_due(now),
         running=_running(),
         holds=_holds(),
         expiring=_expiring(now),
     )
+
+
+def _alerts() -> list[AlertRow]:
+    return [
+        AlertRow(alert.code, alert.defect.name, alert.seen, alert.cause)
+        for alert in open_alerts()[:MOST]
+    ]
 
 
 def _due(now: datetime) -> list[DueRow]:

@@ -9,6 +9,7 @@ from typing import Any
 from batches.quality.models import Check, CheckDefinition
 from batches.quality.steps.checking import CheckDraft, record_check
 from batches.quality.steps.definitions import add_definition, edit_definition
+from shopfloor import afterwards
 from shopfloor.models import User
 from shopfloor.operation import operation
 from shopfloor.stamp import Stamp
@@ -33,4 +34,6 @@ def change_definition(
 @operation
 def check(*, draft: CheckDraft, stamp: Stamp) -> Check:
     """Record a check; see `record_check` for what it refuses. A failed one holds what it is of."""
-    return record_check(draft, stamp)
+    recorded = record_check(draft, stamp)
+    afterwards.tell(afterwards.CHECKED, recorded.definition_id)
+    return recorded

@@ -59,6 +59,8 @@ class Prefix(StrEnum):
     """What went *wrong*."""
     RECALL = "Q"
     """A *quest* for every piece."""
+    ALERT = "Y"
+    """*Why* so many?"""
 
 
 def encode(number: int, prefix: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from batches.packing.models import Complaint
 from batches.packing.steps.complaining import ComplaintDraft, add_complaint
+from shopfloor import afterwards
 from shopfloor.operation import operation
 from shopfloor.stamp import Stamp
 
@@ -27,4 +28,6 @@ def complain(*, draft: ComplaintDraft, stamp: Stamp) -> Complaint:
         ComplaintTooLargeError: more pieces would have the defect than left.
         ComplaintReplacedError: what it replaces was replaced before.
     """
-    return add_complaint(draft, stamp)
+    recorded = add_complaint(draft, stamp)
+    afterwards.tell(afterwards.COMPLAINED, recorded.defect_id)
+    return recorded

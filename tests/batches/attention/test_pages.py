@@ -17,7 +17,7 @@ from shopfloor.days import shop_day
 from shopfloor.models import User
 from tests.batches.runs.conftest import NOON, lead, running, shop, stamp_at, stock
 
-OVERVIEW_STATEMENTS = 9  # in a shop that buys nothing; six more where it does
+OVERVIEW_STATEMENTS = 10  # in a shop that buys nothing; six more where it does
 
 __all__ = ["lead", "shop"]  # fixtures of the room below
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import timedelta
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -20,6 +20,9 @@ from batches.packing.operations import (
     ship,
     take_back_from_customer,
 )
+from batches.quality.models import Check
+from batches.quality.operations import check, create_definition
+from batches.quality.steps.checking import CheckDraft, ResultDraft
 from batches.runs.models import Batch
 from batches.runs.operations import add_scrap_reason, plan, record, start_batch
 from batches.runs.steps.batches import BatchPlan
@@ -108,6 +111,53 @@ def wheel(materials: Lot, lead: User) -> None:
     add_scrap_reason(code="OFFSET", name="Halves offset", by=lead, at=floor.NOON)
     running("GLUE", by=lead, code="MIX-1")
     running("BODY-70", by=lead, code="GLUING-1", minute=1)
+
+
+def define(lead: User, code: str = "DUNK", **given: Any) -> None:
+    """A check for leaks."""
+    fields: dict[str, Any] = {
+        "name": code,
+        "stage": "GLUING",
+        "kind": "pass_fail",
+        "defect": "LEAK",
+    }
+    fields |= {"how_many": "fixed", "fixed_pieces": 1, "accept_pieces": 0, **given}
+    create_definition(code=code, fields=fields, by=lead, at=floor.NOON)
+
+
+def checked(
+    lead: User,
+    lot: Lot,
+    tested: int,
+    failed: int,
+    *,
+    code: str = "DUNK",
+    now: datetime = floor.LATER,
+    **more: Any,
+) -> Check:
+    """A check of a lot, an hour after noon."""
+    draft = CheckDraft(
+        definition_code=code,
+        lot_code=lot.code,
+        results=[ResultDraft(tested=tested, failed=failed)],
+        **more,
+    )
+    return check(draft=draft, stamp=replace(at_minute(lead, 60), now=now))
+
+
+@pytest.fixture
+def two_pots(wheel: None, lead: User) -> tuple[Lot, Lot]:
+    """A check for leaks, and two pots of adhesive; parts enough for all of them."""
+    define(lead)
+    for item in ("HALF-L", "HALF-R", "HANGER", "RATTLE"):
+        floor.take_in(item, 2000, worth="20", by=lead)
+    return pot(lead, 1), pot(lead, 2)
+
+
+def bodies(lead: User, adhesive: Lot, minute: int, scrapped: int = 0) -> Lot:
+    """Twenty good bodies of a pot, and some that leaked at the bench."""
+    scrap = [ScrapTally(scrapped, "LEAK")] if scrapped else []
+    return made_by(glued(lead, adhesive, minute, good=[GoodTally(20)], scrap=scrap))
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from batches.quality.models import Check
-from batches.quality.operations import check, create_definition
+from batches.quality.operations import check
 from batches.quality.steps.checking import CheckDraft, ResultDraft
 from batches.runs.operations import add_scrap_reason, reverse
 from batches.runs.steps.drafts import GoodTally, ScrapTally
@@ -21,7 +21,7 @@ from inventory.stock.models import Lot
 from inventory.stock.operations import split_off
 from shopfloor.models import User
 from tests.batches import floor
-from tests.batches.trace.conftest import at_minute, glue, glued, made_by, pot
+from tests.batches.trace.conftest import at_minute, bodies, checked, define, glue, glued, made_by
 
 Calling = Callable[[User], floor.Caller]
 MARCH: dict[str, Any] = {"first_on": date(2026, 3, 1), "last_on": date(2026, 3, 31)}
@@ -30,46 +30,6 @@ MARCH: dict[str, Any] = {"first_on": date(2026, 3, 1), "last_on": date(2026, 3, 
 def look(defect: str = "LEAK", **given: Any) -> Causes:
     """The answer for March."""
     return causes(defect=defect, **{**MARCH, **given})
-
-
-def define(lead: User, code: str = "DUNK", **given: Any) -> None:
-    """A check for leaks."""
-    fields: dict[str, Any] = {
-        "name": code,
-        "stage": "GLUING",
-        "kind": "pass_fail",
-        "defect": "LEAK",
-    }
-    fields |= {"how_many": "fixed", "fixed_pieces": 1, "accept_pieces": 0, **given}
-    create_definition(code=code, fields=fields, by=lead, at=floor.NOON)
-
-
-def checked(
-    lead: User, lot: Lot, tested: int, failed: int, *, code: str = "DUNK", **more: Any
-) -> Check:
-    """A check of a lot, an hour after noon."""
-    draft = CheckDraft(
-        definition_code=code,
-        lot_code=lot.code,
-        results=[ResultDraft(tested=tested, failed=failed)],
-        **more,
-    )
-    return check(draft=draft, stamp=at_minute(lead, 60))
-
-
-@pytest.fixture
-def two_pots(wheel: None, lead: User) -> tuple[Lot, Lot]:
-    """A check for leaks, and two pots of adhesive; parts enough for all of them."""
-    define(lead)
-    for item in ("HALF-L", "HALF-R", "HANGER", "RATTLE"):
-        floor.take_in(item, 2000, worth="20", by=lead)
-    return pot(lead, 1), pot(lead, 2)
-
-
-def bodies(lead: User, adhesive: Lot, minute: int, scrapped: int = 0) -> Lot:
-    """Twenty good bodies of a pot, and some that leaked at the bench."""
-    scrap = [ScrapTally(scrapped, "LEAK")] if scrapped else []
-    return made_by(glued(lead, adhesive, minute, good=[GoodTally(20)], scrap=scrap))
 
 
 @pytest.fixture

@@ -1,0 +1,1 @@
+"""Watching what checks and complaints find: a rise opens an alert by itself."""

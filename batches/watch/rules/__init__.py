@@ -1,0 +1,1 @@
+"""Arithmetic of rises, and their words."""
