@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import Final, NamedTuple
 
 Z_95: Final = 1.959963984540054
@@ -16,6 +17,8 @@ Z_95: Final = 1.959963984540054
 _HALF: Final = 0.5
 _NOTHING: Final = 1e-17
 """A term so much smaller than the sum adds nothing to it."""
+_UNLIKELY: Final = 1e-20
+"""Counts less likely than that are left out, where the sum of the others is far above it."""
 _MISSED: Final = 0.05
 """How often a test to tell two exposures apart may show nothing although there is something."""
 
@@ -167,17 +170,24 @@ class _Urn(NamedTuple):
         left = self.total - self.marked - self.drawn + count
         return (self.marked - count + 1) * (self.drawn - count + 1) / count / left
 
-    def chances(self) -> list[float]:
-        """Of every count from `least` to `most`."""
-        middle = (self.drawn + 1) * (self.marked + 1) // (self.total + 2)
+    def chances(self, least: float) -> tuple[int, list[float]]:
+        """Of counts in a row, none of the others as likely as `least`; the first of them too."""
+        drawn, marked, left = self.drawn, self.marked, self.total - self.marked - self.drawn
+        middle = (drawn + 1) * (marked + 1) // (self.total + 2)
         middle = min(max(middle, self.least), self.most)
-        up = [self.chance(middle)]
+        up = [term := self.chance(middle)]
         for count in range(middle + 1, self.most + 1):
-            up.append(up[-1] * self.times(count))
-        down = [up[0]]
+            term *= (marked - count + 1) * (drawn - count + 1) / count / (left + count)
+            if term < least:
+                break
+            up.append(term)
+        down = [term := up[0]]
         for count in range(middle, self.least, -1):
-            down.append(down[-1] / self.times(count))
-        return down[:0:-1] + up
+            term /= (marked - count + 1) * (drawn - count + 1) / count / (left + count)
+            if term < least:
+                break
+            down.append(term)
+        return middle - len(down) + 1, down[:0:-1] + up
 
 
 def _upper_tail(count: int, urn: _Urn) -> float:
@@ -203,25 +213,27 @@ def _upper_tail(count: int, urn: _Urn) -> float:
 
 def _upper_tail_of_sum(count: int, urns: Sequence[_Urn]) -> float:
     """Chance that at least `count` are marked of all that are drawn, from each urn its own."""
-    above = count - sum(urn.least for urn in urns)
-    if above <= 0:
-        return 1.0
-    chances = [1.0]
-    for urn in urns[:-1]:
-        more = urn.chances()
+    tail = _summed_tail(count, urns, _UNLIKELY)
+    # Of ten thousand lots nearly all are near the middle, where few terms are enough.
+    return tail if tail > _UNLIKELY**0.5 else _summed_tail(count, urns, 0.0)
+
+
+def _summed_tail(count: int, urns: Sequence[_Urn], least: float) -> float:
+    found = [urn.chances(least) for urn in urns]
+    above = count - sum(first for first, _ in found)
+    chances = found[0][1]
+    for _, more in found[1:-1]:
         both = [0.0] * (len(chances) + len(more) - 1)
         for place, chance in enumerate(chances):
             for step, other in enumerate(more, place):
                 both[step] += chance * other
         chances = both
-    tails = [0.0]
-    for chance in reversed(urns[-1].chances()):
-        tails.append(tails[-1] + chance)
-    tails.reverse()  # of at least 0, 1, 2 ... of the last urn above its least, and one too many
-    tail = sum(
-        chance * (tails[0] if place >= above else tails[min(above - place, len(tails) - 1)])
-        for place, chance in enumerate(chances)
-    )
+    tails = list(accumulate(reversed(found[-1][1]), initial=0.0))
+    tails.reverse()  # of at least 0, 1, 2 ... of the last urn above its first, and one too many
+    start = max(0, above - len(tails) + 1)
+    end = max(0, min(above, len(chances)))
+    tail = sum(chances[end:]) * tails[0]
+    tail += sum(chances[place] * tails[above - place] for place in range(start, end))
     return min(1.0, tail)
 
 

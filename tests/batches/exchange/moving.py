@@ -43,10 +43,13 @@ from batches.quality.steps.checking import CheckDraft, ResultDraft
 from batches.recall.operations import begin_recall, close_recall, note_in_recall
 from batches.recall.selectors.asked import Asked
 from batches.recall.steps import NoteDraft
+from batches.runs.models import ScrapReason
 from batches.runs.operations import abort_batch, hold_batch, plan, record, reverse, start_batch
 from batches.runs.steps.batches import BatchPlan
 from batches.runs.steps.drafts import EntryDraft, GoodTally, LotUse
 from batches.trace.selectors.traces import Question, downstream, upstream
+from batches.watch.operations import AlertDraft, close_alert, open_alert
+from batches.watch.rules.wording import Seen
 from inventory.catalog.operations import allot_gtins, change_item
 from inventory.catalog.steps import GtinAsk
 from inventory.purchasing.operations import (
@@ -112,6 +115,7 @@ class _Happenings:
         self.sending()
         self.checking()
         self.recalling()
+        self.watching()
         self.plain_tables()
         self.people(bench)
         close_books(through=date(2026, 3, 9), stamp=self.stamp())
@@ -195,6 +199,15 @@ class _Happenings:
         for draft in (NoteDraft(), NoteDraft("CUST", "LURE", 1)):
             note_in_recall(recall_code=recall.code, draft=draft, stamp=self.stamp())
         close_recall(recall_code=recall.code, stamp=self.stamp())
+
+    def watching(self) -> None:
+        seen = Seen("", date(2026, 3, 9), tested=100, failed=3, tested_before=900, failed_before=1)
+        exposures = [{"kind": "lot", "name": STRANGE}]
+        for code in ScrapReason.objects.order_by("pk").values_list("code", flat=True)[:2]:
+            draft = AlertDraft(code, seen, self.at, STRANGE, exposures)
+            alert = open_alert(draft=draft, at=CLOCK.now)
+        assert alert is not None
+        close_alert(alert_code=alert.code, is_usual=True, stamp=self.stamp())
 
     def check(self, value: str, **more: str) -> Check:
         results = [ResultDraft(value=Decimal(value))]
