@@ -34,8 +34,8 @@ def seen_sentence(seen: Seen) -> str:
 
 
 def _of(seen: Seen, failed: int, tested: int) -> str:
-    share = f" ({failed / tested:.2%})" if tested else ""
+    pieces = f"{tested:,} piece{'' if tested == 1 else 's'}"
     if seen.definition:
-        return f"{failed:,} of {tested:,} pieces failed check {seen.definition}{share}"
-    noun = "complaint" if failed == 1 else "complaints"
-    return f"{failed:,} {noun} came for {tested:,} pieces that left{share}"
+        share = f" ({failed / tested:.2%})" if tested else ""
+        return f"{failed:,} of {pieces} failed check {seen.definition}{share}"
+    return f"{failed:,} complaint{'' if failed == 1 else 's'} came while {pieces} left"

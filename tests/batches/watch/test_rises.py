@@ -51,10 +51,8 @@ def _odds_expected_after(tests: Sequence[Tested], pieces: int, rate: float) -> f
     """The odds after one more test, on average over what it may find."""
     counts = range(int(poisson.isf(1e-12, rate * pieces)) + 2)
     chances = poisson.pmf(list(counts), rate * pieces)
-    return sum(
-        chance * rise_of([*tests, Tested(pieces, count)]).odds
-        for count, chance in zip(counts, chances, strict=True)
-    )
+    odds = [rise_of([*tests, Tested(pieces, count)]).odds for count in counts]
+    return float(np.dot(chances, odds))
 
 
 @given(
@@ -119,6 +117,6 @@ def test_what_was_seen_is_said_with_its_shares() -> None:
         "failed check DUNK (0.25%)."
     )
     assert seen_sentence(Seen("", day, 500, 1, 0, 0)) == (
-        "Since 2026-03-05 1 complaint came for 500 pieces that left (0.20%); before, 0 complaints "
-        "came for 0 pieces that left."
+        "Since 2026-03-05 1 complaint came while 500 pieces left; before, 0 complaints came while "
+        "0 pieces left."
     )
