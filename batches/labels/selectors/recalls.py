@@ -10,7 +10,7 @@ from batches.labels.rules.papers_report import Report, Section, Table
 from batches.labels.selectors.moments import minute_text
 from batches.labels.selectors.reports import ADVICE, FIGURES, amount_text, moment_text, table
 from batches.recall.selectors.cases import RecallPage, RecallRow, recall_page
-from batches.recall.selectors.scope import BalanceRow
+from batches.recall.selectors.scope import BalanceRow, LotRow
 from inventory.stock.selectors.amounts import AmountRow
 
 WHAT = {
@@ -82,7 +82,13 @@ def _sections(page: RecallPage) -> Iterator[Section]:
     yield Section(title="Holds placed", table=_holds(page))
     yield Section(title="What was done and heard", table=_notes(page))
     yield Section(title="Runs", words=(RUNS,), table=_runs(page))
-    yield Section(title="Lots at risk", table=_lots(page))
+    here = [row for row in risk.lots if _is_here(row)]
+    others = f"{len(risk.lots) - len(here):,} more lots at risk are used up or have left."
+    yield Section(title="Lots at risk that are here", words=(others,), table=_lots(here))
+
+
+def _is_here(row: LotRow) -> bool:
+    return any(each.amount != "0" for each in (row.balance.free, row.balance.stopped))
 
 
 def _short(page: RecallPage) -> str:
@@ -196,8 +202,8 @@ def _runs(page: RecallPage) -> Table:
     return table(widths | {"Not accounted for": 17}, rows, nothing="No run took any of it.")
 
 
-def _lots(page: RecallPage) -> Table:
-    widths = {"Lot": 20, "Item": 18, "Since": 16, "Place": 16, "Disposition": 12, "On hand": 9}
+def _lots(lots: Sequence[LotRow]) -> Table:
+    widths = {"Lot": 20, "Item": 18, "Since": 16, "Place": 20, "Disposition": 13, "On hand": 13}
     rows = (
         [
             row.lot,
@@ -205,9 +211,8 @@ def _lots(page: RecallPage) -> Table:
             minute_text(row.born_at),
             row.place,
             row.disposition,
-            _bare(row.balance.free if row.disposition == "released" else row.balance.stopped),
-            _bare(row.balance.shipped),
+            amount_text(row.balance.free if row.disposition == "released" else row.balance.stopped),
         ]
-        for row in page.risk.lots
+        for row in lots
     )
-    return table(widths | {"Shipped": 9}, rows, nothing="None.")
+    return table(widths, rows, nothing="None.")
