@@ -50,7 +50,7 @@ def begin(kind: str, asked: Asked, stamp: Stamp) -> Recall:
         ReasonMissingError: no reason.
         NothingAtRiskError, NotFoundError, NothingToTraceError: as of `suspect_lots`.
         LotNotThereYetError: before a lot was made.
-        TraceTooLargeError: more is at risk than anybody reads.
+        TraceTooLargeError: more is at risk than a walk goes through.
     """
     stamp.refuse_no_reason()
     lots = lock_lots_by_id(sorted(suspect_lots(asked)))
@@ -105,7 +105,7 @@ def close(code: str, stamp: Stamp) -> Recall:
         NotFoundError: no such recall.
         ReasonMissingError: no conclusion.
         RecallClosedError, TooEarlyError: closed before; before its beginning.
-        TraceTooLargeError: more is at risk than anybody reads.
+        TraceTooLargeError: more is at risk than a walk goes through.
     """
     stamp.refuse_no_reason()
     recall = _lock_open(code, stamp)

@@ -35,7 +35,7 @@ def recall_reports(codes: Sequence[str], *, at: datetime) -> list[Report]:
     Raises:
         NotFoundError: a code that no recall has.
         CodeUnreadableError, CodeTypoError, WrongKindOfCodeError: not the code of a recall.
-        TraceTooLargeError: more is at risk than anybody reads.
+        TraceTooLargeError: more is at risk than a walk goes through.
     """
     return [_report(recall_page(code), at) for code in codes]
 

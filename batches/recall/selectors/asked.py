@@ -20,6 +20,8 @@ from shopfloor.days import day_end, day_start
 from shopfloor.errors import NotFoundError
 
 CODES_MAX: Final = 100
+NAMED_MAX: Final = 3
+"""Codes of a kind that the words of a case name: as many of the longest as the column takes."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,16 +44,21 @@ class Asked:
 
     @property
     def words(self) -> str:
-        """`lots L-2222, L-2345; equipment W1-17 from 2026-03-01 to 2026-03-31`."""
+        """`lots L-2222, L-2345 and 8 more; equipment W1-17 from 2026-03-01 to 2026-03-31`."""
         return "; ".join(self._parts())
 
     def _parts(self) -> Iterator[str]:
         for noun in ("lots", "batches", "boxes"):
             if codes := getattr(self, noun):
-                yield f"{noun} {', '.join(codes)}"
+                yield f"{noun} {_named(codes)}"
         if self.equipment:
             days = f" from {self.first_on} to {self.last_on}"
-            yield f"equipment {', '.join(self.equipment)}{days}"
+            yield f"equipment {_named(self.equipment)}{days}"
+
+
+def _named(codes: Sequence[str]) -> str:
+    more = f" and {len(codes) - NAMED_MAX} more" if len(codes) > NAMED_MAX else ""
+    return ", ".join(codes[:NAMED_MAX]) + more
 
 
 def suspect_lots(asked: Asked) -> set[int]:

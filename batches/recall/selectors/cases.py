@@ -166,7 +166,7 @@ def recall_page(code: str) -> RecallPage:
 
     Raises:
         NotFoundError, CodeUnreadableError, CodeTypoError, WrongKindOfCodeError: as of the code.
-        TraceTooLargeError: more is at risk than anybody reads.
+        TraceTooLargeError: more is at risk than a walk goes through.
     """
     recall = recall_named(code)
     scope = scope_of(each.lot_id for each in recall.lots.all())
@@ -198,7 +198,7 @@ def preview(asked: Asked) -> RiskPage:
 
     Raises:
         NothingAtRiskError, NotFoundError, NothingToTraceError: as of `suspect_lots`.
-        TraceTooLargeError: more is at risk than anybody reads.
+        TraceTooLargeError: more is at risk than a walk goes through.
     """
     lot_ids = suspect_lots(asked)
     codes = Lot.objects.filter(Among("pk", lot_ids)).order_by("pk").values_list("code", flat=True)
@@ -211,7 +211,7 @@ def letters_of(code: str | None) -> list[LetterRow]:
 
     Raises:
         NotFoundError, CodeUnreadableError, CodeTypoError, WrongKindOfCodeError: as of the code.
-        TraceTooLargeError: more is at risk than anybody reads.
+        TraceTooLargeError: more is at risk than a walk goes through.
     """
     cases = recalls().filter(closing__isnull=True) if code is None else [recall_named(code)]
     return [

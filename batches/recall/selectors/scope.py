@@ -12,7 +12,7 @@ from batches.recall.rules import FIGURES, Balance, balance_of
 from batches.recall.selectors.runs import RunRow, run_rows
 from batches.trace.selectors.rows import StartRow, Unit
 from batches.trace.selectors.starts import Start
-from batches.trace.selectors.walking import Node, Walk, walk
+from batches.trace.selectors.walking import WALK_MAX, Node, Walk, walk
 from batches.trace.selectors.whereabouts import Shipped, returned_amounts, shipped_lots
 from inventory.catalog.models import Item
 from inventory.stock.models import Disposition
@@ -88,10 +88,10 @@ def scope_of(lot_ids: Iterable[int]) -> Scope:
     """Everything that these lots flowed into. Thirteen statements; call it in a snapshot.
 
     Raises:
-        TraceTooLargeError: more than anybody reads.
+        TraceTooLargeError: more than `WALK_MAX` lots.
     """
     start = Start(StartRow("recall", "", [], is_undone=False, note=""), dict.fromkeys(lot_ids, 0))
-    found = walk(start, Direction.DOWNSTREAM, depth_max=None, item_code=None)
+    found = walk(start, Direction.DOWNSTREAM, nodes_max=WALK_MAX)
     nodes = sorted(found.nodes.values(), key=lambda node: (found.depth_of[node.id], node.id))
     by_lot = _by_lot(nodes)
     balances: dict[str, Balance] = {}

@@ -124,17 +124,22 @@ class Walk:
 
 
 def walk(
-    start: Start, direction: Direction, *, depth_max: int | None, item_code: str | None
+    start: Start,
+    direction: Direction,
+    *,
+    depth_max: int | None = None,
+    item_code: str | None = None,
+    nodes_max: int = NODES_MAX,
 ) -> Walk:
     """Go through the genealogy. Six statements, one less where it goes on, one more with an item.
 
     Raises:
         NotFoundError: no such item.
-        TraceTooLargeError: more lots than `NODES_MAX`, or than `WALK_MAX` on the way.
+        TraceTooLargeError: more lots than `nodes_max`, or than `WALK_MAX` on the way.
     """
     upstream = direction is Direction.UPSTREAM
     item_id = _item_id(item_code)
-    most = NODES_MAX if item_id is None else WALK_MAX
+    most = nodes_max if item_id is None else WALK_MAX
     ids = reached_ids(start.depth_of, direction, depth_max=depth_max, most=most + 1)
     if len(ids) > most:
         raise _too_large("lots", most)
@@ -147,7 +152,7 @@ def walk(
     }
     ledger = flows
     flows, goes_on = within_depth(flows, depth_of, depth_max, upstream=upstream)
-    nodes = _nodes(depth_of, item_id, keep=start.depth_of)
+    nodes = _nodes(depth_of, item_id, keep=start.depth_of, most=nodes_max)
     shown = [flow for flow in flows if any(lot in nodes for lot in (*flow.taken, *flow.made))]
     events = _events(flow.posting_id for flow in (shown if goes_on else ledger))
     changes = lot_changes(nodes)
@@ -238,20 +243,22 @@ NODE_COLUMNS = (
 )
 
 
-def _nodes(ids: Iterable[int], item_id: int | None, *, keep: Iterable[int]) -> dict[int, Node]:
+def _nodes(
+    ids: Iterable[int], item_id: int | None, *, keep: Iterable[int], most: int
+) -> dict[int, Node]:
     """Details of the lots; with an item only those of it, and the ones to be kept. One statement.
 
     Raises:
-        TraceTooLargeError: more than `NODES_MAX`.
+        TraceTooLargeError: more than `most`.
     """
     lots = Lot.objects.filter(Among("pk", ids))
     if item_id is not None:
         lots = lots.filter(Q(item=item_id) | Q(Among("pk", keep)))
     rows: Iterable[tuple[Any, ...]]
-    rows = lots.order_by().values_list(*NODE_COLUMNS)[: NODES_MAX + 1]
+    rows = lots.order_by().values_list(*NODE_COLUMNS)[: most + 1]
     nodes = {row[0]: Node._make((*row[:5], Unit(row[5], row[6]), *row[7:])) for row in rows}
-    if len(nodes) > NODES_MAX:
-        raise _too_large("lots", NODES_MAX)
+    if len(nodes) > most:
+        raise _too_large("lots", most)
     return nodes
 
 

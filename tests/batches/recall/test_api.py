@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
 
+from batches.recall.selectors.asked import Asked
 from inventory.stock.models import Disposition, Lot
 from inventory.stock.operations import Found, count_lots, dispose_of_lot
 from shopfloor.models import User
@@ -136,6 +137,15 @@ def test_a_case_is_noted_and_closed_and_keeps_what_was_then(
     late = api.post(f"recalls/{code}/notes/", told)
     assert (late.status_code, late.json()["code"]) == (409, "recall_closed")
     assert dispositions() == {Disposition.HELD, Disposition.RELEASED}
+
+
+def test_the_words_of_a_case_fit_whatever_it_begins_from() -> None:
+    most = Asked(
+        lots=["L" * 60] * 100, batches=["B" * 24] * 100, boxes=["X" * 24] * 100,
+        equipment=["W" * 24] * 100, first_on=date(2026, 3, 1), last_on=date(2026, 3, 2),
+    )  # fmt: skip
+    assert len(most.words) <= 600  # as many as the column takes
+    assert "and 97 more; batches B" in most.words
 
 
 def test_letters_are_a_sheet(run: Run, api: floor.Caller) -> None:
