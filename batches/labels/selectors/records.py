@@ -17,7 +17,7 @@ from batches.labels.selectors.printings import PrintingRow, printing_rows
 from batches.packing.models import Complaint
 from batches.packing.selectors import ComplaintRow, complaint_row, complaints
 from batches.quality.selectors.checks import CheckRow, checks, row_of
-from batches.recall.selectors.cases import RecallRow, recall_row, recalls
+from batches.recall.selectors.cases import RecallRow, recall_rows, recalls
 from batches.runs.models import Batch
 from batches.runs.selectors.batches import BatchPage, batch_page
 from batches.trace.selectors import Question, downstream, upstream
@@ -240,7 +240,7 @@ def _complaints(lots: Collection[str], boxes: Collection[str]) -> list[Complaint
 def _recalls(lots: Iterable[str]) -> list[RecallRow]:
     """Cases that begin from a lot that went in or came of it. Two statements."""
     found = recalls().filter(AmongCodes("lots__lot__code", lots)).order_by("pk").distinct()
-    return [recall_row(row) for row in found]
+    return recall_rows(found)
 
 
 def _printings(codes: Iterable[str]) -> list[PrintingRow]:

@@ -21,7 +21,7 @@ from batches.recall.api.shapes import (
 )
 from batches.recall.filters import RecallFilter
 from batches.recall.selectors.asked import Asked
-from batches.recall.selectors.cases import letters_of, preview, recall_page, recall_row, recalls
+from batches.recall.selectors.cases import letters_of, preview, recall_page, recall_rows, recalls
 from batches.recall.steps import NoteDraft
 from inventory.stock.selectors.lots import as_json
 from shopfloor.doors import ANYONE, LEADS, PACKERS, Door, ListDoor, StampedDoor, WhenWhySerializer
@@ -49,7 +49,7 @@ class RecallsDoor(ListDoor, StampedDoor):
 
     def rows(self, page: Sequence[Any]) -> Sequence[Mapping[str, Any]]:
         """Rows as they are."""
-        return [as_json(recall_row(row)) for row in page]
+        return [as_json(row) for row in recall_rows(page)]
 
     def post(self, request: Request) -> Response:
         """Begin it."""

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from django.db.models import QuerySet
 
-from batches.recall.models import Recall, RecallFigure, RecallHold, RecallKind
+from batches.recall.models import Recall, RecallFigure, RecallHold, RecallKind, RecallLot
 from batches.recall.rules import FIGURES
 from batches.recall.selectors.asked import Asked, suspect_lots
 from batches.recall.selectors.runs import RunRow
@@ -123,12 +123,21 @@ class RecallPage(NamedTuple):
 
 
 def recalls() -> QuerySet[Recall]:
-    """All cases, to be filtered and paged; two statements a page."""
-    return Recall.objects.select_related("by", "closing__by").prefetch_related("lots__lot")
+    """All cases, to be filtered and paged; `recall_rows` makes rows of a page."""
+    return Recall.objects.select_related("by", "closing__by")
 
 
-def recall_row(recall: Recall) -> RecallRow:
-    """A row, out of what `recalls` has loaded."""
+def recall_rows(found: Iterable[Recall]) -> list[RecallRow]:
+    """Cases with the lots they begin from. One statement."""
+    cases = list(found)
+    lots: dict[int, list[str]] = defaultdict(list)
+    rows = RecallLot.objects.filter(Among("recall", [each.pk for each in cases])).order_by("pk")
+    for recall_id, lot in rows.values_list("recall_id", "lot__code"):
+        lots[recall_id].append(lot)
+    return [_recall_row(each, lots[each.pk]) for each in cases]
+
+
+def _recall_row(recall: Recall, lots: list[str]) -> RecallRow:
     closing = getattr(recall, "closing", None)
     return RecallRow(
         code=recall.code,
@@ -139,7 +148,7 @@ def recall_row(recall: Recall) -> RecallRow:
         by=recall.by.username,
         reason=recall.reason,
         asked=recall.asked,
-        lots=[each.lot.code for each in recall.lots.all()],
+        lots=lots,
         closed_at=None if closing is None else closing.at,
         closed_by=None if closing is None else closing.by.username,
         conclusion="" if closing is None else closing.reason,
@@ -148,7 +157,7 @@ def recall_row(recall: Recall) -> RecallRow:
 
 
 def recall_named(code: str) -> Recall:
-    """One case. Two statements.
+    """One case. One statement.
 
     Raises:
         NotFoundError: there is none.
@@ -169,7 +178,7 @@ def recall_page(code: str) -> RecallPage:
         TraceTooLargeError: more is at risk than a walk goes through.
     """
     recall = recall_named(code)
-    scope = scope_of(each.lot_id for each in recall.lots.all())
+    scope = scope_of(recall.lots.values_list("lot_id", flat=True))
     notes = list(recall.notes.select_related("by", "customer", "item"))
     rows = [
         NoteRow(
@@ -182,7 +191,7 @@ def recall_page(code: str) -> RecallPage:
         )
         for note in notes
     ]
-    row = recall_row(recall)
+    [row] = recall_rows([recall])
     return RecallPage(
         recall=row,
         holds=_holds(recall),
@@ -217,7 +226,7 @@ def letters_of(code: str | None) -> list[LetterRow]:
     return [
         letter_row(sent, recall.code)
         for recall in cases
-        for sent in scope_of(each.lot_id for each in recall.lots.all()).sent
+        for sent in scope_of(recall.lots.values_list("lot_id", flat=True)).sent
     ]
 
 
