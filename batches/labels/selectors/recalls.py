@@ -8,7 +8,14 @@ from decimal import Decimal
 
 from batches.labels.rules.papers_report import Report, Section, Table
 from batches.labels.selectors.moments import minute_text
-from batches.labels.selectors.reports import ADVICE, FIGURES, amount_text, moment_text, table
+from batches.labels.selectors.reports import (
+    ADVICE,
+    FIGURES,
+    amount_text,
+    complaint_table,
+    moment_text,
+    table,
+)
 from batches.recall.selectors.cases import RecallPage, RecallRow, recall_page
 from batches.recall.selectors.scope import BalanceRow, LotRow
 from inventory.stock.selectors.amounts import AmountRow
@@ -79,6 +86,7 @@ def _sections(page: RecallPage) -> Iterator[Section]:
             yield Section(title=f"Where every piece was {title}", table=_balances(then))
     yield Section(title="Customers", table=_customers(page))
     yield Section(title="Letters: shipments and boxes", table=_letters(page))
+    yield Section(title="Complaints", table=complaint_table(page.complaints))
     yield Section(title="Holds placed", table=_holds(page))
     yield Section(title="What was done and heard", table=_notes(page))
     yield Section(title="Runs", words=(RUNS,), table=_runs(page))

@@ -12,7 +12,7 @@ from batches.labels.selectors.boxes import box_labels
 from batches.labels.selectors.lots import lot_labels
 from batches.labels.selectors.moments import minute_text
 from batches.labels.selectors.records import RecordPage, record_page
-from batches.labels.selectors.reports import amount_text, moment_text, table
+from batches.labels.selectors.reports import amount_text, complaint_table, moment_text, table
 from batches.runs.selectors.batches import EntryRow
 
 SIGN = (
@@ -64,7 +64,7 @@ def _sections(record: RecordPage) -> Iterator[Section]:
     yield Section(title="Checks and sampling", table=_checks(record))
     yield Section(title="What was concluded of its lots", table=_conclusions(record))
     yield Section(title="Holds", table=_holds(record))
-    yield Section(title="Complaints", table=_complaints(record))
+    yield Section(title="Complaints", table=complaint_table(record.complaints))
     yield Section(title="Recalls", table=_recalls(record))
     yield Section(title="Papers printed", table=_printings(record))
     yield Section(title="Shipments", table=_shipments(record))
@@ -244,22 +244,6 @@ def _holds(record: RecordPage) -> Table:
         for row in record.holds
     )
     return table(widths, rows, nothing="None.")
-
-
-def _complaints(record: RecordPage) -> Table:
-    widths = {"Complaint": 12, "Told on": 14, "Customer": 22, "Of": 20, "What": 22, "Pieces": 10}
-    rows = (
-        [
-            row.code,
-            row.told_on.isoformat(),
-            row.customer_name or "",
-            row.box or row.lot or "",
-            row.defect_name,
-            str(row.pieces),
-        ]
-        for row in record.complaints
-    )
-    return table(widths, rows, nothing="None names a box or a lot of it.")
 
 
 def _recalls(record: RecordPage) -> Table:

@@ -6,16 +6,13 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from datetime import datetime
 from decimal import Decimal
-from typing import Final, NamedTuple
-
-from django.db.models import Q
+from typing import NamedTuple
 
 from batches.bills.selectors.amounts import per_amount, shown_amount
 from batches.bills.selectors.sheets import BillSheet, SheetLine, sheets_by_id
 from batches.labels.models import Printing
 from batches.labels.selectors.printings import PrintingRow, printing_rows
-from batches.packing.models import Complaint
-from batches.packing.selectors import ComplaintRow, complaint_row, complaints
+from batches.packing.selectors import ComplaintRow, complaints_naming
 from batches.quality.selectors.checks import CheckRow, checks, row_of
 from batches.recall.selectors.cases import RecallRow, recall_rows, recalls
 from batches.runs.models import Batch
@@ -27,8 +24,6 @@ from inventory.stock.selectors.among import AmongCodes
 from inventory.stock.selectors.amounts import AmountRow
 from inventory.stock.selectors.lots import HoldRow, hold_row, holds
 from shopfloor.snapshot import snapshot
-
-COMPLAINTS_MAX: Final = 500
 
 
 class NeedRow(NamedTuple):
@@ -122,7 +117,7 @@ def record_page(code: str) -> RecordPage:
         yields=_yields(up, page),
         checks=[row_of(row) for row in checks().filter(batch__code=code).order_by("pk")],
         holds=_holds(made),
-        complaints=_complaints(onward, boxes),
+        complaints=complaints_naming(lots=onward, boxes=boxes),
         recalls=_recalls({row.lot for row in taken} | onward),
         printings=_printings({code} | onward | boxes),
         receipts=[] if up is None else up.receipts,
@@ -226,15 +221,6 @@ def _holds(made: Collection[str]) -> list[HoldRow]:
     """Of the lots it made, whatever the hold began with. One statement."""
     stopped = HeldLot.objects.filter(AmongCodes("lot__code", made)).values("hold")
     return [hold_row(hold) for hold in holds().filter(pk__in=stopped).order_by("pk")]
-
-
-def _complaints(lots: Collection[str], boxes: Collection[str]) -> list[ComplaintRow]:
-    """Those that name a lot or a box that these pieces are in. Three statements."""
-    named = Complaint.objects.filter(
-        Q(AmongCodes("lot__code", lots)) | Q(AmongCodes("box__code", boxes))
-    ).values("pk")
-    found = complaints().filter(pk__in=named, replaced_by__isnull=True).order_by("pk")
-    return [complaint_row(row) for row in found[:COMPLAINTS_MAX]]
 
 
 def _recalls(lots: Iterable[str]) -> list[RecallRow]:

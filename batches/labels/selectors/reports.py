@@ -8,6 +8,7 @@ from typing import Final
 
 from batches.labels.rules.papers_report import Heading, Table
 from batches.labels.selectors.moments import minute_text
+from batches.packing.selectors import ComplaintRow
 from inventory.stock.selectors.amounts import AmountRow
 
 ADVICE: Final = (
@@ -50,3 +51,20 @@ def table(widths: Mapping[str, float], rows: Iterable[Iterable[str]], *, nothing
         Heading(words, percent / 100, words in NUMBERS) for words, percent in widths.items()
     )
     return Table(headings=headings, rows=tuple(map(tuple, rows)), nothing=nothing)
+
+
+def complaint_table(complaints: Iterable[ComplaintRow]) -> Table:
+    """What customers complained of."""
+    widths = {"Complaint": 12, "Told on": 14, "Customer": 22, "Of": 20, "What": 22, "Pieces": 10}
+    rows = (
+        [
+            row.code,
+            row.told_on.isoformat(),
+            row.customer_name or "",
+            row.box or row.lot or "",
+            row.defect_name,
+            str(row.pieces),
+        ]
+        for row in complaints
+    )
+    return table(widths, rows, nothing="None names a box or a lot of it.")

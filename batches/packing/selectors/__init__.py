@@ -19,6 +19,7 @@ from batches.packing.selectors.complaints import (
     complaint_named,
     complaint_row,
     complaints,
+    complaints_naming,
     standing_complaints,
 )
 from batches.packing.selectors.orders import (
@@ -62,6 +63,7 @@ __all__ = [
     "complaint_named",
     "complaint_row",
     "complaints",
+    "complaints_naming",
     "contents_of",
     "customer_named",
     "customer_orders",

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from datetime import date, datetime
 from typing import NamedTuple
 
 from django.db import connection
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from batches.packing.models import Complaint, ShipmentLine
 from batches.packing.selectors.boxes import boxes_inside
 from inventory.stock.models import Lot
-from inventory.stock.selectors.among import Among, each_id, parameter, within
+from inventory.stock.selectors.among import Among, AmongCodes, each_id, parameter, within
 from inventory.stock.selectors.lineage import is_standing
 from shopfloor.codes.alphabet import Prefix, decode
 from shopfloor.days import shop_day
@@ -124,6 +124,15 @@ def complaint_row(complaint: Complaint) -> ComplaintRow:
         replaced_by=None if replaced_by is None else replaced_by.code,
         returns=sorted(each.posting.code for each in complaint.returns.all()),
     )
+
+
+def complaints_naming(*, lots: Collection[str], boxes: Collection[str]) -> list[ComplaintRow]:
+    """Those that stand and name one of these lots or boxes, oldest first. Two statements."""
+    found = complaints().filter(
+        Q(AmongCodes("lot__code", lots)) | Q(AmongCodes("box__code", boxes)),
+        replaced_by__isnull=True,
+    )
+    return [complaint_row(row) for row in found.order_by("pk")]
 
 
 def standing_complaints(

@@ -6,6 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from batches.packing.api.complaints import ComplaintOut
 from batches.recall.selectors.asked import CODES_MAX
 from batches.recall.selectors.cases import KINDS
 from shopfloor.doors import WhenWhySerializer
@@ -225,6 +226,7 @@ class RecallPageOut(serializers.Serializer[Any]):
 
     recall = RecallOut()
     holds = RecallHoldOut(many=True)
+    complaints = ComplaintOut(many=True, help_text="Those that name a lot or a box at risk.")
     notes = RecallNoteOut(many=True)
     figures = RecallFigureOut(many=True)
     risk = RiskOut()

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from django.db.models import QuerySet
 
+from batches.packing.selectors import ComplaintRow, complaints_naming
 from batches.recall.models import Recall, RecallFigure, RecallHold, RecallKind, RecallLot
 from batches.recall.rules import FIGURES
 from batches.recall.selectors.asked import Asked, suspect_lots
@@ -117,6 +118,7 @@ class RecallPage(NamedTuple):
 
     recall: RecallRow
     holds: list[HoldRow]
+    complaints: list[ComplaintRow]
     notes: list[NoteRow]
     figures: list[FigureRow]
     risk: RiskPage
@@ -195,6 +197,9 @@ def recall_page(code: str) -> RecallPage:
     return RecallPage(
         recall=row,
         holds=_holds(recall),
+        complaints=complaints_naming(
+            lots={node.code for node in scope.found.nodes.values()}, boxes=scope.boxes
+        ),
         notes=rows,
         figures=_figures(recall),
         risk=risk_page(scope, lots_asked=row.lots, recall=row.code, notes=rows),

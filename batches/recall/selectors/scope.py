@@ -83,6 +83,12 @@ class Scope(NamedTuple):
     sent: list[Sent]
     runs: list[RunRow]
 
+    @property
+    def boxes(self) -> set[str]:
+        """Boxes that pieces at risk are in, or left in."""
+        here = {node.box for node in self.found.nodes.values() if node.box and node.on_hand_base}
+        return here | {box for each in self.sent for box in each.boxes}
+
 
 def scope_of(lot_ids: Iterable[int]) -> Scope:
     """Everything that these lots flowed into. Thirteen statements; call it in a snapshot.

@@ -139,6 +139,16 @@ def test_a_case_is_noted_and_closed_and_keeps_what_was_then(
     assert dispositions() == {Disposition.HELD, Disposition.RELEASED}
 
 
+def test_a_case_has_the_complaints_of_what_is_at_risk(run: Run, api: floor.Caller) -> None:
+    told = {"defect": "LEAK", "pieces": 2, "told_on": "2026-03-20", "box": "BOX-1"}
+    complaint = api.post("complaints/", told).json()["code"]
+    of = {
+        lot: api.post("recalls/", {**MOCK, "lots": [lot]}).json()["complaints"]
+        for lot in (run.glue.code, run.boxed[1].code)
+    }
+    assert [[row["code"] for row in found] for found in of.values()] == [[complaint], []]
+
+
 def test_the_words_of_a_case_fit_whatever_it_begins_from() -> None:
     most = Asked(
         lots=["L" * 60] * 100, batches=["B" * 24] * 100, boxes=["X" * 24] * 100,
