@@ -27,13 +27,14 @@ from tests.batches.labels.test_pdf_kinds import (
     takes,
 )
 from tests.batches.labels.test_pdf_places import WORST_ON
+from tests.batches.labels.test_pdf_reports import report
 from tests.needs import need_program
 
 pytestmark = pytest.mark.only_on("sqlite")  # no database has a part in it: once is enough
 
 USUAL_ON = [
     (paper, stock.name)
-    for paper in (lot(), box(), TRAVELER)
+    for paper in (lot(), box(), TRAVELER, report())
     for stock in STANDING.values()
     if takes(stock, paper)
 ]

@@ -17,6 +17,7 @@ from tests.batches.labels.conftest import (
     symbols,
     words,
 )
+from tests.batches.labels.samples import box, lot
 
 pytestmark = pytest.mark.only_on("sqlite")  # no database has a part in it: once is enough
 
@@ -78,8 +79,15 @@ def test_a_cell_longer_than_a_page_goes_on_and_loses_nothing() -> None:
 
 @pytest.mark.parametrize(
     "paper",
-    [report(), report(60), report(0), of_one_cell("W" * 300), report(title=LONG, code="W" * 24)],
-    ids=["short", "pages", "nothing", "unbroken", "long title"],
+    [
+        report(),
+        report(60),
+        report(0),
+        of_one_cell("W" * 300),
+        report(title=LONG, code="W" * 24),
+        report(sections=(Section(title="Stickers", specimens=(lot(), box())),)),
+    ],
+    ids=["short", "pages", "nothing", "unbroken", "long title", "stickers"],
 )
 @pytest.mark.parametrize("stock", PAGES)
 def test_nothing_lies_outside_the_page_nor_over_another_part(stock: str, paper: Report) -> None:
