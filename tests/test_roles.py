@@ -18,6 +18,8 @@ from shopfloor.operations import create_first_owner, create_person, issue_token
 from shopfloor.roles import Role
 from shopfloor.selectors import person_named
 
+pytestmark = pytest.mark.only_on("sqlite")  # no database has a part in it: once is enough
+
 AT = datetime(2026, 3, 2, 15, 0, tzinfo=UTC)
 PASSWORD = "seven wet otters"
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")

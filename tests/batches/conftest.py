@@ -6,9 +6,16 @@ from collections.abc import Callable
 
 import pytest
 
+from batches.bills.models import BillRevision, RevisionState
 from shopfloor.models import User
 from shopfloor.roles import Role
 from tests.batches import floor
+from tests.kept import Kept
+
+ITEMS = Kept(floor.enter_items)
+BILLS = Kept(
+    floor.release_bills, first={BillRevision: {"state": RevisionState.DRAFT, "released_at": None}}
+)
 
 
 @pytest.fixture
@@ -58,7 +65,7 @@ def stages(places: None, lead: User) -> None:
 @pytest.fixture
 def items(places: None, lead: User) -> None:
     """Models, colorways and the items of `floor.BOUGHT` and `floor.MADE`, and mixed adhesive."""
-    floor.enter_items(by=lead)
+    ITEMS(by=lead)
 
 
 @pytest.fixture
@@ -69,4 +76,4 @@ def floor_ready(stages: None, items: None) -> None:
 @pytest.fixture
 def released_bills(floor_ready: None, lead: User) -> None:
     """The bills of `floor.BILLS`, revision 1 of each released."""
-    floor.release_bills(by=lead)
+    BILLS(by=lead)
