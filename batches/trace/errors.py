@@ -21,3 +21,14 @@ class StageNeededError(InvalidInputError):
     """The reason is given at several stages, or not at the one named; the facts name its stages."""
 
     code = "stage_needed"
+
+
+def too_large(what: str, most: int) -> TraceTooLargeError:
+    """The refusal of an answer with more than so many."""
+    return TraceTooLargeError(
+        f"This trace has more than {most:,} {what}. Ask for one item with item=, for the nearest "
+        "with depth=, or begin nearer to what you look for.",
+        most=most,
+        of=what,
+        narrow_by=["item", "depth"],
+    )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from decimal import Decimal
 
@@ -17,6 +18,7 @@ from batches.labels.selectors.reports import (
     table,
 )
 from batches.recall.selectors.cases import RecallPage, RecallRow, recall_page
+from batches.recall.selectors.runs import RunRow
 from batches.recall.selectors.scope import BalanceRow, LotRow
 from inventory.stock.selectors.amounts import AmountRow
 
@@ -31,8 +33,8 @@ BALANCE = (
     "stopped (held, rejected, in quarantine)."
 )
 RUNS = (
-    "What came of the entries that took something at risk. Not accounted for is what they took of "
-    "an item counted in pieces beyond what the bill needs for their good and scrapped pieces."
+    "Not accounted for is what a batch's entries took of an item counted in pieces beyond what the "
+    "bill needs for their good and scrapped pieces; below zero where too few were written down."
 )
 
 
@@ -89,7 +91,10 @@ def _sections(page: RecallPage) -> Iterator[Section]:
     yield Section(title="Complaints", table=complaint_table(page.complaints))
     yield Section(title="Holds placed", table=_holds(page))
     yield Section(title="What was done and heard", table=_notes(page))
-    yield Section(title="Runs", words=(RUNS,), table=_runs(page))
+    yield Section(title="Runs that took something at risk", table=_stages(risk.runs))
+    yield Section(
+        title="Runs that do not come out even", words=(RUNS,), table=_unexplained(risk.runs)
+    )
     here = [row for row in risk.lots if _is_here(row)]
     others = f"{len(risk.lots) - len(here):,} more lots at risk are used up or have left."
     yield Section(title="Lots at risk that are here", words=(others,), table=_lots(here))
@@ -193,21 +198,43 @@ def _notes(page: RecallPage) -> Table:
     return table(widths, rows, nothing="Nothing was written down.")
 
 
-def _runs(page: RecallPage) -> Table:
-    widths = {"Batch": 16, "Stage": 13, "Item": 20, "First": 16, "Good": 9, "Scrapped": 9}
+def _stages(runs: Sequence[RunRow]) -> Table:
+    """By stage and item, in the order of their first runs."""
+    widths = {"Stage": 20, "Item": 32, "Batches": 12, "Good": 18, "Scrapped": 18}
+    groups: dict[tuple[str, str], list[RunRow]] = defaultdict(list)
+    for run in runs:
+        groups[run.stage, run.item].append(run)
+    rows = (
+        [stage, item, str(len(its)), _sum(row.good for row in its), _sum(r.scrapped for r in its)]
+        for (stage, item), its in groups.items()
+    )
+    return table(widths, rows, nothing="No run took any of it.")
+
+
+def _sum(amounts: Iterable[AmountRow]) -> str:
+    """Amounts of one item, in the unit of each; a dozen may stand beside pieces."""
+    sums: dict[str, Decimal] = defaultdict(Decimal)
+    for amount in amounts:
+        sums[amount.unit] += Decimal(amount.amount)
+    return " and ".join(
+        amount_text(AmountRow(f"{number:f}", unit)) for unit, number in sums.items() if number
+    )
+
+
+def _unexplained(runs: Sequence[RunRow]) -> Table:
+    widths = {"Batch": 20, "Stage": 16, "Item": 26, "First": 18}
     rows = (
         [
             row.batch,
             row.stage,
             row.item,
             minute_text(row.first_at),
-            amount_text(row.good),
-            _bare(row.scrapped),
             ", ".join(f"{amount_text(each.amount)} {each.item}" for each in row.unexplained),
         ]
-        for row in page.risk.runs
+        for row in runs
+        if row.unexplained
     )
-    return table(widths | {"Not accounted for": 17}, rows, nothing="No run took any of it.")
+    return table(widths | {"Not accounted for": 20}, rows, nothing="None.")
 
 
 def _lots(lots: Sequence[LotRow]) -> Table:

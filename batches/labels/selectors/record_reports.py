@@ -103,7 +103,7 @@ def _entries(entries: Sequence[EntryRow]) -> Table:
         "Done by": 12,
         "Written by": 12,
         "Good": 9,
-        "Scrapped": 18,
+        "Scrapped, why": 18,
         "On, and how": 21,
     }
     return table(widths, map(_entry, entries), nothing="Nothing was recorded.")

@@ -22,8 +22,8 @@ FIGURES: Final = (
 )  # fmt: skip
 NUMBERS: Final = frozenset(
     {
-        *FIGURES, "Amount", "Copies", "Destroyed", "Entries", "Failed", "For", "Good", "On hand",
-        "Once a batch", "Outstanding", "Pieces", "Takes", "Tested", "Yield",
+        *FIGURES, "Amount", "Batches", "Copies", "Destroyed", "Entries", "Failed", "For", "Good",
+        "On hand", "Once a batch", "Outstanding", "Pieces", "Scrapped", "Takes", "Tested", "Yield",
     }
 )  # fmt: skip
 """Words over columns of numbers: their cells end at the right."""

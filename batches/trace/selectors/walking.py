@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from django.db.models import Q
 
-from batches.trace.errors import TraceTooLargeError
+from batches.trace.errors import too_large
 from batches.trace.rules.flows import (
     Edge,
     Flow,
@@ -105,7 +105,7 @@ class Walk:
         goes_on: Whether lots lie beyond the depth asked for.
         changes: What came into the nodes and went out, by lot, then kind.
         whole_of: All that ever came in of each node, but not again what customers sent back.
-        parts: How much of each lot is meant; None where the trace goes on.
+        parts: How much of each lot is meant; None where the trace goes on, or nobody asked.
     """
 
     nodes: Mapping[int, Node]
@@ -130,8 +130,11 @@ def walk(
     depth_max: int | None = None,
     item_code: str | None = None,
     nodes_max: int = NODES_MAX,
+    has_parts: bool = True,
 ) -> Walk:
-    """Go through the genealogy. Six statements, one less where it goes on, one more with an item.
+    """Go through the genealogy; `has_parts`: and find out how much of each lot is meant.
+
+    Six statements, one less without parts, one more with an item.
 
     Raises:
         NotFoundError: no such item.
@@ -142,7 +145,7 @@ def walk(
     most = nodes_max if item_id is None else WALK_MAX
     ids = reached_ids(start.depth_of, direction, depth_max=depth_max, most=most + 1)
     if len(ids) > most:
-        raise _too_large("lots", most)
+        raise too_large("lots", most)
     flows = flows_of(flow_sides(ids, direction, also=start.also))
     depth_of = {
         lot_id: depth
@@ -160,7 +163,10 @@ def walk(
     for change in changes:
         if change.kind != PostingKind.RETURNED:
             whole_of[change.lot_id] += change.came_in_base
-    begun = {lot: whole_of[lot] for lot, depth in start.depth_of.items() if depth == 0}
+    parts = None
+    if has_parts and not goes_on:
+        begun = {lot: whole_of[lot] for lot, depth in start.depth_of.items() if depth == 0}
+        parts = _parts(_ledger(ledger, nodes, events), begun, start, direction)
     return Walk(
         nodes=nodes,
         depth_of=depth_of,
@@ -169,7 +175,7 @@ def walk(
         goes_on=goes_on,
         changes=changes,
         whole_of=whole_of,
-        parts=None if goes_on else _parts(_ledger(ledger, nodes, events), begun, start, direction),
+        parts=parts,
     )
 
 
@@ -212,16 +218,6 @@ def _item_id(code: str | None) -> int | None:
     return item_id
 
 
-def _too_large(what: str, most: int) -> TraceTooLargeError:
-    return TraceTooLargeError(
-        f"This trace has more than {most:,} {what}. Ask for one item with item=, for the nearest "
-        "with depth=, or begin nearer to what you look for.",
-        most=most,
-        of=what,
-        narrow_by=["item", "depth"],
-    )
-
-
 NODE_COLUMNS = (
     "pk",
     "code",
@@ -258,7 +254,7 @@ def _nodes(
     rows = lots.order_by().values_list(*NODE_COLUMNS)[: most + 1]
     nodes = {row[0]: Node._make((*row[:5], Unit(row[5], row[6]), *row[7:])) for row in rows}
     if len(nodes) > most:
-        raise _too_large("lots", most)
+        raise too_large("lots", most)
     return nodes
 
 
@@ -343,7 +339,7 @@ def edge_rows(found: Walk) -> list[EdgeRow]:
     """
     edges = edges_of(found.flows, found.nodes.keys())
     if len(edges) > EDGES_MAX:
-        raise _too_large("edges", EDGES_MAX)
+        raise too_large("edges", EDGES_MAX)
     return [_edge_row(edge, found) for edge in edges]
 
 
