@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import pytest
@@ -84,7 +84,26 @@ def flush_past_the_triggers() -> Iterator[None]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(flush.Command, "handle", handle)
+        if connection.vendor == "postgresql":
+            whole = connection.ops.sql_flush
+
+            def sql_flush(style: Any, tables: Sequence[str], **options: Any) -> list[str]:
+                if options.get("reset_sequences"):
+                    return list(whole(style, tables, **options))
+                return _sql_of_filled(tables)
+
+            patch.setattr(connection.ops, "sql_flush", sql_flush)
         yield
+
+
+def _sql_of_filled(tables: Sequence[str]) -> list[str]:
+    """Statements that empty the tables that hold something: to truncate all takes half a second."""
+    names = [connection.ops.quote_name(table) for table in tables]
+    asked = ", ".join(f"EXISTS (SELECT 1 FROM {name})" for name in names)  # noqa: S608 - our tables
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT {asked}")
+        found = zip(names, cursor.fetchone() or (), strict=True)
+        return [f"DELETE FROM {name}" for name, is_filled in found if is_filled]  # noqa: S608
 
 
 @pytest.fixture(scope="session")
