@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
-from typing import TypeVar
 
-from django.db.models import Model, Sum
+from django.db.models import Sum
 
-from batches.packing.models import Customer
+from batches.packing.selectors.orders import customer_named
 from batches.recall.errors import DestroyedTooManyError, RecallClosedError
 from batches.recall.models import (
     Recall,
@@ -21,17 +21,15 @@ from batches.recall.models import (
 )
 from batches.recall.rules import FIGURES
 from batches.recall.selectors.asked import Asked, suspect_lots
-from batches.recall.selectors.scope import Scope, scope_of
-from inventory.catalog.models import Item
+from batches.recall.selectors.scope import scope_of
+from inventory.catalog.selectors import item as item_named
 from inventory.stock.errors import TooEarlyError
 from inventory.stock.steps import lock_lots_by_id
-from inventory.stock.steps.holding import place_hold
+from inventory.stock.steps.holding import lock_downstream, place_hold
 from inventory.stock.steps.refusals import refuse_not_there_yet
 from shopfloor.codes.alphabet import Prefix, decode
 from shopfloor.errors import NotFoundError
 from shopfloor.stamp import Stamp
-
-M = TypeVar("M", bound=Model)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +66,7 @@ def begin(kind: str, asked: Asked, stamp: Stamp) -> Recall:
         because = replace(stamp, reason=f"Recall {recall.code}: {stamp.reason}"[:300])
         for lot in lots.values():
             RecallHold.objects.create(recall=recall, hold=place_hold(lot, because))
-    _take_down(recall, RecallMoment.BEGUN, scope_of(lots))
+    _take_down(recall, RecallMoment.BEGUN, lots)
     return recall
 
 
@@ -83,6 +81,8 @@ def note(code: str, draft: NoteDraft, stamp: Stamp) -> Recall:
     """
     stamp.refuse_no_reason()
     recall = _lock_open(code, stamp)
+    customer = customer_named(draft.customer_code) if draft.customer_code else None
+    item = item_named(draft.item_code) if draft.item_code else None
     if draft.destroyed_base:
         _refuse_more_than_there(recall, draft)
     RecallNote.objects.create(
@@ -91,8 +91,8 @@ def note(code: str, draft: NoteDraft, stamp: Stamp) -> Recall:
         recorded_at=stamp.now,
         by=stamp.by,
         reason=stamp.reason,
-        customer=_named(Customer, draft.customer_code, "customer"),
-        item=_named(Item, draft.item_code, "item"),
+        customer=customer,
+        item=item,
         destroyed_base=draft.destroyed_base,
     )
     return recall
@@ -112,8 +112,8 @@ def close(code: str, stamp: Stamp) -> Recall:
     RecallClosing.objects.create(
         recall=recall, at=stamp.at, recorded_at=stamp.now, by=stamp.by, reason=stamp.reason
     )
-    lots = recall.lots.values_list("lot_id", flat=True)
-    _take_down(recall, RecallMoment.CLOSED, scope_of(lots))
+    lots = lock_lots_by_id(recall.lots.values_list("lot_id", flat=True))
+    _take_down(recall, RecallMoment.CLOSED, lots)
     return recall
 
 
@@ -139,16 +139,6 @@ def _lock_open(code: str, stamp: Stamp) -> Recall:
     return recall
 
 
-def _named(model: type[M], code: str, noun: str) -> M | None:
-    """The row of a code, None of no code."""
-    if not code:
-        return None
-    row = model._default_manager.filter(code=code).first()
-    if row is None:
-        raise NotFoundError(f"No {noun} has this code.", **{noun: code})
-    return row
-
-
 def _refuse_more_than_there(recall: Recall, draft: NoteDraft) -> None:
     """A customer can destroy no more of an item at risk than left to them and did not come back."""
     scope = scope_of(recall.lots.values_list("lot_id", flat=True))
@@ -172,8 +162,10 @@ def _refuse_more_than_there(recall: Recall, draft: NoteDraft) -> None:
         )
 
 
-def _take_down(recall: Recall, moment: RecallMoment, scope: Scope) -> None:
-    """Keep where every piece is."""
+def _take_down(recall: Recall, moment: RecallMoment, lot_ids: Collection[int]) -> None:
+    """Keep where every piece is. What is at risk is locked: else it would move while it is read."""
+    lock_downstream(lot_ids)
+    scope = scope_of(lot_ids)
     RecallFigure.objects.bulk_create(
         [
             RecallFigure(

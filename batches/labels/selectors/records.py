@@ -229,7 +229,11 @@ def _recalls(lots: Iterable[str]) -> list[RecallRow]:
     return recall_rows(found)
 
 
-def _printings(codes: Iterable[str]) -> list[PrintingRow]:
+def _printings(codes: Collection[str]) -> list[PrintingRow]:
     """Papers of the batch, its lots and their boxes, first one first. Two statements."""
     found = Printing.objects.filter(AmongCodes("papers__code", codes))
-    return printing_rows(list(found.select_related("by").order_by("pk").distinct()))
+    return [
+        # Whatever else was printed in the same go is of other batches.
+        row._replace(papers=[paper for paper in row.papers if paper.code in codes])
+        for row in printing_rows(list(found.select_related("by").order_by("pk").distinct()))
+    ]

@@ -30,7 +30,7 @@ def place_hold(lot: Lot, stamp: Stamp) -> Hold:
     entry that was under way when the hold began has then ended, and what it made is in the net. A
     deadlock with such an entry is possible and rare; the operation is tried again.
     """
-    ids = _lock_downstream(lot)
+    ids = lock_downstream([lot.pk])
     hold = Hold.objects.create(
         lot=lot, at=stamp.at, recorded_at=stamp.now, by=stamp.by, reason=stamp.reason
     )
@@ -71,10 +71,16 @@ def _open_holds(lot_ids: Iterable[int]) -> set[tuple[int, int]]:
     return set(rows.values_list("lot_id", "hold_id"))
 
 
-def _lock_downstream(lot: Lot) -> set[int]:
-    locked: set[int] = {lot.pk}
+def lock_downstream(lot_ids: Iterable[int]) -> set[int]:
+    """Lock all that flowed out of locked lots, and look again until no new one appears.
+
+    Returns:
+        The ids of all of them, those given among them.
+    """
+    starts = set(lot_ids)
+    locked = set(starts)
     while True:
-        found = downstream_ids([lot.pk]) - locked
+        found = downstream_ids(starts) - locked
         if not found:
             return locked
         list(

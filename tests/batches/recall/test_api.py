@@ -125,6 +125,8 @@ def test_a_case_is_noted_and_closed_and_keeps_what_was_then(
     too_many = api.post(f"recalls/{code}/notes/", {**gone, "destroyed": 23})
     assert (too_many.status_code, too_many.json()["code"]) == (422, "destroyed_too_many")
     assert too_many.json()["facts"]["outstanding"] == 22
+    nobody = api.post(f"recalls/{code}/notes/", {**gone, "customer": "NOBODY", "destroyed": 1})
+    assert (nobody.status_code, nobody.json()["code"]) == (404, "not_found")
     noted = api.post(f"recalls/{code}/notes/", {**gone, "destroyed": 22}).json()
     assert noted["risk"]["customers"][0]["outstanding"]["amount"] == "0"
     closed = api.post(f"recalls/{code}/close/", {"reason": "All accounted for"}).json()

@@ -68,8 +68,9 @@ def test_what_was_found_of_it_stands_in_it(run: Run, lead: User, api: floor.Call
     job = print_job("2x1", dpi=203)
     for _ in range(2):
         note_printing(
-            kind="lots", codes=[run.body_first.code], copies=1, job=job, stamp=at_minute(lead, 99)
-        )
+            kind="lots", codes=["OTHER-1", run.body_first.code], copies=1, job=job,
+            stamp=at_minute(lead, 99),
+        )  # fmt: skip
     record = record_of(api, "GLUING-1")
     assert [(row["code"], row["is_passed"]) for row in record["checks"]] == [(check["code"], False)]
     assert [row["code"] for row in record["holds"]] == check["holds"]
@@ -78,7 +79,9 @@ def test_what_was_found_of_it_stands_in_it(run: Run, lead: User, api: floor.Call
     }
     assert [row["code"] for row in record["recalls"]] == [recall.json()["recall"]["code"]]
     assert [row["code"] for row in record["complaints"]] == [complaint["code"]]
-    assert [row["papers"][0]["reprint"] for row in record["printings"]] == [0, 1]
+    assert [row["papers"] for row in record["printings"]] == [
+        [{"code": run.body_first.code, "reprint": number}] for number in (0, 1)
+    ]
     paper = text_of(api, "GLUING-1")
     for words_of_it in (check["code"], "2 LEAK", complaint["code"], "reprint 1"):
         assert words_of_it in paper
