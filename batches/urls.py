@@ -9,6 +9,7 @@ urlpatterns = [
     path("", include("batches.exchange.api")),
     path("", include("batches.packing.api")),
     path("", include("batches.labels.api")),
+    path("", include("batches.planning.api")),
     path("", include("batches.quality.api")),
     path("", include("batches.recall.api")),
     path("", include("batches.runs.api")),

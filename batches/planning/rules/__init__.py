@@ -1,0 +1,1 @@
+"""Arithmetic of planning; what each file is about is its name."""

@@ -1,0 +1,1 @@
+"""What the shelf, the bills and the orders say to a plan."""
