@@ -4,6 +4,7 @@ from batches.bills.models import *
 from batches.exchange.models import *
 from batches.labels.models import *
 from batches.packing.models import *
+from batches.planning.models import *
 from batches.quality.models import *
 from batches.recall.models import *
 from batches.runs.models import *

@@ -41,6 +41,7 @@ AUDITED = {
     "batches_customer": (),
     "batches_labelstock": (),
     "batches_customerorder": ("batches_customerorderline",),
+    "batches_buildplan": ("batches_buildplanline",),
 }
 PARTS = {part: whole for whole, parts in AUDITED.items() for part in parts}
 # Rows that say where things stand; how they came to it is in a table that only grows.
@@ -63,6 +64,7 @@ LURE = {"kind": "lure", "dimension": "count", "display_unit": "each"}
 TAG = {"label_width": "60", "label_height": "40", "page_width": "80"}
 GRIP = {"stage": "MOLD", "kind": "pass_fail", "how_many": "all"}
 ORDER_LINE = {"item": "LURE", "pieces": 5, "price": "7.50"}
+PLAN_LINE = {"item": "HALF", "week_on": "2031-01-06", "pieces": 5}
 
 # In the order of a shop's first day: address, body, the table, and whether the row is new.
 EDITS: list[tuple[str, Any, str, bool]] = [
@@ -111,6 +113,18 @@ EDITS: list[tuple[str, Any, str, bool]] = [
     ("bills/HALF/stage/", {"stage": "GLUE"}, "batches_bill", False),
     ("bills/HALF/revisions/1/change/", {"scrap_ratio": "0.1"}, "batches_billrevision", False),
     ("bills/HALF/revisions/1/release/", None, "batches_billrevision", False),
+    (
+        "build-plans/",
+        {"code": "SPRING", "name": "S", "lines": [PLAN_LINE]},
+        "batches_buildplan",
+        True,
+    ),
+    (
+        "build-plans/SPRING/change/",
+        {"lines": [{**PLAN_LINE, "pieces": 6}]},
+        "batches_buildplan",
+        False,
+    ),
     ("bills/HALF/revisions/", {"copy_of": 1}, "batches_billrevision", True),
     ("bills/HALF/revisions/1/retire/", None, "batches_billrevision", False),
     ("label-stocks/", {"code": "TAG", **TAG}, "batches_labelstock", True),

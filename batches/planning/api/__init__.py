@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+from batches.planning.api import plans
 
-urlpatterns: list[URLPattern] = []
+urlpatterns = [*plans.urlpatterns]

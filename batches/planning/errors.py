@@ -1,0 +1,23 @@
+"""What can stand in the way of a plan."""
+
+from __future__ import annotations
+
+from shopfloor.errors import ConflictError, InvalidInputError
+
+
+class WeekOverError(InvalidInputError):
+    """A plan is of weeks to come."""
+
+    code = "week_over"
+
+
+class PlanLineTwiceError(InvalidInputError):
+    """An item stands twice in one week of a plan."""
+
+    code = "plan_line_twice"
+
+
+class NoCurrentBillError(ConflictError):
+    """An item that is to be made, and no current bill says of what."""
+
+    code = "no_current_bill"
