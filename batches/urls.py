@@ -8,6 +8,7 @@ urlpatterns = [
     path("", include("batches.bills.api")),
     path("", include("batches.exchange.api")),
     path("", include("batches.packing.api")),
+    path("", include("batches.planning.api")),
     path("", include("batches.labels.api")),
     path("", include("batches.planning.api")),
     path("", include("batches.quality.api")),

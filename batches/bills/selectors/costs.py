@@ -15,7 +15,13 @@ from django.db.models.functions import RowNumber
 from batches.bills.rules import BillFigures, UnitCost, needs_below, rolled_up_cost
 from batches.bills.selectors.amounts import one_base
 from batches.bills.selectors.graph import figures_of
-from batches.bills.selectors.sheets import BillSheet, SheetItem, sheet_items, sheets_in_force
+from batches.bills.selectors.sheets import (
+    BillSheet,
+    SheetItem,
+    current_sheets,
+    sheet_items,
+    sheets_in_force,
+)
 from inventory.catalog.models import OfferPrice
 from inventory.catalog.rules import pack_price_micro
 from inventory.stock.models import Disposition, Lot, Movement
@@ -129,6 +135,22 @@ def cost_sheet(item_code: str, *, number: int | None = None, batch: int | None =
             for row in rolled.rows
         ),
     )
+
+
+def material_costs(item_codes: Iterable[str]) -> dict[str, Fraction | None]:
+    """Material cost of one good piece of some items, what goes once a batch left out.
+
+    By their current bills; None where anything in one has no known cost. Four statements.
+    """
+    sheets = {one.item.code: one for one in current_sheets()}
+    items = {line.item.code: line.item for one in sheets.values() for line in one.taken}
+    bought = _bought(each for each in items.values() if each.code not in sheets)
+    costs = {each: cost for each, (cost, _) in bought.items()}
+    bills = _figures(sheets, "", None)
+    return {
+        code: rolled_up_cost(bills=bills, unit_costs=costs, item=code).micro_per_piece
+        for code in item_codes
+    }
 
 
 def _figures(

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from batches.planning.api import plans
+from batches.planning.api import buildable, plans
 
-urlpatterns = [*plans.urlpatterns]
+urlpatterns = [*buildable.urlpatterns, *plans.urlpatterns]
