@@ -8,7 +8,6 @@ urlpatterns = [
     path("", include("batches.bills.api")),
     path("", include("batches.exchange.api")),
     path("", include("batches.packing.api")),
-    path("", include("batches.planning.api")),
     path("", include("batches.labels.api")),
     path("", include("batches.planning.api")),
     path("", include("batches.quality.api")),

@@ -121,7 +121,7 @@ def _built(
     return Built(
         pieces=pieces,
         value=value,
-        value_max=max(value, math.floor(value_max + near)),
+        value_max=value if value_max <= value + near else math.floor(value_max + near),
         walk=way,
         standing=standing,
     )

@@ -167,7 +167,8 @@ def test_the_best_plan_is_as_good_as_any_that_trying_all_finds(seed: int) -> Non
 def test_more_on_the_shelf_never_builds_fewer(seed: int) -> None:
     chance = Random(f"more {seed}")  # noqa: S311 - not a secret
     shop = small_shop(chance)
-    question = asked(shop, **{item: Goal(1) for item in shop.recipes if item.startswith("L")})
+    goals = {item: Goal(1) for item in shop.recipes if item.startswith("L")}
+    question = Question(shop=shop, goals=goals)
     item = chance.choice(sorted(shop.stock_base))
     before, after = best(question), with_more(question, item, chance.randint(1, 9))
     assert before is not None
