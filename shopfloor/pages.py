@@ -26,10 +26,13 @@ from shopfloor.errors import ShopError
 from shopfloor.passwords import OwnPasswordSerializer, PasswordTries
 from shopfloor.problems import FRAME_PROBLEMS, TOO_MANY_SIGN_INS, Problem, page_problem
 from shopfloor.proxy import client_address
+from shopfloor.screens import ask
+from shopfloor.screens.cells import REFERENCES
 from shopfloor.sessions import begin_session, keep_own_session
 
 MINUTE = timedelta(minutes=1)
 USERNAME_LENGTH_MAX = 40
+CHOICES_SHOWN = 30
 
 
 class SignInForm(AuthenticationForm):
@@ -163,6 +166,24 @@ def locked_out(
             {"Retry-After": str(int(wait.total_seconds()))},
         ),
     )
+
+
+class ChoicesPage(PageDoor):
+    """Codes of a list that fit what is being typed, offered below its field."""
+
+    roles: ClassVar = {"GET": ANYONE}
+
+    def get(self, request: HttpRequest, folder: str) -> HttpResponse:
+        """The first that fit."""
+        if folder not in REFERENCES.values():
+            raise Http404
+        search = request.GET.get("search", "")
+        listed = ask(request, f"{folder}/", search=search, page_size=CHOICES_SHOWN)
+        things = [
+            (thing["code"], thing.get("name") or thing.get("item_name", ""))
+            for thing in listed["results"]
+        ]
+        return self.page("shopfloor/_choices.html", {"things": things})
 
 
 class ProblemPage(PageDoor):

@@ -22,11 +22,13 @@ _docs = csp_update({"style-src": [UNSAFE_INLINE], "img-src": [SELF, "data:"]})(
 
 urlpatterns = [
     path("", include("batches.page_urls")),
+    path("", include("inventory.page_urls")),
     path("sign-in/", pages.SignInPage.as_view(), name="sign-in"),
     path("sign-out/", pages.SignOutPage.as_view(), name="sign-out"),
     path("me/", pages.MePage.as_view(), name="me"),
     path("me/password/", pages.MyPasswordPage.as_view()),
     path("me/sign-out-everywhere/", pages.SignOutEverywherePage.as_view()),
+    path("choices/<str:folder>/", pages.ChoicesPage.as_view()),
     path("problems/<str:code>", pages.ProblemPage.as_view(), name="problem"),
     path("health/", root.HealthDoor.as_view(), name="health"),
     path("api/docs/", _docs, name="api-docs"),

@@ -109,7 +109,9 @@ class Filters(DjangoFilterBackend):
         if every is None or is_described or not isinstance(view, ListDoor):
             return every
         asked = view.request.query_params.keys()
-        names = frozenset(name for parameter, name, _ in _parameters(every) if parameter in asked)
+        names = frozenset(
+            name for parameter, name, _ in filter_parameters(every) if parameter in asked
+        )
         return _narrowed(every, names) if names else None
 
 
@@ -133,7 +135,7 @@ _READERS: Sequence[tuple[type[forms.Field], serializers.Field[Any, Any, Any, Any
 def _as_read(filterset_class: type[FilterSet], params: QueryDict) -> QueryDict:
     data = params.copy()
     wrong: dict[str, Any] = {}
-    for name, _, field in _parameters(filterset_class):
+    for name, _, field in filter_parameters(filterset_class):
         text = params.get(name)
         if not text:
             continue
@@ -331,7 +333,7 @@ class ListDoor(Door, ListModelMixin, GenericAPIView[Any]):
         if self.request.method not in {"GET", "HEAD"}:
             return ()
         filters = (
-            [name for name, _, _ in _parameters(self.filterset_class)]
+            [name for name, _, _ in filter_parameters(self.filterset_class)]
             if self.filterset_class
             else []
         )
@@ -349,7 +351,7 @@ def _refuse_pages(request: Request) -> None:
 
 
 @cache
-def _parameters(filterset_class: type[FilterSet]) -> Sequence[tuple[str, str, forms.Field]]:
+def filter_parameters(filterset_class: type[FilterSet]) -> Sequence[tuple[str, str, forms.Field]]:
     """Query parameters, their filters' names and fields.
 
     A range has two parameters (`made_at_after`, `made_at_before`).

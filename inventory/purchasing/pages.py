@@ -1,0 +1,208 @@
+"""Pages of supplier orders, receipts and returns to suppliers."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from django.urls import path
+
+from inventory.purchasing.api import orders, receipts
+from shopfloor.screens import Act, ActPage, Column, ListPage, Table, ThingPage, ask
+
+_LINES = (
+    Column("item"),
+    Column("packs"),
+    Column("pack"),
+    Column("pack_price", "Price a pack"),
+    Column("promised_on", "Promised"),
+    Column("ordered"),
+    Column("received"),
+    Column("open", "Still open"),
+)
+
+
+class OrdersPage(ListPage):
+    """Supplier orders."""
+
+    door = orders.OrdersDoor
+    title = "Supplier orders"
+    columns = (
+        Column("code", "Order", order="code"),
+        Column("supplier", order="supplier__code", note="supplier_name"),
+        Column("ordered_on", "Ordered", order="ordered_on"),
+        Column("state"),
+        Column("note"),
+    )
+    filters = ("supplier", "state")
+    acts = (
+        Act("Order", "/supplier-orders/new/", is_main=True),
+        Act("Receive", "/receipts/new/"),
+    )
+    none = "Nothing was ordered yet. The reorder list says what is due."
+
+
+class OrderPage(ThingPage):
+    """One supplier order."""
+
+    door = orders.OrderDoor
+    title = "Supplier order"
+    tables = (Table("lines", "Lines", _LINES),)
+    acts = (
+        Act(
+            "Receive it",
+            "/receipts/new/?order={code}&supplier={supplier}",
+            {"state": ["open"]},
+            is_main=True,
+        ),
+        Act("Close it", "close/", {"state": ["open"]}),
+        Act("Cancel it", "cancel/", {"state": ["open"]}),
+    )
+
+
+class OrderForm(ActPage):
+    """A new supplier order."""
+
+    door = orders.OrdersDoor
+    title = "Order"
+    says = "What we ask a supplier for. The code is ours unless you give one."
+    done = "{code} is ordered."
+    later = ("code", "ordered_on", "note")
+    labels: ClassVar = {
+        "lines": "What is ordered",
+        "lines.pack": "Pack, where the supplier offers several",
+        "lines.pack_price": "Price a pack, where it is not the offer's",
+        "lines.promised_on": "Promised for",
+    }
+
+
+class OrderCloseForm(ActPage):
+    """What is still open will not come."""
+
+    door = orders.OrderCloseDoor
+    title = "Close the order"
+    says = "What is still open will not come. Of several lines, name the one, or close all."
+
+
+class OrderCancelForm(ActPage):
+    """The whole order is off."""
+
+    door = orders.OrderCancelDoor
+    title = "Cancel the order"
+
+
+class ReceiptsPage(ListPage):
+    """Receipts."""
+
+    door = receipts.ReceiptsDoor
+    title = "Receipts"
+    columns = (
+        Column("code", "Receipt"),
+        Column("at", "When", order="posting__at"),
+        Column("supplier", order="supplier__code", note="supplier_name"),
+        Column("order", to="supplier-orders"),
+        Column("delivery_note"),
+        Column("by"),
+    )
+    filters = ("supplier",)
+    acts = (Act("Receive", "/receipts/new/", is_main=True),)
+    none = "Nothing was received yet."
+
+
+class ReceiptPage(ThingPage):
+    """One receipt."""
+
+    door = receipts.ReceiptDoor
+    title = "Receipt"
+    to: ClassVar = {"order": "supplier-orders"}
+    tables = (
+        Table(
+            "lines",
+            "What came",
+            (
+                Column("lot"),
+                Column("item"),
+                Column("amount"),
+                Column("value"),
+                Column("supplier_lot_code", "The supplier's lot"),
+                Column("expires_at", "Expires"),
+                Column("place"),
+                Column("disposition"),
+            ),
+        ),
+    )
+    acts = (Act("Reverse it", "reverse/", {"reversed_by": [None]}),)
+
+    def context(self, thing: Any) -> dict[str, Any]:
+        """With one file of stickers for all that came."""
+        lots = ",".join(line["lot"] for line in thing["lines"])
+        papers = [("Stickers", f"/api/v1/labels/lots.pdf?codes={lots}")]
+        return {**super().context(thing), "papers": papers}
+
+
+class ReceiptForm(ActPage):
+    """What came in."""
+
+    door = receipts.ReceiptsDoor
+    title = "Receive"
+    says = "Scan the supplier's label into a line, or write what came. Each line becomes a lot."
+    button = "Receive it"
+    done = "{code} is received. Print its stickers."
+    later = ("at",)
+    first = ("lines.scan", "lines.item", "lines.amount")
+    leaves = ("lines.owner",)
+    helps: ClassVar = {"lines.scan": "It fills in item, amount, lot and expiry."}
+    labels: ClassVar = {
+        "order": "Supplier order",
+        "lines": "What came",
+        "lines.scan": "Scan of its label",
+        "lines.order_line": "Line of the order",
+        "lines.value": "Value of it all",
+        "lines.lot_code": "Own lot code",
+        "lines.supplier_lot_code": "The supplier's lot",
+        "lines.expires_on": "Expires on",
+    }
+
+    def initial(self) -> dict[str, Any]:
+        """The lines of the order that are still open."""
+        code = self.request.GET.get("order")
+        if not code:
+            return {}
+        order = ask(self.request, f"supplier-orders/{code}/")
+        lines = [
+            {"item": line["item"], "order_line": line["line"], **line["open"]}
+            for line in order["lines"]
+            if float(line["open"]["amount"]) > 0
+        ]
+        return {"supplier": order["supplier"], "order": code, "lines": lines}
+
+
+class ReceiptReverseForm(ActPage):
+    """A receipt that was wrong."""
+
+    door = receipts.ReceiptReverseDoor
+    title = "Reverse the receipt"
+    says = "Wholly, while nothing of it was used. Then receive it again as it truly came."
+
+
+class SupplierReturnForm(ActPage):
+    """Something goes back."""
+
+    door = receipts.SupplierReturnsDoor
+    title = "Send back to the supplier"
+    done = "It is booked out."
+    lands = "/receipts/"
+    labels: ClassVar = {"lots": "What goes back"}
+
+
+urlpatterns = [
+    path("supplier-orders/", OrdersPage.as_view()),
+    path("supplier-orders/new/", OrderForm.as_view()),
+    path("supplier-orders/<str:code>/", OrderPage.as_view()),
+    path("supplier-orders/<str:code>/close/", OrderCloseForm.as_view()),
+    path("supplier-orders/<str:code>/cancel/", OrderCancelForm.as_view()),
+    path("receipts/", ReceiptsPage.as_view()),
+    path("receipts/new/", ReceiptForm.as_view()),
+    path("receipts/<str:code>/", ReceiptPage.as_view()),
+    path("receipts/<str:code>/reverse/", ReceiptReverseForm.as_view()),
+    path("supplier-returns/new/", SupplierReturnForm.as_view()),
+]

@@ -1,0 +1,221 @@
+"""Values of the API's answers as people read them: text, whether it is a number, where it leads."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from decimal import Decimal
+from types import MappingProxyType
+from typing import Any, Final, NamedTuple
+
+from shopfloor.days import shop_zone
+from shopfloor.units import UNITS
+
+# Fields that name a thing, by the list that has it. The floors above are named as text.
+REFERENCES: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "alert": "alerts",
+        "batch": "batches",
+        "box": "boxes",
+        "carton_of": "items",
+        "check": "checks",
+        "colorway": "colorways",
+        "complaint": "complaints",
+        "customer": "customers",
+        "defect": "scrap-reasons",
+        "definition": "check-definitions",
+        "entry": "entries",
+        "equipment": "equipment",
+        "hold": "holds",
+        "item": "items",
+        "lot": "lots",
+        "model": "models",
+        "place": "places",
+        "posting": "postings",
+        "receipt": "receipts",
+        "recall": "recalls",
+        "rework_stage": "stages",
+        "scrap_reason": "scrap-reasons",
+        "shipment": "shipments",
+        "split_from": "lots",
+        "stage": "stages",
+        "storage_place": "places",
+        "supplier": "suppliers",
+        "supplier_order": "supplier-orders",
+        "customer_order": "customer-orders",
+        "to_item": "items",
+    }
+)
+WITHOUT_PAGE: Final = frozenset({"scrap-reasons", "postings"})
+"""Lists whose things have no page of their own: named, but not linked."""
+
+_WORDS: Final = frozenset(
+    {
+        "arrives",
+        "dimension",
+        "disposition",
+        "grade",
+        "kind",
+        "purpose",
+        "role",
+        "severity",
+        "state",
+        "verdict",
+    }
+)
+_MARKED: Final = frozenset({"disposition", "state", "verdict"})
+_MONEY = re.compile(r"(^|_)(value|price|cost|margin)$")
+_NUMBER = re.compile(r"-?\d+(\.\d+)?")
+_GROUPED_FROM: Final = 5  # digits; a year or a small count reads better without
+
+
+class Cell(NamedTuple):
+    """One value on a page.
+
+    Attributes:
+        text: What stands there; empty where nothing is known.
+        address: The page it leads to, if any.
+        is_number: Whether it lines up at the right.
+        note: What stands below it, smaller.
+        mark: The word it is colored by, where it says how something stands.
+    """
+
+    text: str
+    address: str = ""
+    is_number: bool = False
+    note: str = ""
+    mark: str = ""
+
+
+class Column(NamedTuple):
+    """One column of a list.
+
+    Attributes:
+        name: The member of the row; a dot leads into one: `bill.revision`.
+        label: Its heading; the name as words where it is left out.
+        to: The list whose page the value leads to, where the name does not say.
+        order: What `?ordering=` calls it, where rows can be ordered by it.
+        note: The member that stands below it.
+    """
+
+    name: str
+    label: str = ""
+    to: str = ""
+    order: str = ""
+    note: str = ""
+
+    @property
+    def heading(self) -> str:
+        """What stands above it."""
+        return self.label or words(self.name)
+
+    def cell(self, row: Mapping[str, Any]) -> Cell:
+        """Its value in a row."""
+        made = cell(self.name, within(row, self.name), self.to)
+        return made._replace(note=cell("", within(row, self.note)).text) if self.note else made
+
+
+def words(name: str) -> str:
+    """A member's name as words: `told_on` is "Told on", `supplier_lot_code` "Supplier lot code"."""
+    text = name.rpartition(".")[2].replace("_", " ").replace("-", " ")
+    for ending in (" at", " qty"):
+        text = text.removesuffix(ending)
+    return text[:1].upper() + text[1:]
+
+
+def within(row: Any, name: str) -> Any:
+    """A member of a row, or of a member of it; None where there is none."""
+    for part in name.split("."):
+        row = row.get(part) if isinstance(row, Mapping) else None
+    return row
+
+
+def cell(name: str, value: Any, to: str = "") -> Cell:
+    """A value by its member's name."""
+    if value is None or value in ("", []):
+        return Cell("")
+    if isinstance(value, bool):
+        return Cell("yes" if value else "no")
+    if isinstance(value, Mapping):
+        return _of_object(name, value, to)
+    if isinstance(value, list):
+        between = "; " if isinstance(value[0], Mapping) else ", "
+        return Cell(between.join(cell(name, each).text for each in value))
+    if isinstance(value, int | float):
+        return Cell(_number(name, str(value)), is_number=True)
+    return _of_text(name, str(value), to)
+
+
+def _of_object(name: str, value: Mapping[str, Any], to: str) -> Cell:
+    if value.keys() >= {"amount", "unit"}:
+        return Cell(amount(value), is_number=True)
+    if "code" in value:
+        return cell(name, value["code"], to)._replace(text=named(value))
+    shown = ((words(key).lower(), cell(key, each).text) for key, each in value.items())
+    return Cell(", ".join(f"{word} {text}" for word, text in shown if text))
+
+
+def _of_text(name: str, text: str, to: str) -> Cell:
+    last = name.rpartition(".")[2]
+    if last.endswith("_at") or last == "at":
+        return Cell(moment(text))
+    if _NUMBER.fullmatch(text) and (_MONEY.search(last) or last.endswith("_ratio")):
+        return Cell(_number(last, text), is_number=True)
+    if last in _WORDS:
+        return Cell(text.replace("_", " "), mark=text if last in _MARKED else "")
+    folder = to or REFERENCES.get(last, "")
+    if folder and folder not in WITHOUT_PAGE:
+        return Cell(text, address=f"/{folder}/{text}/")
+    return Cell(text)
+
+
+def named(thing: Mapping[str, Any]) -> str:
+    """A thing's code, with its name where it has another."""
+    code, name = str(thing.get("code", "")), str(thing.get("name") or "")
+    return f"{code} {name}" if name and name != code else code
+
+
+def amount(value: Mapping[str, Any]) -> str:
+    """An amount and its unit; pieces without one."""
+    number = grouped(str(value["amount"]))
+    unit = UNITS.get(str(value["unit"]))
+    label = str(value["unit"]) if unit is None else unit.label
+    return number if value["unit"] == "each" else f"{number} {label}"
+
+
+def moment(text: str) -> str:
+    """A moment of the API in the shop's zone, to the minute; what is no moment as it stands."""
+    try:
+        return datetime.fromisoformat(text).astimezone(shop_zone()).strftime("%Y-%m-%d %H:%M")
+    except ValueError:
+        return text
+
+
+def _number(name: str, text: str) -> str:
+    if name.endswith("_ratio"):
+        return f"{(Decimal(text) * 100).normalize():f} %"
+    if _MONEY.search(name):
+        return grouped(_cents(Decimal(text)))
+    return grouped(text)
+
+
+def _cents(money: Decimal) -> str:
+    """To the cent; what is less than one, as exactly as it is kept."""
+    cents = money.quantize(Decimal("0.01"))
+    return f"{cents:f}" if cents or not money else f"{money:f}"
+
+
+def grouped(text: str) -> str:
+    """A decimal number with its thousands apart, from five digits on."""
+    whole, point, rest = text.partition(".")
+    sign, digits = ("-", whole[1:]) if whole.startswith("-") else ("", whole)
+    if not digits.isdecimal() or len(digits) < _GROUPED_FROM:
+        return text
+    return f"{sign}{int(digits):,}{point}{rest}"
+
+
+def columns_of(rows: Sequence[Mapping[str, Any]]) -> list[Column]:
+    """A column for each member that says something in any of the rows."""
+    names = dict.fromkeys(name for row in rows for name in row)
+    return [Column(name) for name in names if any(cell(name, row.get(name)).text for row in rows)]

@@ -1,0 +1,415 @@
+"""Inputs of a form out of a serializer of the API, and the API's body out of what was typed.
+
+A name in a form is dotted, as in `lines.0.found.amount`: the way to the value in the body.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Any, Final
+
+from django.http import QueryDict
+from rest_framework import serializers
+
+from shopfloor.days import shop_zone
+from shopfloor.doors.once import KEY_FIELD
+from shopfloor.fields import AtField, ScanField
+from shopfloor.screens.cells import REFERENCES, words
+
+_NOT_FIELDS: Final = frozenset({KEY_FIELD, "csrfmiddlewaretoken", "more_rows"})
+_WHOLE = re.compile(r"\d{1,18}")
+_LOCAL = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d)?")
+_MORE_ROWS: Final = 3
+_DEPTH_MAX: Final = 8
+_AMOUNT = frozenset({"amount", "unit"})
+_SECRET: Final = frozenset({"password", "present"})
+_LONG: Final = frozenset({"note", "address", "hazard_text", "contact"})
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How a form differs from what its serializer says.
+
+    Attributes:
+        labels, helps: Words by dotted name without numbers.
+        first: Names that come before the others.
+        leaves: Names the form does not have.
+        rows: Empty rows of each list.
+        more: The list that was asked to have more of them.
+    """
+
+    labels: Mapping[str, str] = field(default_factory=dict)
+    helps: Mapping[str, str] = field(default_factory=dict)
+    first: Sequence[str] = ()
+    leaves: Collection[str] = ()
+    rows: int = 3
+    more: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """One input, or a group of them.
+
+    Attributes:
+        kind: text, long, secret, number, choice, many, check, day, moment, amount, codes, scan; or
+            group, rows.
+        look: The list its code is looked up in, if any.
+        wrong: What is wrong with it.
+        inner: A group's inputs.
+        rows: The rows of a list, each its inputs.
+    """
+
+    name: str
+    label: str
+    kind: str
+    value: Any = ""
+    help: str = ""
+    choices: Sequence[tuple[str, str]] = ()
+    is_required: bool = False
+    look: str = ""
+    wrong: Sequence[str] = ()
+    unit: str = ""
+    inner: Sequence[Input] = ()
+    rows: Sequence[Sequence[Input]] = ()
+
+    @property
+    def id(self) -> str:
+        """Its identifier in the page."""
+        return "f-" + self.name.replace(".", "-").replace("_", "-")
+
+    @property
+    def unit_name(self) -> str:
+        """The name of the unit beside an amount."""
+        return self.name.removesuffix("amount") + "unit"
+
+    @property
+    def text(self) -> str:
+        """The value as a choice has it."""
+        return str(self.value)
+
+    @property
+    def has_wrong(self) -> bool:
+        """Whether anything within it is wrong."""
+        nested = [*self.inner, *(each for row in self.rows for each in row)]
+        return any(each.wrong or each.has_wrong for each in nested)
+
+
+def inputs_of(
+    shape: serializers.Serializer[Any],
+    values: Mapping[str, Any],
+    wrong: Mapping[str, Any],
+    look: Look,
+    at: str = "",
+) -> list[Input]:
+    """The inputs of a serializer's fields, in its order; an amount and its unit are one."""
+    fields = {
+        name: each
+        for name, each in shape.fields.items()
+        if not each.read_only and _plain(at + name) not in look.leaves
+    }
+    is_amount = fields.keys() >= _AMOUNT
+    made = []
+    for name, each in fields.items():
+        if is_amount and name == "unit":
+            continue
+        if is_amount and name == "amount":
+            made.append(_amount(at, fields, values, wrong, look))
+        else:
+            made.append(_input(at + name, each, values.get(name), wrong.get(name), look))
+    loose = wrong.get("non_field_errors")
+    if loose and made:
+        made[0] = replace(made[0], wrong=[*made[0].wrong, *_said(loose)])
+    return sorted(made, key=lambda each: _rank(each.name, look.first))
+
+
+def _rank(name: str, first: Sequence[str]) -> int:
+    plain = _plain(name)
+    return first.index(plain) if plain in first else len(first)
+
+
+def _amount(
+    at: str,
+    fields: Mapping[str, serializers.Field[Any, Any, Any, Any]],
+    values: Mapping[str, Any],
+    wrong: Mapping[str, Any],
+    look: Look,
+) -> Input:
+    units: Any = fields["unit"]
+    plain = _plain(at + "amount")
+    return Input(
+        name=at + "amount",
+        label=look.labels.get(plain, words(at.rstrip(".")) if at[-2:-1].isalpha() else "Amount"),
+        kind="amount",
+        value=values.get("amount", ""),
+        help=look.helps.get(plain, ""),
+        choices=[(name, str(text)) for name, text in units.choices.items()],
+        is_required=fields["amount"].required,
+        wrong=[*_said(wrong.get("amount")), *_said(wrong.get("unit"))],
+        unit=str(values.get("unit", "")),
+    )
+
+
+def _input(name: str, made_of: Any, value: Any, wrong: Any, look: Look) -> Input:
+    plain = _plain(name)
+    last = name.rpartition(".")[2]
+    label = look.labels.get(plain, words(name))
+    told = look.helps.get(plain, str(made_of.help_text or ""))
+    if isinstance(made_of, serializers.Serializer):
+        return _group(name, label, told, made_of, value, wrong, look)
+    child = getattr(made_of, "child", None)
+    if isinstance(child, serializers.Serializer):
+        return _rows(name, label, told, child, value, wrong, look)
+    kind, choices = _kind(made_of, last)
+    return Input(
+        name=name,
+        label=label,
+        kind=kind,
+        value=_shown(kind, value, made_of),
+        help=told,
+        choices=choices,
+        is_required=made_of.required,
+        look=REFERENCES.get(last, "") if kind in {"text", "codes"} else "",
+        wrong=_said(wrong),
+    )
+
+
+def _group(
+    name: str, label: str, told: str, shape: Any, value: Any, wrong: Any, look: Look
+) -> Input:
+    inner_wrong = wrong if isinstance(wrong, Mapping) else {}
+    values = value if isinstance(value, Mapping) else {}
+    inner = inputs_of(shape, values, inner_wrong, look, f"{name}.")
+    said = [] if isinstance(wrong, Mapping) else _said(wrong)
+    if len(inner) == 1 and inner[0].kind == "amount":
+        only = inner[0]
+        return Input(
+            name=only.name,
+            label=label,
+            kind="amount",
+            value=only.value,
+            help=told,
+            choices=only.choices,
+            is_required=shape.required,
+            wrong=[*only.wrong, *said],
+            unit=only.unit,
+        )
+    return Input(name=name, label=label, kind="group", help=told, wrong=said, inner=inner)
+
+
+def _rows(
+    name: str, label: str, told: str, child: Any, value: Any, wrong: Any, look: Look
+) -> Input:
+    given = value if isinstance(value, list) else []
+    by_row = wrong if isinstance(wrong, Mapping) else {}
+    empty = look.rows if not given else 1
+    count = len(given) + empty + (_MORE_ROWS if look.more == name else 0)
+    rows = [
+        inputs_of(
+            child,
+            given[at] if at < len(given) and isinstance(given[at], Mapping) else {},
+            _of_row(by_row, at),
+            look,
+            f"{name}.{at}.",
+        )
+        for at in range(count)
+    ]
+    said = [] if isinstance(wrong, Mapping) else _said(wrong)
+    return Input(name=name, label=label, kind="rows", help=told, wrong=said, rows=rows)
+
+
+def _of_row(by_row: Mapping[Any, Any], at: int) -> Mapping[str, Any]:
+    found = by_row.get(str(at), by_row.get(at, {}))
+    return found if isinstance(found, Mapping) else {"non_field_errors": found}
+
+
+def _kind(made_of: Any, last: str) -> tuple[str, Sequence[tuple[str, str]]]:
+    child = getattr(made_of, "child", None)
+    if isinstance(child, serializers.ChoiceField):
+        return "many", _choices(child)
+    if child is not None:
+        return "codes", ()
+    if isinstance(made_of, serializers.ChoiceField):
+        return "choice", _choices(made_of)
+    if last in _SECRET:
+        return "secret", ()
+    for kind, field_type in _KINDS:
+        if isinstance(made_of, field_type):
+            return kind, ()
+    return ("long" if last in _LONG else "text"), ()
+
+
+_KINDS: Final = (
+    ("check", serializers.BooleanField),
+    ("day", serializers.DateField),
+    ("moment", AtField),
+    ("scan", ScanField),
+    ("number", serializers.IntegerField),
+)
+
+
+def _choices(made_of: serializers.ChoiceField) -> Sequence[tuple[str, str]]:
+    return [(str(code), str(text).replace("_", " ")) for code, text in made_of.choices.items()]
+
+
+def _shown(kind: str, value: Any, made_of: Any) -> Any:
+    if kind == "check":
+        default = made_of.default if made_of.default in (True, False) else False
+        return default if value is None else value not in (False, "", "false")
+    if value is None:
+        return ""
+    if kind == "many":
+        return value if isinstance(value, list) else [value]
+    if kind == "codes":
+        return "\n".join(map(str, value)) if isinstance(value, list) else value
+    if kind == "moment" and isinstance(value, str) and not _LOCAL.fullmatch(value):
+        return _local(value)
+    return value
+
+
+def _local(text: str) -> str:
+    try:
+        return datetime.fromisoformat(text).astimezone(shop_zone()).strftime("%Y-%m-%dT%H:%M")
+    except ValueError:
+        return text
+
+
+def _said(wrong: Any) -> list[str]:
+    """Messages, however deep they lie."""
+    if not wrong:
+        return []
+    if isinstance(wrong, Mapping):
+        return [text for inner in wrong.values() for text in _said(inner)]
+    if isinstance(wrong, list | tuple):
+        return [text for inner in wrong for text in _said(inner)]
+    return [str(wrong)]
+
+
+def _plain(name: str) -> str:
+    """A dotted name without its numbers: `lines.0.item` is `lines.item`."""
+    return ".".join(part for part in name.split(".") if not part.isdecimal())
+
+
+def sent(form: QueryDict) -> dict[str, Any]:
+    """The form's values; a box to tick sends "false" and, when ticked, "true" after it."""
+    return {
+        name: values[-1] if values[0] == "false" else values if len(values) > 1 else values[0]
+        for name, values in form.lists()
+    }
+
+
+def nested(flat: Mapping[str, Any]) -> dict[str, Any]:
+    """What was typed, as the body nests it: numbers in a name are places in a list."""
+    root: dict[str, Any] = {}
+    for name, value in flat.items():
+        parts = name.split(".")
+        if name in _NOT_FIELDS or len(parts) > _DEPTH_MAX:
+            continue
+        node = root
+        for part in parts[:-1]:
+            inner = node.setdefault(part, {})
+            if not isinstance(inner, dict):
+                break
+            node = inner
+        else:
+            node[parts[-1]] = value
+    listed = _listed(root)
+    assert isinstance(listed, dict)
+    return listed
+
+
+def _listed(node: Any) -> Any:
+    if not isinstance(node, dict):
+        return node
+    inner = {name: _listed(value) for name, value in node.items()}
+    if inner and all(name.isdecimal() for name in inner):
+        return [inner[name] for name in sorted(inner, key=int)]
+    return inner
+
+
+def compact(typed: Mapping[str, Any]) -> dict[str, Any]:
+    """The same without the empty rows, as the body had them: problems name rows by place."""
+    return {
+        name: [row for row in value if not _is_blank(row)] if isinstance(value, list) else value
+        for name, value in typed.items()
+    }
+
+
+def _is_blank(value: Any) -> bool:
+    if isinstance(value, Mapping):
+        # A unit stands there before anybody typed.
+        return all(_is_blank(inner) for name, inner in value.items() if name != "unit")
+    if isinstance(value, list):
+        return all(map(_is_blank, value))
+    return str(value).strip() == ""
+
+
+def body_of(shape: Any, typed: Mapping[str, Any]) -> dict[str, Any]:
+    """The API's body: what was left empty is left out, numbers are numbers."""
+    return dict(_members(shape, typed))
+
+
+def _members(shape: Any, typed: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
+    for name, made_of in shape.fields.items():
+        if made_of.read_only or (name == "unit" and _is_blank(typed.get("amount", ""))):
+            continue
+        if isinstance(made_of, serializers.BooleanField):
+            if name in typed:
+                yield name, typed[name] not in ("", "false", False)
+            continue
+        value = typed.get(name)
+        if value is None or _is_blank(value):
+            continue
+        yield name, _value(made_of, value)
+
+
+def _value(made_of: Any, value: Any) -> Any:
+    child = getattr(made_of, "child", None)
+    if isinstance(made_of, serializers.Serializer):
+        return body_of(made_of, value) if isinstance(value, Mapping) else value
+    if isinstance(child, serializers.Serializer):
+        rows = value if isinstance(value, list) else []
+        return [
+            body_of(child, row) for row in rows if isinstance(row, Mapping) and not _is_blank(row)
+        ]
+    if child is not None:
+        texts = value if isinstance(value, list) else re.split(r"[\s,]+", str(value))
+        return [text for text in texts if text]
+    text = str(value) if isinstance(made_of, ScanField) else str(value).strip()
+    if isinstance(made_of, serializers.IntegerField) and _WHOLE.fullmatch(text):
+        return int(text)
+    if isinstance(made_of, AtField) and _LOCAL.fullmatch(text):
+        return (
+            datetime.fromisoformat(text).replace(tzinfo=shop_zone()).isoformat(timespec="seconds")
+        )
+    return text
+
+
+def changed_of(shape: Any, typed: Mapping[str, Any], present: Mapping[str, Any]) -> dict[str, Any]:
+    """The API's body of a change: what differs from the thing; emptied fields empty it."""
+    new = body_of(shape, typed)
+    changed = {}
+    for name, made_of in shape.fields.items():
+        was = present.get(name)
+        if name in new:
+            if _comparable(new[name]) != _comparable(was):
+                changed[name] = new[name]
+        elif name in typed and not _is_blank("" if was is None else was):
+            changed[name] = None if made_of.allow_null else _emptied(made_of)
+    return changed
+
+
+def _comparable(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {
+            name: _comparable(inner) for name, inner in value.items() if inner not in (None, "")
+        }
+    if isinstance(value, list):
+        return [_comparable(inner) for inner in value]
+    return value if isinstance(value, bool) else str(value)
+
+
+def _emptied(made_of: Any) -> Any:
+    return [] if hasattr(made_of, "child") else ""

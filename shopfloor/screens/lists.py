@@ -1,0 +1,184 @@
+"""A list of the API as a page: filters, search, order, pages, and the way to a sheet of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, ClassVar, NamedTuple
+
+from django import forms
+from django.http import HttpRequest, HttpResponse, QueryDict
+from rest_framework import serializers
+
+from shopfloor.doors import ListDoor, PageDoor
+from shopfloor.doors.lists import filter_parameters
+from shopfloor.errors import InvalidInputError
+from shopfloor.problems import problem_of
+from shopfloor.screens.cells import REFERENCES, Cell, Column, words
+from shopfloor.screens.things import Act, acts_for
+from shopfloor.screens.within import ROOT, ask
+
+_NOT_FILTERS = frozenset({"page", "page_size", "ordering"})
+
+
+class FilterInput(NamedTuple):
+    """One filter of the form above a list.
+
+    Attributes:
+        kind: "choice", "day" or "text".
+        look: The list its codes are looked up in, if any.
+    """
+
+    name: str
+    label: str
+    kind: str
+    value: str
+    choices: Sequence[tuple[str, str]] = ()
+    look: str = ""
+
+
+class Heading(NamedTuple):
+    """One column's heading; `turn` is what orders the list by it, the other way round if it is."""
+
+    label: str
+    turn: str
+    direction: str
+    is_number: bool
+
+
+class ListPage(PageDoor):
+    """The list a door of the API answers, for people.
+
+    Attributes:
+        door: The API's door; who may read it may see the page.
+        title: The heading.
+        says: A sentence under it.
+        columns: What is shown; the first leads to the thing.
+        filters: Those parameters of the door that the form offers.
+        acts: What can be done from here.
+        none: What to say, and to do, when there is nothing.
+        to: The folder of the things' pages; that of this page where left out.
+        preset: Filters that hold until others are asked for.
+    """
+
+    door: ClassVar[type[ListDoor]]
+    title: ClassVar[str]
+    says: ClassVar[str] = ""
+    columns: ClassVar[Sequence[Column]]
+    filters: ClassVar[Sequence[str]] = ()
+    acts: ClassVar[Sequence[Act]] = ()
+    none: ClassVar[str] = "Nothing here yet."
+    to: ClassVar[str | None] = None
+    preset: ClassVar[Mapping[str, str]] = {}
+    template: ClassVar[str] = "shopfloor/list.html"
+
+    def __init_subclass__(cls) -> None:
+        super().__init_subclass__()
+        if "door" in vars(cls):
+            cls.roles = {"GET": cls.door.roles["GET"]}
+
+    def get(self, request: HttpRequest, **address: str) -> HttpResponse:
+        """The page; what cannot be filtered by is said above the form, which keeps it."""
+        asked = self._asked(request)
+        listed, problem, status = {"count": 0, "results": []}, None, 200
+        try:
+            listed = ask(request, request.path.removeprefix("/"), **asked)
+        except InvalidInputError as refused:
+            problem, status = problem_of(refused), refused.status
+        return self.page(
+            self.template, {**self._context(asked, listed), "problem": problem}, status=status
+        )
+
+    def _asked(self, request: HttpRequest) -> dict[str, str]:
+        given = {name: text.strip() for name, text in request.GET.dict().items()}
+        return given if given else dict(self.preset)
+
+    def _context(self, asked: Mapping[str, str], listed: Mapping[str, Any]) -> dict[str, Any]:
+        rows = listed["results"]
+        first = [self._cells(row) for row in rows]
+        return {
+            "title": self.title,
+            "says": self.says,
+            "none": self.none,
+            "count": listed["count"],
+            "headings": list(self._headings(asked, first)),
+            "rows": first,
+            "filters": list(self._filters(asked)),
+            "has_search": bool(self.door.search_fields),
+            "search": asked.get("search", ""),
+            "ordering": asked.get("ordering", ""),
+            "is_filtered": any(asked.get(name) for name in asked.keys() - _NOT_FILTERS),
+            "pages": _pages(asked, listed),
+            "acts": acts_for(self.request, self.acts, self.request.path, {}),
+            "sheets": [
+                (
+                    kind.upper(),
+                    f"{ROOT}{self.request.path.removeprefix('/')}?{_query(asked, format=kind)}",
+                )
+                for kind in ("csv", "xlsx")
+            ],
+        }
+
+    def _cells(self, row: Mapping[str, Any]) -> list[Cell]:
+        cells = [each.cell(row) for each in self.columns]
+        folder = self.request.path if self.to is None else self.to
+        if folder and not cells[0].address and cells[0].text:
+            cells[0] = cells[0]._replace(address=f"{folder}{cells[0].text}/")
+        return cells
+
+    def _headings(self, asked: Mapping[str, str], rows: list[list[Cell]]) -> Iterator[Heading]:
+        now = asked.get("ordering", "")
+        for at, column in enumerate(self.columns):
+            is_up, is_down = now == column.order, now == f"-{column.order}"
+            turn = _query(asked, page="", ordering=f"-{column.order}" if is_up else column.order)
+            yield Heading(
+                column.heading,
+                turn if column.order else "",
+                ("ascending" if is_up else "descending" if is_down else "") if column.order else "",
+                any(row[at].is_number for row in rows),
+            )
+
+    def _filters(self, asked: Mapping[str, str]) -> Iterator[FilterInput]:
+        known: dict[str, Any] = {} if self.door.asks is None else dict(self.door.asks().fields)  # type: ignore[attr-defined]
+        if self.door.filterset_class is not None:
+            known |= {
+                name: field for name, _, field in filter_parameters(self.door.filterset_class)
+            }
+        for name in self.filters:
+            yield _filter_input(name, known[name], asked.get(name, ""))
+
+
+def _filter_input(name: str, field: Any, value: str) -> FilterInput:
+    label = words(name.removeprefix("is_").replace("_after", " from").replace("_before", " to"))
+    if isinstance(field, serializers.ChoiceField):
+        choices = [(str(code), str(text)) for code, text in field.choices.items()]
+        return FilterInput(name, label, "choice", value, choices)
+    if isinstance(field, forms.ChoiceField):
+        offered: Any = field.choices
+        choices = [(str(code), str(text)) for code, text in offered if code]
+        return FilterInput(name, label, "choice", value, choices)
+    if isinstance(field, forms.NullBooleanField | serializers.BooleanField):
+        return FilterInput(name, label, "choice", value, [("true", "yes"), ("false", "no")])
+    if name.endswith(("_on", "_after", "_before")):
+        kind = "day" if name.endswith("_on") or "_on_" in name else "text"
+        return FilterInput(name, label, kind, value)
+    return FilterInput(name, label, "text", value, look=REFERENCES.get(name, ""))
+
+
+def _query(asked: Mapping[str, str], **other: str) -> str:
+    query = QueryDict(mutable=True)
+    wanted = {**asked, **other}
+    if "format" in other:
+        wanted.pop("page", None)
+        wanted.pop("page_size", None)
+    query.update({name: text for name, text in wanted.items() if text})
+    return query.urlencode()
+
+
+def _pages(asked: Mapping[str, str], listed: Mapping[str, Any]) -> dict[str, str]:
+    number = int(asked.get("page") or 1) if (asked.get("page") or "1").isdecimal() else 1
+    pages = {"number": str(number)}
+    if listed.get("previous"):
+        pages["previous"] = _query(asked, page=str(number - 1))
+    if listed.get("next"):
+        pages["next"] = _query(asked, page=str(number + 1))
+    return pages

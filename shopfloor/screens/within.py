@@ -1,0 +1,122 @@
+"""Asking and telling the API's doors from a page, within the page's own request.
+
+A page shows what the API answers and sends what the API takes: one set of rules, roles and words
+for both, and whatever a page can do, a program can.
+"""
+
+from __future__ import annotations
+
+from io import BytesIO
+from typing import Any, Final
+from urllib.parse import urlencode
+
+import orjson
+from django.http import HttpRequest, QueryDict
+from django.urls import resolve
+
+from shopfloor.doors.once import KEY_HEADER
+from shopfloor.errors import (
+    ConflictError,
+    InvalidInputError,
+    NotAllowedError,
+    NotFoundError,
+    ShopError,
+)
+from shopfloor.permissions import is_let_in
+
+ROOT: Final = "/api/v1/"
+
+_OK_BELOW: Final = 400
+_FAMILY: Final = {
+    kind.status: kind for kind in (ConflictError, InvalidInputError, NotAllowedError, NotFoundError)
+}
+
+
+def ask(request: HttpRequest, address: str, **params: object) -> Any:
+    """What the API answers to GET, as a program would read it.
+
+    Args:
+        request: The page's request, of somebody signed in.
+        address: Below `/api/v1/`: "lots/L-00012/".
+        params: Query parameters; None and "" are left out.
+
+    Raises:
+        ShopError: the API refused; with its status, code, words and facts.
+    """
+    query = urlencode({name: text for name, text in params.items() if text not in (None, "")})
+    return _sent(request, "GET", ROOT + address, query=query)
+
+
+def tell(request: HttpRequest, address: str, body: object, *, key: str) -> Any:
+    """What the API answers to POST.
+
+    Args:
+        request: The page's request; its token against forgery is checked already.
+        address: Below `/api/v1/`.
+        body: What is written, as JSON has it.
+        key: The form's own: sent again with the same, nothing is written twice.
+
+    Raises:
+        ShopError: the API refused, and nothing was written.
+    """
+    return _sent(request, "POST", ROOT + address, body=orjson.dumps(body), key=key)
+
+
+def may(request: HttpRequest, method: str, address: str) -> bool:
+    """Whether who is signed in may use that address at all."""
+    view = getattr(resolve(ROOT + address).func, "cls", None)
+    role = getattr(request.user, "role", "")
+    return is_let_in(role=role, method=method, roles=getattr(view, "roles", {}))
+
+
+def _sent(
+    request: HttpRequest,
+    method: str,
+    path: str,
+    *,
+    query: str = "",
+    body: bytes = b"",
+    key: str = "",
+) -> Any:
+    match = resolve(path)
+    answer = match.func(
+        _inner(request, method, path, query, body, key), *match.args, **match.kwargs
+    )
+    answer.render()
+    said = orjson.loads(answer.content) if answer.content else None
+    if answer.status_code >= _OK_BELOW:
+        raise refusal(said)
+    return said
+
+
+def _inner(
+    request: HttpRequest, method: str, path: str, query: str, body: bytes, key: str
+) -> HttpRequest:
+    inner: Any = HttpRequest()
+    inner.method = method
+    inner.path = inner.path_info = path
+    inner.GET = QueryDict(query)
+    inner.META = {
+        **request.META,
+        "REQUEST_METHOD": method,
+        "PATH_INFO": path,
+        "QUERY_STRING": query,
+        "CONTENT_TYPE": "application/json" if body else "",
+        "CONTENT_LENGTH": str(len(body)),
+        "HTTP_ACCEPT": "application/json",
+    }
+    inner.META.pop("HTTP_AUTHORIZATION", None)  # a page is somebody's session
+    if key:
+        inner.META["HTTP_" + KEY_HEADER.upper().replace("-", "_")] = key
+    inner.session, inner.user = request.session, request.user
+    inner._stream, inner._read_started = BytesIO(body), False
+    inner._dont_enforce_csrf_checks = True  # the page's own request was checked
+    return inner  # type: ignore[no-any-return]
+
+
+def refusal(members: Any) -> ShopError:
+    """The API's refusal, to be raised again on a page."""
+    kind = _FAMILY.get(members["status"], ShopError)
+    refused = kind(members["detail"], **members["facts"])
+    refused.status, refused.code = members["status"], members["code"]  # type: ignore[misc]
+    return refused
