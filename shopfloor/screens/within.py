@@ -13,6 +13,7 @@ from urllib.parse import urlencode
 import orjson
 from django.http import HttpRequest, QueryDict
 from django.urls import resolve
+from rest_framework.response import Response
 
 from shopfloor.doors.once import KEY_HEADER
 from shopfloor.errors import (
@@ -82,7 +83,8 @@ def _sent(
     answer = match.func(
         _inner(request, method, path, query, body, key), *match.args, **match.kwargs
     )
-    answer.render()
+    if isinstance(answer, Response):
+        answer.render()
     said = orjson.loads(answer.content) if answer.content else None
     if answer.status_code >= _OK_BELOW:
         raise refusal(said)
