@@ -13,7 +13,7 @@ from shopfloor.doors import Door, PageDoor
 from shopfloor.doors.once import KEY_FIELD
 from shopfloor.errors import ShopError
 from shopfloor.problems import problem_of
-from shopfloor.screens import inputs
+from shopfloor.screens import inputs, typed
 from shopfloor.screens.within import ask, tell
 
 NEW = "new/"  # the form of `POST /api/v1/things/` stands at `/things/new/`
@@ -69,21 +69,21 @@ class ActPage(PageDoor):
 
     def get(self, request: HttpRequest, **address: object) -> HttpResponse:
         """The form, with what the address or the thing says already."""
-        given = inputs.nested(request.GET.dict())
+        given = typed.nested(request.GET.dict())
         return self._form({**self.initial(), **given}, {})
 
     def post(self, request: HttpRequest, **address: object) -> HttpResponse:
         """Do it and go on to the thing; or the form again, with what is wrong at its field."""
         shape = self.shape()
-        typed = inputs.nested(inputs.sent(request.POST))
+        entered = typed.nested(typed.sent(request.POST))
         more = request.POST.get("more_rows")
         if more:
-            return self._form(typed, {}, more=more)
-        body = {} if shape is None else self.body(shape, typed)
+            return self._form(entered, {}, more=more)
+        body = {} if shape is None else self.body(shape, entered)
         try:
             answer = tell(request, self.api_address, body, key=request.POST.get(KEY_FIELD, ""))
         except ShopError as refused:
-            return self._form(inputs.compact(typed), refused)
+            return self._form(typed.compact(entered), refused)
         messages.success(request, self.done.format_map(_Members(answer)))
         return HttpResponseRedirect(self.landing(answer))
 
@@ -91,9 +91,9 @@ class ActPage(PageDoor):
         """What stands in the form before anybody typed. Override to offer something."""
         return {}
 
-    def body(self, shape: serializers.Serializer[Any], typed: Mapping[str, Any]) -> Any:
+    def body(self, shape: serializers.Serializer[Any], entered: Mapping[str, Any]) -> Any:
         """The API's body, out of what was typed."""
-        return inputs.body_of(shape, typed)
+        return typed.body_of(shape, entered)
 
     def landing(self, answer: Any) -> str:
         """Where to go when it is done."""
@@ -159,9 +159,9 @@ class ChangePage(ActPage):
         """Where the API says what it is now: one step up."""
         return self.api_address.rstrip("/").rpartition("/")[0] + "/"
 
-    def body(self, shape: serializers.Serializer[Any], typed: Mapping[str, Any]) -> Any:
+    def body(self, shape: serializers.Serializer[Any], entered: Mapping[str, Any]) -> Any:
         """Only what differs from the thing as it is."""
-        return inputs.changed_of(shape, typed, self.initial())
+        return typed.changed_of(shape, entered, self.initial())
 
 
 class _Members(dict[str, Any]):
