@@ -229,10 +229,12 @@ class CountsPage(ListPage):
     title = "Counts"
     says = "What was found on the shelf, and the difference it made."
     columns = (
-        Column("posting", "Count"),
+        Column("code", "Count"),
         Column("at", "When"),
         Column("by"),
-        Column("reason", "Why"),
+        Column("reason", "Why it differed"),
+        Column("value", "Worth"),
+        Column("lines", "Differences"),
     )
     to = ""
     acts = (Act("Count", "/counts/new/", is_main=True),)
@@ -250,14 +252,15 @@ class CountForm(ActPage):
     lands = "/counts/"
     rows = 5
     labels: ClassVar = {
-        "lines": "Found",
+        "reason": "Why it differs",
+        "lines": "What was found",
         "lines.found": "Found",
         "lines.expected": "Expected",
         "lines.gross": "Weighed, with its container",
         "lines.tare": "The container alone",
     }
+    first = ("lines",)
     leaves = ("lines.expected",)
-    later = ("at", "reason")
 
     def initial(self) -> dict[str, Any]:
         """The lot of the address, or the first lots at the place of the address."""

@@ -1,0 +1,86 @@
+"""Values as people read them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from shopfloor.screens.cells import Cell, Column, cell, columns_of, grouped, words
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "text"),
+    [
+        ("on_hand", {"amount": "12.5", "unit": "kg"}, "12.5 kg"),
+        ("on_hand", {"amount": "6000", "unit": "each"}, "6000"),
+        ("on_hand", {"amount": "144000", "unit": "each"}, "144,000"),
+        ("value", "-7.333333", "-7.33"),
+        ("value", "0.00042", "0.00042"),
+        ("value", "0", "0.00"),
+        ("scrap_ratio", "0.04", "4 %"),
+        ("scrap_ratio", "1", "100 %"),
+        ("is_active", True, "yes"),
+        ("is_active", False, "no"),
+        ("count", 12345, "12,345"),
+        ("owner", None, ""),
+        ("hazard_pictograms", ["GHS02", "GHS07"], "GHS02, GHS07"),
+        (
+            "prices",
+            [{"packs_from": 1, "pack_price": "118.00"}, {"packs_from": 8, "pack_price": "109.50"}],
+            "packs from 1, pack price 118.00; packs from 8, pack price 109.50",
+        ),
+        ("supplier_lot_code", "0071", "0071"),
+    ],
+)
+def test_a_value_reads_as_a_person_writes_it(name: str, value: Any, text: str) -> None:
+    assert cell(name, value).text == text
+
+
+def test_a_moment_is_shown_in_the_shops_zone() -> None:
+    assert cell("at", "2026-03-02T15:00:00Z").text == "2026-03-02 09:00"
+    assert cell("expires_at", "2026-07-01T04:59:59Z").text == "2026-06-30 23:59"
+
+
+def test_a_name_that_is_a_things_leads_to_its_page() -> None:
+    assert cell("lot", "L-00012") == Cell("L-00012", address="/lots/L-00012/")
+    assert cell("order", "PO1", "supplier-orders").address == "/supplier-orders/PO1/"
+    assert cell("posting", "P-1").address == ""  # postings have no page of their own
+
+
+def test_a_thing_within_a_row_is_shown_by_code_and_name() -> None:
+    made = cell("item", {"code": "HOOK", "name": "Treble hook", "kind": "hook"})
+    assert (made.text, made.address) == ("HOOK Treble hook", "/items/HOOK/")
+
+
+def test_how_a_thing_stands_is_marked_and_said() -> None:
+    assert cell("disposition", "held") == Cell("held", mark="held")
+    assert cell("kind", "split_ring") == Cell("split ring")
+
+
+def test_a_column_may_show_a_second_member_below() -> None:
+    shown = Column("item", note="item_name").cell({"item": "HOOK", "item_name": "Treble hook"})
+    assert (shown.text, shown.note) == ("HOOK", "Treble hook")
+
+
+def test_a_table_has_the_columns_that_say_something() -> None:
+    rows = [{"lot": "L-1", "owner": "", "value": None}, {"lot": "L-2", "owner": "", "value": "1"}]
+    assert [column.name for column in columns_of(rows)] == ["lot", "value"]
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("9999", "9999"),
+        ("10000", "10,000"),
+        ("-1234567.50", "-1,234,567.50"),
+        ("L-12345", "L-12345"),
+    ],
+)
+def test_thousands_stand_apart_from_five_digits_on(text: str, shown: str) -> None:
+    assert grouped(text) == shown
+
+
+def test_a_members_name_becomes_words() -> None:
+    assert words("supplier_lot_code") == "Supplier lot code"
+    assert words("bill.released_at") == "Released"
