@@ -234,11 +234,25 @@ class CountsPage(ListPage):
         Column("by"),
         Column("reason", "Why it differed"),
         Column("value", "Worth"),
-        Column("lines", "Differences"),
     )
-    to = ""
     acts = (Act("Count", "/counts/new/", is_main=True),)
     none = "Nothing was counted yet."
+
+
+class CountPage(ThingPage):
+    """One count."""
+
+    door = books.CountDoor
+    title = "Count"
+    tables = (Table("lines", "What was found"),)
+
+
+class PostingPage(ThingPage):
+    """One posting and its movements."""
+
+    door = books.PostingDoor
+    title = "Posting"
+    tables = (Table("movements", "Movements"),)
 
 
 class CountForm(ActPage):
@@ -249,7 +263,6 @@ class CountForm(ActPage):
     says = "Scan a lot, write what you found; weigh it where pieces are many."
     button = "Post the count"
     done = "The count is posted."
-    lands = "/counts/"
     rows = 5
     labels: ClassVar = {
         "reason": "Why it differs",
@@ -295,4 +308,6 @@ urlpatterns = [
     path("holds/<str:code>/release/", HoldReleaseForm.as_view()),
     path("counts/", CountsPage.as_view()),
     path("counts/new/", CountForm.as_view()),
+    path("counts/<str:code>/", CountPage.as_view()),
+    path("postings/<str:code>/", PostingPage.as_view()),
 ]

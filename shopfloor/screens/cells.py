@@ -22,6 +22,7 @@ REFERENCES: Final[Mapping[str, str]] = MappingProxyType(
         "check": "checks",
         "colorway": "colorways",
         "complaint": "complaints",
+        "count": "counts",
         "customer": "customers",
         "defect": "scrap-reasons",
         "definition": "check-definitions",
@@ -35,6 +36,8 @@ REFERENCES: Final[Mapping[str, str]] = MappingProxyType(
         "posting": "postings",
         "receipt": "receipts",
         "recall": "recalls",
+        "reversed_by": "postings",
+        "reverses": "postings",
         "rework_stage": "stages",
         "scrap_reason": "scrap-reasons",
         "shipment": "shipments",
@@ -47,7 +50,7 @@ REFERENCES: Final[Mapping[str, str]] = MappingProxyType(
         "to_item": "items",
     }
 )
-WITHOUT_PAGE: Final = frozenset({"scrap-reasons", "postings"})
+WITHOUT_PAGE: Final = frozenset({"scrap-reasons"})
 """Lists whose things have no page of their own: named, but not linked."""
 
 _WORDS: Final = frozenset(

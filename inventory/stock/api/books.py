@@ -27,6 +27,7 @@ from inventory.stock.selectors.amounts import Wanted, Weighed, found_base
 from inventory.stock.selectors.counting import count_preview
 from inventory.stock.selectors.lots import as_json, hold_page, hold_row, holds, lots_by_id
 from inventory.stock.selectors.postings import (
+    count_row,
     count_rows,
     counts,
     posting_row,
@@ -93,6 +94,17 @@ class CountsDoor(ListDoor, StampedDoor):
             ],
             stamp=self.stamp(body),
         )
+
+
+class CountDoor(Door):
+    """One count."""
+
+    roles: ClassVar = {"GET": ANYONE}
+    gives: ClassVar = {"GET": CountOut}
+
+    def get(self, request: Request, code: str) -> Response:
+        """The count."""
+        return Response(as_json(count_row(code)))
 
 
 class CountPreviewDoor(Door):

@@ -130,6 +130,19 @@ def counts() -> QuerySet[Count]:
     return Count.objects.select_related("by", "posting").order_by("-id")
 
 
+def count_row(code: str) -> CountRow:
+    """One count with its lines. Three statements.
+
+    Raises:
+        NotFoundError: no such count.
+        CodeTypoError: a slip in the code.
+    """
+    count = counts().filter(pk=decode(code, Prefix.COUNT)[1]).first()
+    if count is None:
+        raise NotFoundError("No count has this code.", count=code)
+    return count_rows([count])[0]
+
+
 def count_rows(page: Iterable[Count]) -> list[CountRow]:
     """Rows of a page of `counts()`, with their lines. Two statements for all of them."""
     page = list(page)

@@ -45,7 +45,7 @@ def test_a_moment_is_shown_in_the_shops_zone() -> None:
 def test_a_name_that_is_a_things_leads_to_its_page() -> None:
     assert cell("lot", "L-00012") == Cell("L-00012", address="/lots/L-00012/")
     assert cell("order", "PO1", "supplier-orders").address == "/supplier-orders/PO1/"
-    assert cell("posting", "P-1").address == ""  # postings have no page of their own
+    assert cell("defect", "LEAK").address == ""  # reasons have no page of their own
 
 
 def test_a_thing_within_a_row_is_shown_by_code_and_name() -> None:
