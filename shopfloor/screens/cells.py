@@ -10,7 +10,7 @@ from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
 from shopfloor.days import shop_zone
-from shopfloor.units import UNITS
+from shopfloor.units import UNITS, beside
 
 # Fields that name a thing, by the list that has it. The floors above are named as text.
 REFERENCES: Final[Mapping[str, str]] = MappingProxyType(
@@ -151,7 +151,7 @@ def cell(name: str, value: Any, to: str = "") -> Cell:
 
 
 def _of_object(name: str, value: Mapping[str, Any], to: str) -> Cell:
-    if value.keys() >= {"amount", "unit"}:
+    if is_amount(value):
         return Cell(amount(value), is_number=True)
     if "code" in value:
         return cell(name, value["code"], to)._replace(text=named(value))
@@ -185,6 +185,17 @@ def amount(value: Mapping[str, Any]) -> str:
     unit = UNITS.get(str(value["unit"]))
     label = str(value["unit"]) if unit is None else unit.label
     return number if value["unit"] == "each" else f"{number} {label}"
+
+
+def both_systems(value: Mapping[str, Any]) -> Cell:
+    """An amount, and below it the same in the other system of units."""
+    other = beside(Decimal(str(value["amount"])), str(value["unit"]))
+    return Cell(amount(value), is_number=True, note=f"= {other}" if other else "")
+
+
+def is_amount(value: Any) -> bool:
+    """Whether a value of an answer is an amount and its unit."""
+    return isinstance(value, Mapping) and value.keys() >= {"amount", "unit"}
 
 
 def moment(text: str) -> str:

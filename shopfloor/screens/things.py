@@ -9,7 +9,17 @@ from urllib.parse import quote
 from django.http import HttpRequest, HttpResponse
 
 from shopfloor.doors import Door, PageDoor
-from shopfloor.screens.cells import Cell, Column, cell, columns_of, named, within, words
+from shopfloor.screens.cells import (
+    Cell,
+    Column,
+    both_systems,
+    cell,
+    columns_of,
+    is_amount,
+    named,
+    within,
+    words,
+)
 from shopfloor.screens.within import ROOT, ask, may
 
 
@@ -143,9 +153,14 @@ class ThingPage(PageDoor):
             if name not in {*self.hidden, "code", self.inner} and not _is_table(value)
         ]
         for name in names:
-            value = cell(name, within(thing, name), self.to.get(name, ""))
-            if value.text:
-                yield self.labels.get(name, words(name)), value
+            value = within(thing, name)
+            shown = (
+                both_systems(value)
+                if is_amount(value)
+                else cell(name, value, self.to.get(name, ""))
+            )
+            if shown.text:
+                yield self.labels.get(name, words(name)), shown
 
     def _tables(self, thing: Mapping[str, Any]) -> Iterator[Drawn]:
         declared = self.tables
