@@ -90,28 +90,6 @@ UNITS: Final[Mapping[str, Unit]] = MappingProxyType(
     }
 )
 
-# What stands beside a unit for who thinks in the other system; about the same size.
-_BESIDE: Final[Mapping[str, str]] = MappingProxyType(
-    {
-        "g": "oz",
-        "kg": "lb",
-        "oz": "g",
-        "lb": "kg",
-        "ton_us": "kg",
-        "mL": "fl_oz",
-        "L": "gal",
-        "fl_oz": "mL",
-        "qt": "L",
-        "gal": "L",
-        "mm": "in",
-        "cm": "in",
-        "m": "ft",
-        "in": "mm",
-        "ft": "m",
-    }
-)
-BESIDE_DIGITS: Final = 4
-
 
 class UnknownUnitError(InvalidInputError):
     """Not a unit of `UNITS`; the facts list those that fit."""
@@ -295,21 +273,6 @@ def display(qty_base: int, unit: str, item: Measure) -> str:
         shown = UNITS["each"]
         amount = _amount_in(qty_base, "each", item=item)
     return f"{_decimal(amount, places=shown.decimals):f} {shown.label}"
-
-
-def beside(amount: Decimal, unit: str) -> str:
-    """The amount in the other system, to `BESIDE_DIGITS` digits: "25 kg" is "55.12 lb" too.
-
-    Empty where there is none: for pieces, and for milligrams and microliters.
-    """
-    other = _BESIDE.get(unit)
-    if other is None or not amount:
-        return ""
-    exact = Fraction(amount) * UNITS[unit].factor / UNITS[other].factor
-    places = max(0, BESIDE_DIGITS - len(str(int(abs(exact)))))
-    shown = f"{float(exact):.{places}f}"
-    text = shown.rstrip("0").rstrip(".") if "." in shown else shown
-    return f"{text} {UNITS[other].label}"
 
 
 def pieces_by_weight(gross_mg: int, tare_mg: int, piece_mass_mg: Decimal) -> PiecesWeighed:

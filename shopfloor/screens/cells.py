@@ -10,7 +10,8 @@ from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 
 from shopfloor.days import shop_zone
-from shopfloor.units import UNITS, beside
+from shopfloor.screens.beside import beside
+from shopfloor.units import UNITS
 
 # Fields that name a thing, by the list that has it. The floors above are named as text.
 REFERENCES: Final[Mapping[str, str]] = MappingProxyType(

@@ -22,7 +22,6 @@ from shopfloor.units import (
     TareAboveGrossError,
     UnitMismatchError,
     UnknownUnitError,
-    beside,
     display,
     from_base,
     parse_amount,
@@ -301,26 +300,3 @@ def test_what_was_written_in_us_units_reads_back_as_it_was_written(
     read = from_base(qty_base=qty_base, unit=unit, item=item)
     assert to_base(amount=read, unit=unit, item=item) == qty_base
     assert len(f"{read:f}") <= len(amount)
-
-
-@pytest.mark.parametrize(
-    ("amount", "unit", "other"),
-    [
-        # NIST SP 811 (2008), appendix B.8, its factors to four digits.
-        ("25", "kg", "55.12 lb"),
-        ("1", "lb", "0.4536 kg"),
-        ("1", "oz", "28.35 g"),
-        ("1", "gal", "3.785 L"),
-        ("1", "fl_oz", "29.57 mL"),
-        ("25.4", "mm", "1 in"),
-        ("1", "ft", "0.3048 m"),
-        ("1000", "kg", "2205 lb"),
-        ("-2", "kg", "-4.409 lb"),
-        ("144", "each", ""),
-        ("0", "kg", ""),
-    ],
-)
-def test_an_amount_stands_beside_itself_in_the_other_system(
-    amount: str, unit: str, other: str
-) -> None:
-    assert beside(Decimal(amount), unit) == other
