@@ -25,7 +25,7 @@ class PaperShape(serializers.Serializer[Any]):
     at = AtField(required=False)
     pieces = PiecesField(required=False)
     note = serializers.CharField(required=False, allow_blank=True)
-    parent = CodeField(required=False, allow_null=True)
+    place = CodeField(required=False, allow_null=True)
     is_active = serializers.BooleanField(default=True)
     boxes = serializers.ListField(child=CodeField(), required=False)
     signs = serializers.ListField(
@@ -58,7 +58,7 @@ def test_what_was_left_empty_is_left_out_and_numbers_are_numbers() -> None:
     body = body_of(
         PaperShape(),
         typed(
-            "pieces=+12+&note=&parent=&is_active=false&is_active=true&boxes=B-1%0AB-2%0A"
+            "pieces=+12+&note=&place=&is_active=false&is_active=true&boxes=B-1%0AB-2%0A"
             "&signs=&signs=GHS07&lines.0.lot=&lines.0.found.amount=&lines.0.found.unit=mg"
             "&lines.1.lot=L-1&lines.1.found.amount=2.50&lines.1.found.unit=kg"
             "&lines.2.lot=L-2&lines.2.found.amount=&lines.2.found.unit=mg"
@@ -91,11 +91,11 @@ def test_what_cannot_be_read_goes_on_as_it_was_typed_for_the_api_to_refuse() -> 
 
 
 def test_a_change_sends_what_differs_and_empties_what_was_emptied() -> None:
-    was = {"pieces": 12, "note": "old", "parent": "P-1", "is_active": True, "boxes": ["B-1"]}
-    form = "pieces=12&note=&parent=&is_active=false&boxes=B-1"
+    was = {"pieces": 12, "note": "old", "place": "P-1", "is_active": True, "boxes": ["B-1"]}
+    form = "pieces=12&note=&place=&is_active=false&boxes=B-1"
     assert changed_of(PaperShape(), typed(form), was) == {
         "note": "",
-        "parent": None,
+        "place": None,
         "is_active": False,
     }
 
@@ -116,7 +116,7 @@ def test_each_field_has_the_input_of_its_kind() -> None:
         "at": "moment",
         "pieces": "number",
         "note": "long",
-        "parent": "text",
+        "place": "text",
         "is_active": "check",
         "boxes": "codes",
         "signs": "many",
