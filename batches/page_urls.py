@@ -9,4 +9,5 @@ urlpatterns = [
     path("", include("batches.bills.pages")),
     path("", include("batches.labels.pages")),
     path("", include("batches.runs.pages")),
+    path("", include("batches.planning.pages")),
 ]

@@ -34,6 +34,30 @@ class OrderFilter(django_filters.FilterSet):
         return rows.filter(state=OrderState.OPEN, pk__in=late.values("order"))
 
 
+class OrderLineFilter(django_filters.FilterSet):
+    """By order, supplier and item, the day of promise, and whether more is expected."""
+
+    order = CodeFilter("order__code")
+    supplier = CodeFilter("order__supplier__code")
+    item = CodeFilter("item__code")
+    promised_on = django_filters.DateFromToRangeFilter()
+    is_expected = django_filters.BooleanFilter(method="expected")
+
+    class Meta:
+        model = SupplierOrderLine
+        fields = ["order"]
+
+    def expected(
+        self,
+        rows: QuerySet[SupplierOrderLine],
+        name: str,
+        value: bool,  # noqa: FBT001 - django-filter calls it so
+    ) -> QuerySet[SupplierOrderLine]:
+        """Neither the line nor its order is closed."""
+        wanted = {"is_closed": False, "order__state": OrderState.OPEN}
+        return rows.filter(**wanted) if value else rows.exclude(**wanted)
+
+
 class ReceiptFilter(django_filters.FilterSet):
     """By supplier, order, item, day, and whether reversed."""
 

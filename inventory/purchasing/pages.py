@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 from django.urls import path
 
 from inventory.purchasing.api import orders, receipts
-from shopfloor.screens import Act, ActPage, Column, ListPage, Table, ThingPage, ask
+from shopfloor.screens import Act, ActPage, Column, ListPage, Paper, Table, ThingPage, ask
 
 _LINES = (
     Column("item"),
@@ -36,6 +36,7 @@ class OrdersPage(ListPage):
     filters = ("supplier", "state")
     acts = (
         Act("Order", "/supplier-orders/new/", is_main=True),
+        Act("What is still to come", "/supplier-order-lines/", door=""),
         Act("Receive", "/receipts/new/"),
     )
     none = "Nothing was ordered yet. The reorder list says what is due."
@@ -47,6 +48,7 @@ class OrderPage(ThingPage):
     door = orders.OrderDoor
     title = "Supplier order"
     tables = (Table("lines", "Lines", _LINES),)
+    papers = (Paper("supplier-orders", "Order to send"),)
     acts = (
         Act(
             "Receive it",
@@ -54,9 +56,31 @@ class OrderPage(ThingPage):
             {"state": ["open"]},
             is_main=True,
         ),
+        Act(
+            "Its lines as a sheet", "/api/v1/supplier-order-lines/?order={code}&format=csv", door=""
+        ),
         Act("Close it", "close/", {"state": ["open"]}),
         Act("Cancel it", "cancel/", {"state": ["open"]}),
     )
+
+
+class OrderLinesPage(ListPage):
+    """What is still to come."""
+
+    door = orders.OrderLinesDoor
+    title = "Still to come"
+    columns = (
+        Column("order", to="supplier-orders"),
+        Column("item", note="item_name", order="item__code"),
+        Column("open", "Still open"),
+        Column("promised_on", "Promised", order="promised_on"),
+        Column("supplier"),
+        Column("ordered_on", "Ordered", order="order__ordered_on"),
+    )
+    filters = ("supplier", "item", "is_expected")
+    preset: ClassVar = {"is_expected": "true", "ordering": "promised_on"}
+    to = ""
+    none = "Nothing is on order."
 
 
 class OrderForm(ActPage):
@@ -200,6 +224,7 @@ urlpatterns = [
     path("supplier-orders/<str:code>/", OrderPage.as_view()),
     path("supplier-orders/<str:code>/close/", OrderCloseForm.as_view()),
     path("supplier-orders/<str:code>/cancel/", OrderCancelForm.as_view()),
+    path("supplier-order-lines/", OrderLinesPage.as_view()),
     path("receipts/", ReceiptsPage.as_view()),
     path("receipts/new/", ReceiptForm.as_view()),
     path("receipts/<str:code>/", ReceiptPage.as_view()),

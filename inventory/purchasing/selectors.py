@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final, NamedTuple
 
-from django.db.models import F, Min, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum, Window
+from django.db.models import F, Min, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum, Value, Window
 from django.db.models.functions import Coalesce, RowNumber
 
 from inventory.catalog.models import Item, Offer, Place, Supplier
@@ -141,6 +141,23 @@ def order(code: str) -> SupplierOrder:
     if row is None:
         raise NotFoundError("No supplier order has this code. Look at the list.", order=code)
     return row
+
+
+def order_lines() -> QuerySet[Any]:
+    """Lines of orders with `received_base` and `supplier_item_number`, to be filtered and paged."""
+    number = Offer.objects.filter(
+        supplier=OuterRef("order__supplier"), item=OuterRef("item"), pack_base=OuterRef("pack_base")
+    )
+    rows: QuerySet[Any] = (
+        lines_with_received()
+        .select_related("item", "order__supplier")
+        .annotate(
+            supplier_item_number=Coalesce(
+                Subquery(number.values("supplier_item_number")[:1]), Value("")
+            )
+        )
+    )
+    return rows
 
 
 def receipts() -> QuerySet[Receipt]:

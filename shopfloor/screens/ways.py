@@ -23,6 +23,7 @@ _WAYS: Final[Sequence[tuple[str, Sequence[tuple[str, str]]]]] = (
     (
         "Buying",
         (
+            ("What to order", "/planning/suggested-orders/"),
             ("Reorder", "/reorder/"),
             ("Supplier orders", "/supplier-orders/"),
             ("Suppliers", "/suppliers/"),

@@ -40,6 +40,7 @@ TITLES: Final = MappingProxyType(
         "shipments": "Packing list",
         "records": "Batch record",
         "recalls": "Recall case",
+        "supplier-orders": "Supplier order",
     }
 )
 """Of the kinds of papers, for people, by their names in addresses and records."""

@@ -16,6 +16,7 @@ from batches.labels.selectors.recalls import recall_reports
 from batches.labels.selectors.record_reports import batch_records
 from batches.labels.selectors.shelves import count_sheets, item_labels, place_labels
 from batches.labels.selectors.shipments import packing_lists
+from batches.labels.selectors.supplier_orders import supplier_order_papers
 from batches.labels.selectors.travelers import travelers
 
 
@@ -87,6 +88,7 @@ PAPERS: Final[Mapping[str, PaperKind]] = MappingProxyType(
             PaperKind("shipments", _now(packing_lists), _on("letter")),
             PaperKind("records", batch_records, _on("letter")),
             PaperKind("recalls", recall_reports, _on("letter")),
+            PaperKind("supplier-orders", _now(supplier_order_papers), _on("letter")),
         )
     }
 )

@@ -22,8 +22,9 @@ FIGURES: Final = (
 )  # fmt: skip
 NUMBERS: Final = frozenset(
     {
-        *FIGURES, "Amount", "Batches", "Copies", "Destroyed", "Entries", "Failed", "For", "Good",
-        "On hand", "Once a batch", "Outstanding", "Pieces", "Scrapped", "Takes", "Tested", "Yield",
+        *FIGURES, "A pack", "Amount", "Batches", "Copies", "Destroyed", "Entries", "Failed", "For",
+        "Good", "In all", "On hand", "Once a batch", "Outstanding", "Packs", "Pieces", "Scrapped",
+        "Takes", "Tested", "Yield",
     }
 )  # fmt: skip
 """Words over columns of numbers: their cells end at the right."""

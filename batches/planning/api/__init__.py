@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from batches.planning.api import buildable, plans
+from batches.planning.api import buildable, plans, suggested
 
-urlpatterns = [*buildable.urlpatterns, *plans.urlpatterns]
+urlpatterns = [*buildable.urlpatterns, *plans.urlpatterns, *suggested.urlpatterns]

@@ -11,6 +11,7 @@ urlpatterns = [
     path("supplier-orders/<str:code>/", orders.OrderDoor.as_view()),
     path("supplier-orders/<str:code>/close/", orders.OrderCloseDoor.as_view()),
     path("supplier-orders/<str:code>/cancel/", orders.OrderCancelDoor.as_view()),
+    path("supplier-order-lines/", orders.OrderLinesDoor.as_view()),
     path("receipts/", receipts.ReceiptsDoor.as_view()),
     path("receipts/<str:code>/", receipts.ReceiptDoor.as_view()),
     path("receipts/<str:code>/reverse/", receipts.ReceiptReverseDoor.as_view()),

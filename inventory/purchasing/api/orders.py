@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from inventory.catalog.api.fields import ShownAmountField
 from inventory.purchasing import operations, selectors
-from inventory.purchasing.filters import OrderFilter
+from inventory.purchasing.filters import OrderFilter, OrderLineFilter
 from inventory.purchasing.selectors import progress
 from inventory.purchasing.steps import OrderLineDraft
 from shopfloor.doors import ANYONE, LEADS, Door, ListDoor, StampedDoor
@@ -151,6 +151,31 @@ class OrdersDoor(ListDoor, StampedDoor):
             note=body["note"],
             stamp=self.stamp({}),
         )
+
+
+class OrderedLineOut(SupplierOrderLineOut):
+    """A line with its order, and what the supplier calls it."""
+
+    order = serializers.CharField(source="order.code")
+    supplier = serializers.CharField(source="order.supplier.code")
+    ordered_on = serializers.DateField(source="order.ordered_on")
+    item_name = serializers.CharField(source="item.name")
+    supplier_item_number = serializers.CharField()
+
+
+class OrderLinesDoor(ListDoor):
+    """Lines of supplier orders: what is still to come, or one order as a sheet to send."""
+
+    roles: ClassVar = {"GET": ANYONE}
+    gives: ClassVar = {"GET": OrderedLineOut}
+    filterset_class = OrderLineFilter
+    search_fields = ("order__code", "item__code", "item__name")
+    ordering_fields = ("promised_on", "order__ordered_on", "item__code")
+    ordering: ClassVar = ("-order_id", "position")
+
+    def get_queryset(self) -> QuerySet[Any]:
+        """All of them."""
+        return selectors.order_lines()
 
 
 class OrderDoor(Door):

@@ -64,7 +64,8 @@ def test_a_column_may_show_a_second_member_below() -> None:
 
 
 def test_a_table_has_the_columns_that_say_something() -> None:
-    rows = [{"lot": "L-1", "owner": "", "value": None}, {"lot": "L-2", "owner": "", "value": "1"}]
+    first: dict[str, Any] = {"lot": "L-1", "owner": "", "value": None}
+    rows = [first, {**first, "value": "1"}]
     assert [column.name for column in columns_of(rows)] == ["lot", "value"]
 
 
