@@ -18,12 +18,12 @@ from shopfloor.money import money_shown, money_text
 
 WIDTHS = {
     "Your number": 18,
-    "Our item": 32,
+    "Our item": 28,
     "Packs": 8,
     "Pack": 13,
     "A pack": 10,
     "In all": 11,
-    "Promised": 8,
+    "Promised": 12,
 }
 
 
