@@ -23,6 +23,7 @@ from shopfloor import operations, selectors
 from shopfloor.doors import ANYONE, DeclaredRoles, PageDoor
 from shopfloor.doors.page import frame_context
 from shopfloor.errors import ShopError
+from shopfloor.glossary import glossary
 from shopfloor.passwords import OwnPasswordSerializer, PasswordTries
 from shopfloor.problems import FRAME_PROBLEMS, TOO_MANY_SIGN_INS, Problem, page_problem
 from shopfloor.proxy import client_address
@@ -184,6 +185,16 @@ class ChoicesPage(PageDoor):
             for thing in listed["results"]
         ]
         return self.page("shopfloor/_choices.html", {"things": things})
+
+
+class WordsPage(PageDoor):
+    """What the words mean that every page uses."""
+
+    roles: ClassVar = {"GET": ANYONE}
+
+    def get(self, request: HttpRequest) -> HttpResponse:
+        """Show them."""
+        return self.page("shopfloor/words.html", {"words": glossary()})
 
 
 class ProblemPage(PageDoor):

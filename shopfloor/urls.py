@@ -29,6 +29,7 @@ urlpatterns = [
     path("me/password/", pages.MyPasswordPage.as_view()),
     path("me/sign-out-everywhere/", pages.SignOutEverywherePage.as_view()),
     path("choices/<str:folder>/", pages.ChoicesPage.as_view()),
+    path("words/", pages.WordsPage.as_view()),
     path("problems/<str:code>", pages.ProblemPage.as_view(), name="problem"),
     path("health/", root.HealthDoor.as_view(), name="health"),
     path("api/docs/", _docs, name="api-docs"),

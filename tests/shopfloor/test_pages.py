@@ -199,3 +199,12 @@ def test_colors_can_be_told_apart(scheme: int, front: str, back: str, least: flo
     block = css.split(":root {")[1 + scheme].partition("}")[0]
     colors = dict(line.strip(" -;").split(": ") for line in block.splitlines() if "#" in line)
     assert contrast(colors[front], colors[back]) >= least
+
+
+def test_every_word_of_the_docs_stands_on_its_page(owner: User) -> None:
+    client = Client()
+    sign_in(client)
+    page = client.get("/words/").content.decode()
+    assert "<dt>split</dt><dd>part of a lot taken as a lot of its own, PARENT.n</dd>" in page
+    table = (Path(__file__).parents[2] / "docs" / "words.md").read_text().partition("## Units")[0]
+    assert page.count("<dt>") == table.count("\n| ") - 2  # less the head and its rule
