@@ -127,7 +127,7 @@ class ReceiptsPage(ListPage):
         Column("delivery_note"),
         Column("by"),
     )
-    filters = ("supplier",)
+    filters = ("supplier", "item", "at_after", "at_before")
     acts = (Act("Receive", "/receipts/new/", is_main=True),)
     none = "Nothing was received yet."
 

@@ -43,7 +43,7 @@ class PageDoor(View):
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         """Check who comes in, then call the method."""
         if not request.user.is_authenticated:
-            return _sign_in_first(request)
+            return _sign_in_first(request, has_page=hasattr(self, "get"))
         method = request.method or ""
         if not hasattr(self, method.lower()):
             return self.http_method_not_allowed(request)
@@ -92,10 +92,10 @@ def frame_context() -> dict[str, Any]:
     }
 
 
-def _sign_in_first(request: HttpRequest) -> HttpResponse:
-    """To the sign-in page and back; a form's address is not a place to come back to."""
+def _sign_in_first(request: HttpRequest, *, has_page: bool) -> HttpResponse:
+    """To the sign-in page and back: to the form, if there is one, that keeps what was typed."""
     is_htmx = request.headers.get("HX-Request") == "true"
-    back = request.get_full_path() if request.method == "GET" and not is_htmx else "/"
+    back = request.get_full_path() if has_page and not is_htmx else "/"
     answer = redirect_to_login(back)
     if is_htmx:
         return HttpResponse(status=401, headers={"HX-Redirect": answer.url})

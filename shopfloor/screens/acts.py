@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any, ClassVar
 
+import orjson
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from rest_framework import serializers
@@ -16,6 +17,7 @@ from shopfloor.problems import problem_of
 from shopfloor.screens import inputs, typed
 from shopfloor.screens.within import ask, tell
 
+SHOWN = "shown"
 NEW = "new/"  # the form of `POST /api/v1/things/` stands at `/things/new/`
 
 
@@ -159,9 +161,23 @@ class ChangePage(ActPage):
         """Where the API says what it is now: one step up."""
         return self.api_address.rstrip("/").rpartition("/")[0] + "/"
 
+    def context(self) -> dict[str, Any]:
+        """With the thing as the form shows it: somebody may change it meanwhile."""
+        return {**super().context(), "shown": self.request.POST.get(SHOWN) or self._shown()}
+
+    def _shown(self) -> str:
+        initial = self.initial()
+        shape = self.shape()
+        names = [] if shape is None else shape.fields
+        return orjson.dumps({name: initial.get(name) for name in names}).decode()
+
     def body(self, shape: serializers.Serializer[Any], entered: Mapping[str, Any]) -> Any:
-        """Only what differs from the thing as it is."""
-        return typed.changed_of(shape, entered, self.initial())
+        """Only what differs from the thing as the form showed it."""
+        try:
+            shown = orjson.loads(self.request.POST.get(SHOWN) or self._shown())
+        except orjson.JSONDecodeError:
+            shown = {}
+        return typed.changed_of(shape, entered, shown if isinstance(shown, dict) else {})
 
 
 class _Members(dict[str, Any]):

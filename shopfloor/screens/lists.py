@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
 from typing import Any, ClassVar, NamedTuple
 
 from django import forms
 from django.http import HttpRequest, HttpResponse, QueryDict
+from django_filters.fields import IsoDateTimeRangeField
 from rest_framework import serializers
 
+from shopfloor.days import day_end, day_start
 from shopfloor.doors import ListDoor, PageDoor
 from shopfloor.doors.lists import filter_parameters
 from shopfloor.errors import InvalidInputError
@@ -81,7 +84,7 @@ class ListPage(PageDoor):
         asked = self._asked(request)
         listed, problem, status = {"count": 0, "results": []}, None, 200
         try:
-            listed = ask(request, request.path.removeprefix("/"), **asked)
+            listed = ask(request, request.path.removeprefix("/"), **self._sent(asked))
         except InvalidInputError as refused:
             problem, status = problem_of(refused), refused.status
         return self.page(
@@ -91,6 +94,26 @@ class ListPage(PageDoor):
     def _asked(self, request: HttpRequest) -> dict[str, str]:
         given = {name: text.strip() for name, text in request.GET.dict().items()}
         return given if given else dict(self.preset)
+
+    def _sent(self, asked: Mapping[str, str]) -> dict[str, str]:
+        """What the API is asked: a day where it wants a moment is all of the shop's day."""
+        moments = {
+            name
+            for name, field in self._known().items()
+            if isinstance(field, IsoDateTimeRangeField)
+        }
+        return {
+            name: _moment(name, text) if name in moments else text for name, text in asked.items()
+        }
+
+    def _known(self) -> dict[str, Any]:
+        """The door's parameters and their fields."""
+        known: dict[str, Any] = {} if self.door.asks is None else dict(self.door.asks().fields)  # type: ignore[attr-defined]
+        if self.door.filterset_class is not None:
+            known |= {
+                name: field for name, _, field in filter_parameters(self.door.filterset_class)
+            }
+        return known
 
     def _context(self, asked: Mapping[str, str], listed: Mapping[str, Any]) -> dict[str, Any]:
         rows = listed["results"]
@@ -109,14 +132,12 @@ class ListPage(PageDoor):
             "is_filtered": any(asked.get(name) for name in asked.keys() - _NOT_FILTERS),
             "pages": _pages(asked, listed),
             "acts": acts_for(self.request, self.acts, self.request.path, {}),
-            "sheets": [
-                (
-                    kind.upper(),
-                    f"{ROOT}{self.request.path.removeprefix('/')}?{_query(asked, format=kind)}",
-                )
-                for kind in ("csv", "xlsx")
-            ],
+            "sheets": [(kind.upper(), self._sheet(asked, kind)) for kind in ("csv", "xlsx")],
         }
+
+    def _sheet(self, asked: Mapping[str, str], kind: str) -> str:
+        door = ROOT + self.request.path.removeprefix("/")
+        return f"{door}?{_query(self._sent(asked), format=kind)}"
 
     def _cells(self, row: Mapping[str, Any]) -> list[Cell]:
         cells = [each.cell(row) for each in self.columns]
@@ -138,13 +159,19 @@ class ListPage(PageDoor):
             )
 
     def _filters(self, asked: Mapping[str, str]) -> Iterator[FilterInput]:
-        known: dict[str, Any] = {} if self.door.asks is None else dict(self.door.asks().fields)  # type: ignore[attr-defined]
-        if self.door.filterset_class is not None:
-            known |= {
-                name: field for name, _, field in filter_parameters(self.door.filterset_class)
-            }
+        known = self._known()
         for name in self.filters:
             yield _filter_input(name, known[name], asked.get(name, ""))
+
+
+def _moment(name: str, text: str) -> str:
+    """The first or the last moment of a shop's day; what is no day as it stands."""
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        return text
+    moment = day_start(day) if name.endswith("_after") else day_end(day)
+    return moment.isoformat()
 
 
 def _filter_input(name: str, field: Any, value: str) -> FilterInput:
@@ -159,8 +186,7 @@ def _filter_input(name: str, field: Any, value: str) -> FilterInput:
     if isinstance(field, forms.NullBooleanField | serializers.BooleanField):
         return FilterInput(name, label, "choice", value, [("true", "yes"), ("false", "no")])
     if name.endswith(("_on", "_after", "_before")):
-        kind = "day" if name.endswith("_on") or "_on_" in name else "text"
-        return FilterInput(name, label, kind, value)
+        return FilterInput(name, label, "day", value)
     return FilterInput(name, label, "text", value, look=REFERENCES.get(name, ""))
 
 

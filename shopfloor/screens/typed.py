@@ -19,7 +19,7 @@ from shopfloor.fields import AtField, ScanField
 
 LOCAL: Final = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d)?")
 """A moment as a browser types it, in the shop's zone."""
-_NOT_FIELDS: Final = frozenset({KEY_FIELD, "csrfmiddlewaretoken", "more_rows"})
+_NOT_FIELDS: Final = frozenset({KEY_FIELD, "csrfmiddlewaretoken", "more_rows", "shown"})
 _WHOLE: Final = re.compile(r"\d{1,18}")
 _DEPTH_MAX: Final = 8
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from html import unescape
+
 import pytest
 from django.test import Client
 
@@ -46,6 +49,17 @@ def test_a_change_keeps_what_was_not_touched(desk: Client, paint: Item) -> None:
     assert changed.opened_life_minutes == paint.opened_life_minutes
     kept = Change.objects.latest("pk")
     assert kept.after.keys() == {"name", "shelf_life_days"}
+
+
+def test_what_somebody_else_changed_meanwhile_is_not_turned_back(desk: Client, paint: Item) -> None:
+    address = f"/items/{paint.code}/change/"
+    html = desk.get(address).content.decode()
+    shown = unescape(re.search(r'name="shown" value="([^"]*)"', html)[1])  # type: ignore[index]
+    desk.post(address, {"idempotency_key": "another", "name": "Black, gloss"})
+    form = {"idempotency_key": KEY, "shown": shown, "name": paint.name, "shelf_life_days": "90"}
+    desk.post(address, form)
+    changed = Item.objects.get(pk=paint.pk)
+    assert (changed.name, changed.shelf_life_days) == ("Black, gloss", 90)
 
 
 def test_an_items_page_shows_who_offers_it_and_at_what_price(

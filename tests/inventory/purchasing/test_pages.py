@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
@@ -11,6 +12,7 @@ from inventory.catalog.models import Offer
 from inventory.purchasing.models import Receipt, SupplierOrder
 from inventory.stock.models import Lot
 from shopfloor.models import User
+from tests.inventory.purchasing.conftest import hooks, receive
 
 KEY = "a-form-of-this-test"
 
@@ -91,3 +93,12 @@ def test_what_is_open_on_an_order_is_offered_and_received(
 def test_lists_of_orders_and_receipts_say_what_to_do_when_empty(desk: Client) -> None:
     assert "Nothing was ordered yet." in desk.get("/supplier-orders/").content.decode()
     assert "Nothing was received yet." in desk.get("/receipts/").content.decode()
+
+
+def test_receipts_are_found_by_the_shops_days(desk: Client, lead: User, hook_offer: Offer) -> None:
+    receipt = receive(
+        lead, hooks(1000, value_micro=0), at=datetime(2026, 3, 3, 5, 30, tzinfo=UTC)
+    )  # 23:30 there
+    second, third = "at_after=2026-03-02&at_before=2026-03-02", "at_after=2026-03-03"
+    assert receipt.code in desk.get(f"/receipts/?{second}").content.decode()
+    assert receipt.code not in desk.get(f"/receipts/?{third}").content.decode()
