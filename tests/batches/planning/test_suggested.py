@@ -115,7 +115,7 @@ def test_an_order_is_a_paper_and_a_sheet_to_send(two_due: floor.Caller) -> None:
     assert f"Order {code}" in text
     assert "N-77" in text
     assert "48.00 USD" in text
-    sheet = two_due.client.get(f"/api/v1/supplier-order-lines/?order={code}&format=csv")
+    sheet: Any = two_due.client.get(f"/api/v1/supplier-order-lines/?order={code}&format=csv")
     text = b"".join(sheet.streaming_content).decode("utf-8-sig")
     (shown,) = csv.DictReader(text.splitlines())
     assert (shown["item"], shown["packs"], shown["supplier_item_number"]) == ("HOOK-6", "6", "N-77")
