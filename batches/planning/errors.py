@@ -21,3 +21,15 @@ class NoCurrentBillError(ConflictError):
     """An item that is to be made, and no current bill says of what."""
 
     code = "no_current_bill"
+
+
+class ChanceOutOfReachError(ConflictError):
+    """Its runs yield so little or so unevenly that no sensible number is enough."""
+
+    code = "chance_out_of_reach"
+
+
+class WheelTooFastError(InvalidInputError):
+    """A wheel that turns faster than the clamping allows."""
+
+    code = "wheel_too_fast"

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
-from batches.planning.api import buildable, plans, suggested
+from batches.planning.api import buildable, plans, starting, suggested
 
-urlpatterns = [*buildable.urlpatterns, *plans.urlpatterns, *suggested.urlpatterns]
+urlpatterns = [
+    *buildable.urlpatterns,
+    *plans.urlpatterns,
+    *starting.urlpatterns,
+    *suggested.urlpatterns,
+]

@@ -10,32 +10,26 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from batches.planning.api.fields import BetweenField
 from batches.planning.selectors.buildable import buildable
 from batches.planning.selectors.mixes import BY_CHOICES, LURES_MAX, mix
 from inventory.stock.selectors.lots import as_json
 from shopfloor.doors import ANYONE, Door
 from shopfloor.fields import AmountSerializer, CodeField, MoneyTextField, NumberField, PiecesField
 
-HOURS_MAX = 10_000
 LURES_LENGTH_MAX = 2_000
 
 
 class HoursSerializer(serializers.Serializer[Any]):
     """How much bench time there is."""
 
-    hours = NumberField(
+    hours = BetweenField(
+        "0",
+        "10000",
         what="number of hours",
         required=False,
-        allow_null=True,
-        default=None,
-        help_text="Bench hours that there are, all people together; as many as it takes, if empty.",
+        help_text="Bench hours that there are, all people together; else as many as it takes.",
     )
-
-    def validate_hours(self, hours: Any) -> Any:
-        """Hours that there can be."""
-        if hours is not None and not 0 <= hours <= HOURS_MAX:
-            raise serializers.ValidationError(f"From 0 to {HOURS_MAX} hours.")
-        return hours
 
 
 class LuresField(serializers.CharField):
