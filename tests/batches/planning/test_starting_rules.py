@@ -16,7 +16,7 @@ from batches.planning.rules import starting as rules
 from batches.planning.rules.lasting import Lasting, Wheel, day_before, start_on_last
 from batches.planning.rules.making import Take
 from batches.planning.rules.starting import Stage, StartPlan, start_by_means, start_plan
-from batches.planning.rules.survival import Exact, certain, good_chances
+from batches.planning.rules.survival import Exact, good_chances
 from batches.planning.rules.yields import Beta, RunCount, Yield, next_yield
 
 HALF, BODY, LURE = "HALF", "BODY", "LURE"
@@ -173,7 +173,8 @@ def test_the_smaller_of_two_is_told_from_both() -> None:
     least = first.smaller(second)
     assert least.first == 1
     assert least.chances.tolist() == pytest.approx([0.25, 0.25 + 0.5 * 0.5, 0.5 * 0.5])
-    assert certain(7, is_exact=True).smaller(certain(7, is_exact=True)).at_least(7) == 1
+    same = Exact(7, np.ones(1))
+    assert same.smaller(same).at_least(7) == 1
 
 
 def test_a_next_run_is_as_uncertain_as_integrating_over_all_that_may_be_true_says() -> None:
