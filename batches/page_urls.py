@@ -8,6 +8,7 @@ urlpatterns = [
     path("", include("batches.attention.pages")),
     path("", include("batches.bills.pages")),
     path("", include("batches.labels.pages")),
+    path("", include("batches.packing.pages")),
     path("", include("batches.runs.pages")),
     path("", include("batches.planning.pages")),
 ]

@@ -6,10 +6,11 @@ The page of an address of the API stands at the same address without `/api/v1`.
 from shopfloor.screens.acts import ActPage, ChangePage
 from shopfloor.screens.cells import Column
 from shopfloor.screens.lists import ListPage
-from shopfloor.screens.things import Act, Paper, Table, ThingPage
+from shopfloor.screens.things import FILLED, Act, Paper, Table, ThingPage, drawn
 from shopfloor.screens.within import ask, may, tell
 
 __all__ = [
+    "FILLED",
     "Act",
     "ActPage",
     "ChangePage",
@@ -19,6 +20,7 @@ __all__ = [
     "Table",
     "ThingPage",
     "ask",
+    "drawn",
     "may",
     "tell",
 ]

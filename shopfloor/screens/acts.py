@@ -33,9 +33,10 @@ class ActPage(PageDoor):
         labels: Other words for fields, by dotted name without numbers.
         helps: What stands under a field.
         first: Fields that come before the others, by dotted name without numbers.
-        later: Fields behind "More".
+        later: Fields behind "More", of the form or of each row of a list.
         leaves: Fields the form does not have.
         rows: How many empty rows each list offers.
+        looks: Lists that codes are looked up in, by field, where its name does not say.
         lands: Where to go when it is done, members of the answer in braces; the thing where left
             out.
     """
@@ -51,6 +52,7 @@ class ActPage(PageDoor):
     later: ClassVar[Collection[str]] = ("at",)
     leaves: ClassVar[Collection[str]] = ()
     rows: ClassVar[int] = 3
+    looks: ClassVar[Mapping[str, str]] = {}
     lands: ClassVar[str] = ""
     template: ClassVar[str] = "shopfloor/act.html"
 
@@ -93,6 +95,10 @@ class ActPage(PageDoor):
         """What stands in the form before anybody typed. Override to offer something."""
         return {}
 
+    def choices(self) -> Mapping[str, Sequence[tuple[str, str]]]:
+        """What a text is chosen from, by field. Override where the API takes more than it lists."""
+        return {}
+
     def body(self, shape: serializers.Serializer[Any], entered: Mapping[str, Any]) -> Any:
         """The API's body, out of what was typed."""
         return typed.body_of(shape, entered)
@@ -121,7 +127,17 @@ class ActPage(PageDoor):
             fields = refused.facts.get("fields")
             wrong = fields if isinstance(fields, Mapping) else {}
         shape = self.shape()
-        look = inputs.Look(self.labels, self.helps, self.first, self.leaves, self.rows, more)
+        look = inputs.Look(
+            labels=self.labels,
+            helps=self.helps,
+            first=self.first,
+            leaves=self.leaves,
+            rows=self.rows,
+            more=more,
+            later=self.later,
+            looks=self.looks,
+            choices=self.choices(),
+        )
         made = [] if shape is None else inputs.inputs_of(shape, values, wrong, look)
         now = [each for each in made if each.name not in self.later]
         later = [each for each in made if each.name in self.later]

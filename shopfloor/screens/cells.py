@@ -8,6 +8,7 @@ from datetime import datetime
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Any, Final, NamedTuple
+from urllib.parse import quote
 
 from shopfloor.days import shop_zone
 from shopfloor.screens.beside import beside
@@ -98,7 +99,8 @@ class Column(NamedTuple):
     Attributes:
         name: The member of the row; a dot leads into one: `bill.revision`.
         label: Its heading; the name as words where it is left out.
-        to: The list whose page the value leads to, where the name does not say.
+        to: The list whose page the value leads to, where the name does not say; or the page's
+            address, with members of the row in braces.
         order: What `?ordering=` calls it, where rows can be ordered by it.
         note: The member that stands below it.
     """
@@ -116,8 +118,17 @@ class Column(NamedTuple):
 
     def cell(self, row: Mapping[str, Any]) -> Cell:
         """Its value in a row."""
-        made = cell(self.name, within(row, self.name), self.to)
+        made = cell(self.name, within(row, self.name), "" if "{" in self.to else self.to)
+        if "{" in self.to and made.text:
+            made = made._replace(address=self.to.format_map(Quoted(row)))
         return made._replace(note=cell("", within(row, self.note)).text) if self.note else made
+
+
+class Quoted(dict[str, Any]):
+    """Members of a thing as parts of an address."""
+
+    def __init__(self, thing: Mapping[str, Any]) -> None:
+        super().__init__({name: quote(str(value), safe="") for name, value in thing.items()})
 
 
 def words(name: str) -> str:
@@ -129,10 +140,12 @@ def words(name: str) -> str:
 
 
 def within(row: Any, name: str) -> Any:
-    """A member of a row, or of a member of it; None where there is none."""
-    for part in name.split("."):
-        row = row.get(part) if isinstance(row, Mapping) else None
-    return row
+    """A member of a row, or of a member of it, of a list each one once; None if there is none."""
+    first, _, rest = name.partition(".")
+    if isinstance(row, list):
+        return list(dict.fromkeys(filter(None, (within(each, name) for each in row))))
+    value = row.get(first) if isinstance(row, Mapping) else None
+    return within(value, rest) if rest else value
 
 
 def cell(name: str, value: Any, to: str = "") -> Cell:
@@ -154,6 +167,8 @@ def cell(name: str, value: Any, to: str = "") -> Cell:
 def _of_object(name: str, value: Mapping[str, Any], to: str) -> Cell:
     if is_amount(value):
         return Cell(amount(value), is_number=True)
+    if value.keys() == {"takes", "makes"}:
+        return Cell(f"{cell('price', value['takes']).text} for {cell(name, value['makes']).text}")
     if "code" in value:
         return cell(name, value["code"], to)._replace(text=named(value))
     shown = ((words(key).lower(), cell(key, each).text) for key, each in value.items())

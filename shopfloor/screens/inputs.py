@@ -11,6 +11,7 @@ from datetime import datetime
 from typing import Any, Final
 
 from rest_framework import serializers
+from rest_framework.fields import empty
 
 from shopfloor.days import shop_zone
 from shopfloor.fields import AtField, ScanField
@@ -33,6 +34,9 @@ class Look:
         leaves: Names the form does not have.
         rows: Empty rows of each list.
         more: The list that was asked to have more of them.
+        later: Names behind "More" in each row of a list.
+        looks: Lists that codes are looked up in, by name, where the name does not say.
+        choices: What a text is chosen from, by name.
     """
 
     labels: Mapping[str, str] = field(default_factory=dict)
@@ -41,6 +45,22 @@ class Look:
     leaves: Collection[str] = ()
     rows: int = 3
     more: str = ""
+    later: Collection[str] = ()
+    looks: Mapping[str, str] = field(default_factory=dict)
+    choices: Mapping[str, Sequence[tuple[str, str]]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class InputRow:
+    """One row of a list: its inputs, and those behind "More"."""
+
+    now: Sequence[Input]
+    later: Sequence[Input] = ()
+
+    @property
+    def is_more_open(self) -> bool:
+        """Whether anything behind "More" is wrong."""
+        return any(each.wrong or each.has_wrong for each in self.later)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +68,8 @@ class Input:
     """One input, or a group of them.
 
     Attributes:
-        kind: text, long, secret, number, choice, many, check, day, moment, amount, codes, scan; or
-            group, rows.
+        kind: text, long, secret, number, choice, many, check, day, moment, amount, codes, pairs,
+            scan; or group, rows.
         look: The list its code is looked up in, if any.
         wrong: What is wrong with it.
         inner: A group's inputs.
@@ -67,7 +87,7 @@ class Input:
     wrong: Sequence[str] = ()
     unit: str = ""
     inner: Sequence[Input] = ()
-    rows: Sequence[Sequence[Input]] = ()
+    rows: Sequence[InputRow] = ()
 
     @property
     def id(self) -> str:
@@ -87,7 +107,7 @@ class Input:
     @property
     def has_wrong(self) -> bool:
         """Whether anything within it is wrong."""
-        nested = [*self.inner, *(each for row in self.rows for each in row)]
+        nested = [*self.inner, *(each for row in self.rows for each in (*row.now, *row.later))]
         return any(each.wrong or each.has_wrong for each in nested)
 
 
@@ -157,15 +177,17 @@ def _input(name: str, made_of: Any, value: Any, wrong: Any, look: Look) -> Input
     if isinstance(child, serializers.Serializer):
         return _rows(name, label, told, child, value, wrong, look)
     kind, choices = _kind(made_of, last)
+    if plain in look.choices:
+        kind, choices = "choice", look.choices[plain]
     return Input(
         name=name,
         label=label,
         kind=kind,
-        value=_shown(kind, value, made_of),
+        value=_shown(kind, value, made_of, is_alone="." not in name),
         help=told,
         choices=choices,
         is_required=made_of.required,
-        look=REFERENCES.get(last, "") if kind in {"text", "codes"} else "",
+        look=look.looks.get(plain, REFERENCES.get(last, "")) if kind in {"text", "codes"} else "",
         wrong=_said(wrong),
     )
 
@@ -198,20 +220,29 @@ def _rows(
 ) -> Input:
     given = value if isinstance(value, list) else []
     by_row = wrong if isinstance(wrong, Mapping) else {}
-    empty = look.rows if not given else 1
+    is_within = "." in name  # a list in a row of a list
+    empty = 1 if given or is_within else look.rows
     count = len(given) + empty + (_MORE_ROWS if look.more == name else 0)
     rows = [
-        inputs_of(
-            child,
-            given[at] if at < len(given) and isinstance(given[at], Mapping) else {},
-            _of_row(by_row, at),
+        _row(
+            inputs_of(
+                child,
+                given[at] if at < len(given) and isinstance(given[at], Mapping) else {},
+                _of_row(by_row, at),
+                look,
+                f"{name}.{at}.",
+            ),
             look,
-            f"{name}.{at}.",
         )
         for at in range(count)
     ]
     said = [] if isinstance(wrong, Mapping) else _said(wrong)
     return Input(name=name, label=label, kind="rows", help=told, wrong=said, rows=rows)
+
+
+def _row(made: Sequence[Input], look: Look) -> InputRow:
+    later = [each for each in made if _plain(each.name) in look.later]
+    return InputRow([each for each in made if each not in later], later)
 
 
 def _of_row(by_row: Mapping[Any, Any], at: int) -> Mapping[str, Any]:
@@ -224,7 +255,7 @@ def _kind(made_of: Any, last: str) -> tuple[str, Sequence[tuple[str, str]]]:
     if isinstance(child, serializers.ChoiceField):
         return "many", _choices(child)
     if child is not None:
-        return "codes", ()
+        return ("pairs" if isinstance(made_of, serializers.DictField) else "codes"), ()
     if isinstance(made_of, serializers.ChoiceField):
         return "choice", _choices(made_of)
     if last in _SECRET:
@@ -248,19 +279,31 @@ def _choices(made_of: serializers.ChoiceField) -> Sequence[tuple[str, str]]:
     return [(str(code), str(text).replace("_", " ")) for code, text in made_of.choices.items()]
 
 
-def _shown(kind: str, value: Any, made_of: Any) -> Any:
+def _shown(kind: str, value: Any, made_of: Any, *, is_alone: bool) -> Any:
     if kind == "check":
         default = made_of.default if made_of.default in (True, False) else False
         return default if value is None else value not in (False, "", "false")
     if value is None:
-        return ""
+        return _usual(made_of) if kind == "choice" and is_alone else ""
     if kind == "many":
         return value if isinstance(value, list) else [value]
-    if kind == "codes":
-        return "\n".join(map(str, value)) if isinstance(value, list) else value
+    if kind in {"codes", "pairs"}:
+        return "\n".join(_lines(value))
     if kind == "moment" and isinstance(value, str) and not LOCAL.fullmatch(value):
         return _local(value)
     return value
+
+
+def _usual(made_of: Any) -> str:
+    """What the API takes where nothing is said; a row that nobody filled must stay empty."""
+    return "" if made_of.default in (empty, None) else str(made_of.default)
+
+
+def _lines(value: Any) -> list[str]:
+    """Codes a line; of pairs both words."""
+    if isinstance(value, Mapping):
+        return [f"{old} {new}" for old, new in value.items()]
+    return [str(each) for each in value] if isinstance(value, list) else [str(value)]
 
 
 def _local(text: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from typing import Any, ClassVar, NamedTuple
+from urllib.parse import quote
 
 from django import forms
 from django.http import HttpRequest, HttpResponse, QueryDict
@@ -16,7 +17,7 @@ from shopfloor.doors import ListDoor, PageDoor
 from shopfloor.doors.lists import filter_parameters
 from shopfloor.errors import InvalidInputError
 from shopfloor.problems import problem_of
-from shopfloor.screens.cells import REFERENCES, Cell, Column, words
+from shopfloor.screens.cells import REFERENCES, Cell, Column, Quoted, words
 from shopfloor.screens.things import Act, acts_for
 from shopfloor.screens.within import ROOT, ask
 
@@ -59,7 +60,8 @@ class ListPage(PageDoor):
         filters: Those parameters of the door that the form offers.
         acts: What can be done from here.
         none: What to say, and to do, when there is nothing.
-        to: The folder of the things' pages; that of this page where left out.
+        to: The page of a row, with members of it in braces, or "" for none; the thing below this
+            page where left out.
         preset: Filters that hold until others are asked for.
     """
 
@@ -129,6 +131,7 @@ class ListPage(PageDoor):
             "has_search": bool(self.door.search_fields),
             "search": asked.get("search", ""),
             "ordering": asked.get("ordering", ""),
+            "is_preset": dict(asked) == dict(self.preset),
             "is_filtered": any(asked.get(name) for name in asked.keys() - _NOT_FILTERS),
             "pages": _pages(asked, listed),
             "acts": acts_for(self.request, self.acts, self.request.path, {}),
@@ -141,9 +144,11 @@ class ListPage(PageDoor):
 
     def _cells(self, row: Mapping[str, Any]) -> list[Cell]:
         cells = [each.cell(row) for each in self.columns]
-        folder = self.request.path if self.to is None else self.to
-        if folder and not cells[0].address and cells[0].text:
-            cells[0] = cells[0]._replace(address=f"{folder}{cells[0].text}/")
+        if cells[0].text and not cells[0].address and self.to != "":
+            address = f"{self.request.path}{quote(cells[0].text, safe='')}/"
+            if self.to is not None:
+                address = self.to.format_map(Quoted(row))
+            cells[0] = cells[0]._replace(address=address)
         return cells
 
     def _headings(self, asked: Mapping[str, str], rows: list[list[Cell]]) -> Iterator[Heading]:

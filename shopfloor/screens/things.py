@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from typing import Any, ClassVar, NamedTuple
+from typing import Any, ClassVar, Final, NamedTuple
 from urllib.parse import quote
 
 from django.http import HttpRequest, HttpResponse
@@ -12,6 +12,7 @@ from shopfloor.doors import Door, PageDoor
 from shopfloor.screens.cells import (
     Cell,
     Column,
+    Quoted,
     both_systems,
     cell,
     columns_of,
@@ -21,6 +22,16 @@ from shopfloor.screens.cells import (
     words,
 )
 from shopfloor.screens.within import ROOT, ask, may
+
+
+class _Filled(tuple[Any, ...]):
+    """Whatever says something, in `Act.when`."""
+
+    def __contains__(self, value: object) -> bool:
+        return bool(value)
+
+
+FILLED: Final = _Filled()
 
 
 class Act(NamedTuple):
@@ -177,8 +188,9 @@ class ThingPage(PageDoor):
 
 
 def drawn(table: Table, rows: Sequence[Mapping[str, Any]]) -> Drawn:
-    """A table's cells."""
+    """A table's cells; a column that says nothing in any row is left out."""
     columns = table.columns or columns_of(rows)
+    columns = [each for each in columns if any(each.cell(row).text for row in rows)]
     cells = [[each.cell(row) for each in columns] for row in rows]
     headings = [
         (column.heading, any(row[at].is_number for row in cells))
@@ -200,17 +212,10 @@ def acts_for(
     for act in acts:
         if not all(within(thing, name) in allowed for name, allowed in act.when.items()):
             continue
-        address = act.address.format_map(_Quoted(thing))
+        address = act.address.format_map(Quoted(thing))
         address = address if address.startswith("/") else here + address
         door = act.door if act.door is not None else address.partition("?")[0]
         if door and not may(request, "POST", door.removeprefix("/").removesuffix("new/")):
             continue
         buttons.append(Button(act.label, address, act.is_main))
     return buttons
-
-
-class _Quoted(dict[str, Any]):
-    """Members of a thing as parts of an address."""
-
-    def __init__(self, thing: Mapping[str, Any]) -> None:
-        super().__init__({name: quote(str(value), safe="") for name, value in thing.items()})

@@ -93,6 +93,8 @@ def _members(shape: Any, typed: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
             continue
         value = typed.get(name)
         if value is None or _is_blank(value):
+            if made_of.required and made_of.allow_null:
+                yield name, None
             continue
         yield name, _value(made_of, value)
 
@@ -107,8 +109,7 @@ def _value(made_of: Any, value: Any) -> Any:
             body_of(child, row) for row in rows if isinstance(row, Mapping) and not _is_blank(row)
         ]
     if child is not None:
-        texts = value if isinstance(value, list) else re.split(r"[\s,]+", str(value))
-        return [text for text in texts if text]
+        return _several(made_of, value)
     text = str(value) if isinstance(made_of, ScanField) else str(value).strip()
     if isinstance(made_of, serializers.IntegerField) and _WHOLE.fullmatch(text):
         return int(text)
@@ -117,6 +118,22 @@ def _value(made_of: Any, value: Any) -> Any:
             datetime.fromisoformat(text).replace(tzinfo=shop_zone()).isoformat(timespec="seconds")
         )
     return text
+
+
+def _several(made_of: Any, value: Any) -> Any:
+    """Codes, or pairs of them."""
+    if isinstance(made_of, serializers.DictField):
+        return dict(_pairs(str(value)))
+    texts = value if isinstance(value, list) else re.split(r"[\s,]+", str(value))
+    return [text for text in texts if text]
+
+
+def _pairs(text: str) -> Iterator[tuple[str, str]]:
+    """A pair a line, its two words apart: `OLD NEW`."""
+    for line in text.splitlines():
+        old, _, new = line.strip().partition(" ")
+        if old:
+            yield old, new.strip()
 
 
 def changed_of(shape: Any, typed: Mapping[str, Any], present: Mapping[str, Any]) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""The door that says what a scan leads to."""
+"""The doors that say what a scan leads to, and what fits some words."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from batches.labels import selectors
 from shopfloor.codes.scan import SEPARATOR_SIGN
 from shopfloor.days import shop_day
 from shopfloor.doors import ANYONE, Door
+from shopfloor.doors.lists import SEARCH_LENGTH_MAX
 from shopfloor.fields import AmountSerializer, ScanField
 
 
@@ -77,4 +78,41 @@ class ScanDoor(Door):
         return Response(ScanOut(found).data)
 
 
-urlpatterns = [path("scan/", ScanDoor.as_view())]
+class WordsSerializer(serializers.Serializer[Any]):
+    """Some words, or parts of them."""
+
+    words = serializers.CharField(max_length=SEARCH_LENGTH_MAX)
+
+
+class WordHitOut(serializers.Serializer[Any]):
+    """A thing that has all of them in its code or name."""
+
+    kind = serializers.CharField(help_text="item, customer, lot, batch, box ...")
+    code = serializers.CharField()
+    name = serializers.CharField(help_text="Of a lot or a batch its item's; of a box its state.")
+    address = serializers.CharField()
+
+
+class WordHitsOut(serializers.Serializer[Any]):
+    """What fits, kind by kind."""
+
+    found = WordHitOut(many=True)
+
+
+class SearchDoor(Door):
+    """What fits some words, of everything that has a code of its own."""
+
+    roles: ClassVar = {"GET": ANYONE}
+    asks = WordsSerializer
+    gives: ClassVar = {"GET": WordHitsOut}
+
+    def get(self, request: Request) -> Response:
+        """The first 40 by name, and of lots on hand, batches and boxes the newest ten each."""
+        found = selectors.found_by_words(self.asked()["words"])
+        return Response(WordHitsOut({"found": found}).data)
+
+
+urlpatterns = [
+    path("scan/", ScanDoor.as_view()),
+    path("search/", SearchDoor.as_view()),
+]

@@ -24,6 +24,7 @@ from batches.labels.selectors.stocks import (
     stock_rows,
 )
 from batches.labels.selectors.targets import ScanTarget
+from batches.labels.selectors.words import WordHit, found_by_words
 
 __all__ = [
     "PAPERS",
@@ -34,6 +35,8 @@ __all__ = [
     "PrintingRow",
     "ScanTarget",
     "StockRow",
+    "WordHit",
+    "found_by_words",
     "noted_papers",
     "print_job",
     "printer_tests",

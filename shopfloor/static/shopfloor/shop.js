@@ -49,7 +49,8 @@ document.addEventListener("keydown", (event) => {
 const SENT = "sent";
 const kept = (form) => `typed:${location.pathname}${form.id}`;
 function keep(form, state) {
-  const typed = [...new FormData(form)].filter(([name]) => name !== "csrfmiddlewaretoken");
+  const secret = new Set([...form.querySelectorAll("[type=password], [type=file]")].map((each) => each.name));
+  const typed = [...new FormData(form)].filter(([name]) => name !== "csrfmiddlewaretoken" && !secret.has(name));
   try { sessionStorage.setItem(kept(form), JSON.stringify({ state, typed })); } catch { /* forbidden or full */ }
 }
 function kept_of(form) {

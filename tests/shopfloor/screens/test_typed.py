@@ -105,7 +105,7 @@ def test_empty_rows_are_dropped_before_problems_find_their_row() -> None:
 
 
 def by_name(made: list[Input]) -> dict[str, Input]:
-    flat = [each for row in made for each in [row, *row.inner, *(i for r in row.rows for i in r)]]
+    flat = [each for row in made for each in [row, *row.inner, *(i for r in row.rows for i in (*r.now, *r.later))]]
     return {each.name: each for each in flat}
 
 

@@ -1,4 +1,4 @@
-"""Where links on papers of the shop lead, and the page that says what a scan is."""
+"""Where a scan leads, and links on papers of the shop; what fits some words."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from urllib.parse import quote, urlencode
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.http.response import HttpResponseBase
-from django.urls import path
+from django.urls import Resolver404, path, resolve
 from django.utils import timezone
 
 from batches.labels import selectors
@@ -15,8 +15,11 @@ from shopfloor.codes.scan import SEPARATOR_SIGN
 from shopfloor.days import shop_day
 from shopfloor.doors import ANYONE, PageDoor
 from shopfloor.doors.body import refuse_unclear
-from shopfloor.errors import ShopError
+from shopfloor.doors.lists import SEARCH_LENGTH_MAX
+from shopfloor.errors import NotFoundError, ShopError
 from shopfloor.problems import problem_of
+from shopfloor.screens import ask, may
+from shopfloor.screens.within import ROOT
 
 _SERIAL = "/21/"  # behind a lot in a link may stand the number of one article
 
@@ -28,21 +31,50 @@ class SeeOther(HttpResponseRedirect):
 
 
 class ScanPage(PageDoor):
-    """What a scan is, for people."""
+    """A scan goes straight to the page of what it names; words, to a list of what fits."""
 
     roles: ClassVar = {"GET": ANYONE}
 
     def get(self, request: HttpRequest) -> HttpResponse:
-        """The page; without a code the field to scan into."""
+        """Send on; without a code the field to scan into."""
         refuse_unclear(request.GET)
         code = request.GET.get("code", "")
         if not code.strip():
             return self.page("batches/scan.html", {})
         try:
-            return self.page("batches/scan.html", {"found": _found(code)})
+            found = _found(code)
         except ShopError as refused:  # on this page, whose field is ready for the next scan
-            context = {"problem": problem_of(refused)}
-            return self.page("batches/scan.html", context, status=refused.status)
+            return self._unknown(code, refused)
+        if address := self._leads_to(found):
+            return SeeOther(address)
+        return self.page("batches/scan.html", {"found": found})
+
+    def _leads_to(self, found: selectors.ScanTarget) -> str:
+        """The page of what was found; of a supplier's label that is not here, its receipt."""
+        new = found.delivery if found.kind == "item" else None
+        if new is not None and may(self.request, "POST", "receipts/"):
+            asked = {"lines.0.scan": new.scan, "supplier": new.supplier or ""}
+            return f"/receipts/new/?{urlencode({k: v for k, v in asked.items() if v})}"
+        return page_of(found.address)
+
+    def _unknown(self, text: str, refused: ShopError) -> HttpResponse:
+        """What fits it as words; never straight to one: a slip must not look like its neighbor."""
+        hits = []
+        if isinstance(refused, NotFoundError) and len(text) <= SEARCH_LENGTH_MAX:
+            asked = ask(self.request, "search/", words=text)["found"]
+            hits = [{**hit, "page": page_of(hit["address"])} for hit in asked]
+        context = {"problem": problem_of(refused), "hits": hits, "text": text}
+        return self.page("batches/scan.html", context, status=200 if hits else refused.status)
+
+
+def page_of(address: str) -> str:
+    """The page of an address of the API; empty if there is none."""
+    page = address.removeprefix(ROOT.rstrip("/"))
+    try:
+        resolve(page)
+    except Resolver404:
+        return ""
+    return page
 
 
 class LinkPage(PageDoor):
