@@ -35,6 +35,7 @@ class ActPage(PageDoor):
         first: Fields that come before the others, by dotted name without numbers.
         later: Fields behind "More", of the form or of each row of a list.
         leaves: Fields the form does not have.
+        needs: Fields that must be filled, though the API's shape lets them be empty.
         rows: How many empty rows each list offers.
         looks: Lists that codes are looked up in, by field, where its name does not say.
         lands: Where to go when it is done, members of the answer in braces; the thing where left
@@ -51,6 +52,7 @@ class ActPage(PageDoor):
     first: ClassVar[Sequence[str]] = ()
     later: ClassVar[Collection[str]] = ("at",)
     leaves: ClassVar[Collection[str]] = ()
+    needs: ClassVar[Collection[str]] = ()
     rows: ClassVar[int] = 3
     looks: ClassVar[Mapping[str, str]] = {}
     lands: ClassVar[str] = ""
@@ -137,6 +139,7 @@ class ActPage(PageDoor):
             later=self.later,
             looks=self.looks,
             choices=self.choices(),
+            needs=self.needs,
         )
         made = [] if shape is None else inputs.inputs_of(shape, values, wrong, look)
         now = [each for each in made if each.name not in self.later]

@@ -72,6 +72,8 @@ _WORDS: Final = frozenset(
 _MARKED: Final = frozenset({"disposition", "state", "verdict"})
 _MONEY = re.compile(r"(^|_)(value|price|cost|margin)$")
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
+_SMALLER: Final[Mapping[str, str]] = {"kg": "g", "g": "mg", "L": "mL", "mL": "uL"}  # a thousandth
+_TINY: Final = Decimal("0.1")
 _GROUPED_FROM: Final = 5  # digits; a year or a small count reads better without
 
 
@@ -196,11 +198,19 @@ def named(thing: Mapping[str, Any]) -> str:
 
 
 def amount(value: Mapping[str, Any]) -> str:
-    """An amount and its unit; pieces without one."""
-    number = grouped(str(value["amount"]))
-    unit = UNITS.get(str(value["unit"]))
-    label = str(value["unit"]) if unit is None else unit.label
-    return number if value["unit"] == "each" else f"{number} {label}"
+    """An amount and its unit, one in which it is not tiny; pieces without one."""
+    shown = not_tiny(value)
+    number, unit = grouped(shown["amount"]), UNITS.get(shown["unit"])
+    label = shown["unit"] if unit is None else unit.label
+    return number if shown["unit"] == "each" else f"{number} {label}"
+
+
+def not_tiny(value: Mapping[str, Any]) -> dict[str, str]:
+    """An amount in a unit in which it is easily read and typed: 0.0042 kg is 4.2 g."""
+    number, unit = str(value["amount"]), str(value["unit"])
+    while unit in _SMALLER and 0 < abs(Decimal(number)) < _TINY:
+        number, unit = f"{(Decimal(number) * 1000).normalize():f}", _SMALLER[unit]
+    return {"amount": number, "unit": unit}
 
 
 def both_systems(value: Mapping[str, Any]) -> Cell:

@@ -37,6 +37,7 @@ class Look:
         later: Names behind "More" in each row of a list.
         looks: Lists that codes are looked up in, by name, where the name does not say.
         choices: What a text is chosen from, by name.
+        needs: Names that must be filled though the shape lets them be empty.
     """
 
     labels: Mapping[str, str] = field(default_factory=dict)
@@ -48,6 +49,7 @@ class Look:
     later: Collection[str] = ()
     looks: Mapping[str, str] = field(default_factory=dict)
     choices: Mapping[str, Sequence[tuple[str, str]]] = field(default_factory=dict)
+    needs: Collection[str] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +188,7 @@ def _input(name: str, made_of: Any, value: Any, wrong: Any, look: Look) -> Input
         value=_shown(kind, value, made_of, is_alone="." not in name),
         help=told,
         choices=choices,
-        is_required=made_of.required,
+        is_required=made_of.required or plain in look.needs,
         look=look.looks.get(plain, REFERENCES.get(last, "")) if kind in {"text", "codes"} else "",
         wrong=_said(wrong),
     )

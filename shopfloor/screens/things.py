@@ -190,12 +190,10 @@ class ThingPage(PageDoor):
 def drawn(table: Table, rows: Sequence[Mapping[str, Any]]) -> Drawn:
     """A table's cells; a column that says nothing in any row is left out."""
     columns = table.columns or columns_of(rows)
-    columns = [each for each in columns if any(each.cell(row).text for row in rows)]
-    cells = [[each.cell(row) for each in columns] for row in rows]
-    headings = [
-        (column.heading, any(row[at].is_number for row in cells))
-        for at, column in enumerate(columns)
-    ]
+    found = [(each, [each.cell(row) for row in rows]) for each in columns]
+    said = [(each, cells) for each, cells in found if any(cell.text for cell in cells)]
+    headings = [(each.heading, any(cell.is_number for cell in cells)) for each, cells in said]
+    cells = list(zip(*(cells for _, cells in said), strict=True))
     slug = table.name.replace(".", "-").replace("_", "-")
     return Drawn(slug, table.title or words(table.name), headings, cells, table.none)
 

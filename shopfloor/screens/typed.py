@@ -75,7 +75,7 @@ def _is_blank(value: Any) -> bool:
         return all(_is_blank(inner) for name, inner in value.items() if name != "unit")
     if isinstance(value, list):
         return all(map(_is_blank, value))
-    return str(value).strip() == ""
+    return value is None or str(value).strip() == ""
 
 
 def body_of(shape: Any, typed: Mapping[str, Any]) -> dict[str, Any]:
@@ -84,8 +84,9 @@ def body_of(shape: Any, typed: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _members(shape: Any, typed: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
+    has_amount = "amount" in shape.fields  # a unit stands beside it before anybody typed
     for name, made_of in shape.fields.items():
-        if made_of.read_only or (name == "unit" and _is_blank(typed.get("amount", ""))):
+        if made_of.read_only or (name == "unit" and has_amount and _is_blank(typed.get("amount"))):
             continue
         if isinstance(made_of, serializers.BooleanField):
             if name in typed:

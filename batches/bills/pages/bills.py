@@ -20,6 +20,7 @@ from shopfloor.screens import (
     Table,
     ThingPage,
 )
+from shopfloor.screens.cells import not_tiny
 
 LINE_WORDS = {
     "takes": "Takes",
@@ -214,10 +215,12 @@ class RevisionChange(_BillForm, ChangePage):
 
 def _entered(line: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
     """What a form needs of a line."""
-    for name in ("item", "role", "per_piece", "per_amount", "loss_ratio", "value_ratio"):
+    for name in ("item", "role", "per_amount", "loss_ratio", "value_ratio"):
         if line[name] not in (None, "0"):
             yield name, line[name]
-    once = line["per_batch"]
+    if line["per_piece"]:
+        yield "per_piece", not_tiny(line["per_piece"])
+    once = not_tiny(line["per_batch"])
     yield "per_batch", once if Decimal(once["amount"]) else {"unit": once["unit"]}
     yield (
         "alternatives",

@@ -101,6 +101,7 @@ class ShipmentReverseForm(ActPage):
 
     door = shipments.ReverseDoor
     title = "It never left"
+    needs = ("reason",)
     says = "Puts everything back as it stood before. Say why. What came back is a return instead."
 
 
@@ -157,6 +158,7 @@ class CustomerReturnForm(ActPage):
     lands = "/customer-returns/{posting}/"
     first = ("shipment", "lines", "place", "complaint")
     later = ("at",)
+    needs = ("reason",)
     labels: ClassVar = {
         "lines": "What came",
         "place": "Where it is put",
@@ -179,6 +181,7 @@ class CustomerReturnReverseForm(ActPage):
 
     door = shipments.ReverseReturnDoor
     title = "It never came"
+    needs = ("reason",)
     says = "Undoes the return, while its pieces lie where they were put. Say why."
 
 

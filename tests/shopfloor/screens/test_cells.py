@@ -13,6 +13,10 @@ from shopfloor.screens.cells import Cell, Column, cell, columns_of, grouped, wor
     ("name", "value", "text"),
     [
         ("on_hand", {"amount": "12.5", "unit": "kg"}, "12.5 kg"),
+        ("on_hand", {"amount": "0.1", "unit": "kg"}, "0.1 kg"),
+        ("takes", {"amount": "0.0042", "unit": "kg"}, "4.2 g"),
+        ("takes", {"amount": "-0.000042", "unit": "L"}, "-42 uL"),
+        ("takes", {"amount": "0", "unit": "kg"}, "0 kg"),
         ("on_hand", {"amount": "6000", "unit": "each"}, "6000"),
         ("on_hand", {"amount": "144000", "unit": "each"}, "144,000"),
         ("value", "-7.333333", "-7.33"),
@@ -61,6 +65,25 @@ def test_how_a_thing_stands_is_marked_and_said() -> None:
 def test_a_column_may_show_a_second_member_below() -> None:
     shown = Column("item", note="item_name").cell({"item": "HOOK", "item_name": "Treble hook"})
     assert (shown.text, shown.note) == ("HOOK", "Treble hook")
+
+
+def test_a_column_may_lead_to_a_page_named_by_the_row() -> None:
+    column = Column("number", "Revision", to="/bills/{item}/revisions/{number}/")
+    row = {"number": 2, "item": "A/B"}
+    assert column.cell(row).address == "/bills/A%2FB/revisions/2/"
+    assert column.cell({"item": "A/B"}).address == ""
+
+
+def test_a_member_of_a_list_is_each_of_its_values_once() -> None:
+    row = {"lots": [{"item": "FROG"}, {"item": "MINNOW"}, {"item": "FROG"}, {"item": None}]}
+    assert Column("lots.item").cell(row).text == "FROG, MINNOW"
+    assert Column("lots.item").cell({"lots": []}).text == ""
+
+
+def test_so_much_for_so_much_is_read_in_one() -> None:
+    grams, each = {"amount": "0.5", "unit": "g"}, {"amount": "1", "unit": "each"}
+    assert cell("need", {"takes": grams, "makes": each}).text == "0.5 g for 1"
+    assert cell("at", {"takes": "0.391244", "makes": each}).text == "0.39 for 1"
 
 
 def test_a_table_has_the_columns_that_say_something() -> None:

@@ -19,6 +19,12 @@ class LineShape(serializers.Serializer[Any]):
     found = AmountSerializer(required=False)
 
 
+class LengthShape(serializers.Serializer[Any]):
+    """A unit that is none of an amount."""
+
+    unit = serializers.ChoiceField(choices=["mm", "in"], default="mm")
+
+
 class PaperShape(serializers.Serializer[Any]):
     """One of everything."""
 
@@ -33,6 +39,9 @@ class PaperShape(serializers.Serializer[Any]):
         required=False,
     )
     lines = serializers.ListField(child=LineShape(), required=False)
+    stands_in = CodeField(allow_null=True)
+    replace = serializers.DictField(child=CodeField(), required=False)
+    purpose = serializers.ChoiceField(choices=["sale", "sample"], default="sale")
 
 
 def typed(query: str) -> dict[str, Any]:
@@ -69,29 +78,48 @@ def test_what_was_left_empty_is_left_out_and_numbers_are_numbers() -> None:
         "is_active": True,
         "boxes": ["B-1", "B-2"],
         "signs": ["GHS07"],
+        "stands_in": None,
         "lines": [{"lot": "L-1", "found": {"amount": "2.50", "unit": "kg"}}, {"lot": "L-2"}],
     }
 
 
 def test_a_box_that_is_not_ticked_says_so() -> None:
-    assert body_of(PaperShape(), typed("is_active=false")) == {"is_active": False}
+    assert body_of(PaperShape(), typed("is_active=false&stands_in=B-1")) == {
+        "is_active": False,
+        "stands_in": "B-1",
+    }
+
+
+def test_what_must_be_said_and_may_be_nothing_is_nothing_where_it_was_left_empty() -> None:
+    assert body_of(PaperShape(), typed("stands_in=")) == {"stands_in": None}
+
+
+def test_a_unit_without_an_amount_field_is_said_for_itself() -> None:
+    assert body_of(LengthShape(), typed("unit=in")) == {"unit": "in"}
+
+
+def test_pairs_are_read_line_by_line() -> None:
+    form = "stands_in=B-1&replace=PAINT-RED+PAINT-BLUE%0D%0A%0D%0AEYE-S++EYE-L%0AHOOK"
+    assert body_of(PaperShape(), typed(form))["replace"] == {
+        "PAINT-RED": "PAINT-BLUE",
+        "EYE-S": "EYE-L",
+        "HOOK": "",
+    }
 
 
 def test_a_moment_is_meant_in_the_shops_zone() -> None:
-    assert body_of(PaperShape(), typed("at=2026-07-01T08:30")) == {
-        "at": "2026-07-01T08:30:00-05:00"
-    }
+    body = body_of(PaperShape(), typed("at=2026-07-01T08:30&stands_in=B-1"))
+    assert body["at"] == "2026-07-01T08:30:00-05:00"
 
 
 def test_what_cannot_be_read_goes_on_as_it_was_typed_for_the_api_to_refuse() -> None:
-    assert body_of(PaperShape(), typed("at=tomorrow&pieces=a+dozen")) == {
-        "at": "tomorrow",
-        "pieces": "a dozen",
-    }
+    body = body_of(PaperShape(), typed("at=tomorrow&pieces=a+dozen"))
+    assert (body["at"], body["pieces"]) == ("tomorrow", "a dozen")
 
 
 def test_a_change_sends_what_differs_and_empties_what_was_emptied() -> None:
     was = {"pieces": 12, "note": "old", "place": "P-1", "is_active": True, "boxes": ["B-1"]}
+    was["stands_in"] = None
     form = "pieces=12&note=&place=&is_active=false&boxes=B-1"
     assert changed_of(PaperShape(), typed(form), was) == {
         "note": "",
@@ -105,7 +133,11 @@ def test_empty_rows_are_dropped_before_problems_find_their_row() -> None:
 
 
 def by_name(made: list[Input]) -> dict[str, Input]:
-    flat = [each for row in made for each in [row, *row.inner, *(i for r in row.rows for i in (*r.now, *r.later))]]
+    flat = [
+        each
+        for top in made
+        for each in [top, *top.inner, *(i for row in top.rows for i in (*row.now, *row.later))]
+    ]
     return {each.name: each for each in flat}
 
 
@@ -121,11 +153,41 @@ def test_each_field_has_the_input_of_its_kind() -> None:
         "boxes": "codes",
         "signs": "many",
         "lines": "rows",
+        "stands_in": "text",
+        "replace": "pairs",
+        "purpose": "choice",
         "lines.0.lot": "text",
         "lines.0.found.amount": "amount",
     }
     assert made["lines.0.lot"].look == "lots"
     assert made["is_active"].value is True
+    assert made["purpose"].value == "sale"
+
+
+def test_a_form_may_differ_from_its_shape() -> None:
+    look = Look(
+        rows=2,
+        later=["lines.found.amount"],
+        looks={"stands_in": "boxes"},
+        choices={"note": [("a", "first"), ("b", "second")]},
+    )
+    made = by_name(inputs_of(PaperShape(), {"replace": {"OLD": "NEW"}}, {}, look))
+    assert made["stands_in"].look == "boxes"
+    assert (made["note"].kind, made["note"].choices[1]) == ("choice", ("b", "second"))
+    assert made["replace"].value == "OLD NEW"
+    first, _ = made["lines"].rows
+    assert [[each.name for each in part] for part in (first.now, first.later)] == [
+        ["lines.0.lot"],
+        ["lines.0.found.amount"],
+    ]
+    assert not first.is_more_open
+
+
+def test_what_is_wrong_behind_more_opens_it() -> None:
+    wrong = {"lines": {"0": {"found": {"amount": ["Too much."]}}}}
+    values = {"lines": [{"lot": "L-1"}]}
+    look = Look(later=["lines.found.amount"])
+    assert by_name(inputs_of(PaperShape(), values, wrong, look))["lines"].rows[0].is_more_open
 
 
 def test_what_is_wrong_stands_at_its_field_in_its_row() -> None:
