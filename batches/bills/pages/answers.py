@@ -10,7 +10,7 @@ from django.urls import path
 
 from batches.bills.api import bills
 from batches.bills.pages.bills import LINE_WORDS, readable
-from shopfloor.screens import Act, Column, Table, ThingPage, ask
+from shopfloor.screens import Act, Column, Table, ThingPage, ask, drawn
 
 _BILL = Act("The bill", "/bills/{code}/", door="")
 
@@ -33,6 +33,7 @@ class ComparePage(_Answer):
     template = "batches/bill_compare.html"
     title = "Compare revisions of"
     facts = ("nothing",)
+    tables = ()
 
     def thing(self, request: HttpRequest) -> Mapping[str, Any]:
         """What differs, a row a difference; the newest two revisions where none are named."""
@@ -57,8 +58,8 @@ class ComparePage(_Answer):
             Column("a", f"Revision {thing['a']}"),
             Column("b", f"Revision {thing['b']}"),
         )
-        self.tables = (Table("differences", "What differs", columns, none="They say the same."),)
-        return super().context(thing)
+        table = Table("differences", "What differs", columns, none="They say the same.")
+        return {**super().context(thing), "tables": [drawn(table, thing["differences"])]}
 
 
 def _differences(said: Mapping[str, Any]) -> Iterator[dict[str, Any]]:

@@ -87,27 +87,15 @@ class BillsPage(ListPage):
     none = "No bills yet. Make the first: an item, the stage that makes it, and what it takes."
 
 
-class BillPage(ThingPage):
-    """A bill: its current revision, and the list of all."""
+class _BillPage(ThingPage):
+    """A bill, one revision of it shown."""
 
-    door = bills.BillDoor
     title = "Bill of"
     facts = ("stage", "revision", "state", "scrap_ratio", "note")
     labels: ClassVar = {"scrap_ratio": "Pieces lost, of those started"}
     tables = (
         Table("lines", "What one takes", _LINES, none="It has no lines yet."),
         Table("revisions", "Revisions", _REVISIONS),
-    )
-    acts = (
-        Act("Change it", "revisions/{revision}/change/", _DRAFT, is_main=True),
-        Act("Release it", "revisions/{revision}/release/", _DRAFT),
-        Act("Change it in a new draft", "revisions/new/", {"state": ["current", "retired"]}),
-        Act("Cost", "cost/", door=""),
-        Act("Where it is used", "where-used/", door=""),
-        Act("Compare revisions", "compare/", {"has_several": FILLED}, door=""),
-        Act("Copy for another item", "copy/"),
-        Act("Make it at another stage", "stage/"),
-        Act("Plan a batch", "/batches/new/?item={code}", {"state": ["current"]}),
     )
 
     def thing(self, request: HttpRequest) -> Mapping[str, Any]:
@@ -124,7 +112,24 @@ class BillPage(ThingPage):
         }
 
 
-class RevisionPage(BillPage):
+class BillPage(_BillPage):
+    """A bill: its current revision, and the list of all."""
+
+    door = bills.BillDoor
+    acts = (
+        Act("Change it", "revisions/{revision}/change/", _DRAFT, is_main=True),
+        Act("Release it", "revisions/{revision}/release/", _DRAFT),
+        Act("Change it in a new draft", "revisions/new/", {"state": ["current", "retired"]}),
+        Act("Cost", "cost/", door=""),
+        Act("Where it is used", "where-used/", door=""),
+        Act("Compare revisions", "compare/", {"has_several": FILLED}, door=""),
+        Act("Copy for another item", "copy/"),
+        Act("Make it at another stage", "stage/"),
+        Act("Plan a batch", "/batches/new/?item={code}", {"state": ["current"]}),
+    )
+
+
+class RevisionPage(_BillPage):
     """One revision of a bill."""
 
     door = bills.RevisionDoor

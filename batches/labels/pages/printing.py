@@ -10,6 +10,7 @@ from django.urls import path
 from batches.labels import selectors
 from batches.labels.api import printings, stocks
 from batches.labels.api.stocks import LENGTHS
+from shopfloor.errors import NotFoundError
 from shopfloor.screens import Act, ActPage, ChangePage, Column, ListPage, Table, ThingPage, ask
 
 _STOCKS_MAX = 200
@@ -152,6 +153,8 @@ class StockChange(ChangePage):
         code = str(self.kwargs["code"])
         listed = ask(self.request, "label-stocks/", page_size=_STOCKS_MAX)["results"]
         found: dict[str, Any] = next((row for row in listed if row["code"] == code), {})
+        if not found:
+            raise NotFoundError("There is no stock of this code.", stock=code)
         lengths = {name: found.get(f"{name}_mm") for name in LENGTHS}
         return {**found, **lengths}
 

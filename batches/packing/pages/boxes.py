@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any, ClassVar
 
 from django.urls import path
@@ -107,7 +107,7 @@ class _BoxAct(ActPage):
         "parent": "Box it goes into",
     }
     looks: ClassVar = {"parent": "boxes"}
-    later = ("at", "reason")
+    later: ClassVar[Collection[str]] = ("at", "reason")
     done = "{code}: {pieces} pieces."
 
     def context(self) -> dict[str, Any]:
