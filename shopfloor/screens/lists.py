@@ -17,7 +17,7 @@ from shopfloor.doors import ListDoor, PageDoor
 from shopfloor.doors.lists import filter_parameters
 from shopfloor.errors import InvalidInputError
 from shopfloor.problems import problem_of
-from shopfloor.screens.cells import REFERENCES, Cell, Column, Quoted, words
+from shopfloor.screens.cells import REFERENCES, Cell, Column, Quoted, row_of, words
 from shopfloor.screens.things import Act, acts_for
 from shopfloor.screens.within import ROOT, ask
 
@@ -119,14 +119,14 @@ class ListPage(PageDoor):
 
     def _context(self, asked: Mapping[str, str], listed: Mapping[str, Any]) -> dict[str, Any]:
         rows = listed["results"]
-        first = [self._cells(row) for row in rows]
+        cells = [self._cells(row) for row in rows]
         return {
             "title": self.title,
             "says": self.says,
             "none": self.none,
             "count": listed["count"],
-            "headings": list(self._headings(asked, first)),
-            "rows": first,
+            "headings": list(self._headings(asked, cells)),
+            "rows": list(map(row_of, cells)),
             "filters": list(self._filters(asked)),
             "has_search": bool(self.door.search_fields),
             "search": asked.get("search", ""),

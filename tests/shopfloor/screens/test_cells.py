@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.utils.html import conditional_escape
 
 from shopfloor.screens.cells import Cell, Column, cell, columns_of, grouped, words
 
@@ -108,3 +109,12 @@ def test_thousands_stand_apart_from_five_digits_on(text: str, shown: str) -> Non
 def test_a_members_name_becomes_words() -> None:
     assert words("supplier_lot_code") == "Supplier lot code"
     assert words("bill.released_at") == "Released"
+
+
+def test_what_somebody_typed_is_shown_and_never_run() -> None:
+    made = Cell("<b>HOOK</b>", address='/items/"><script>/', note="5 < 6", is_number=True)
+    assert made.td == (
+        '<td class="number"><a href="/items/&quot;&gt;&lt;script&gt;/">&lt;b&gt;HOOK&lt;/b&gt;</a>'
+        '<span class="note">5 &lt; 6</span></td>'
+    )
+    assert conditional_escape(Cell("held", mark="held")) == '<span class="mark held">held</span>'
