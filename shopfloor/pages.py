@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import timedelta
 from math import ceil
-from typing import Any, ClassVar
+from types import MappingProxyType
+from typing import Any, ClassVar, Final
 
 from django.conf import settings
 from django.contrib import messages
@@ -27,13 +28,18 @@ from shopfloor.glossary import glossary
 from shopfloor.passwords import OwnPasswordSerializer, PasswordTries
 from shopfloor.problems import FRAME_PROBLEMS, TOO_MANY_SIGN_INS, Problem, page_problem
 from shopfloor.proxy import client_address
-from shopfloor.screens import ask
+from shopfloor.screens import ask, has_search
 from shopfloor.screens.cells import REFERENCES
 from shopfloor.sessions import begin_session, keep_own_session
 
 MINUTE = timedelta(minutes=1)
 USERNAME_LENGTH_MAX = 40
 CHOICES_SHOWN = 30
+_WITH_ACTIVE = ("colorways", "equipment", "items", "models", "places", "stages", "suppliers")
+OFFERED: Final[Mapping[str, Mapping[str, object]]] = MappingProxyType(
+    {"lots": {"is_on_hand": "true"}, **{name: {"is_active": "true"} for name in _WITH_ACTIVE}}
+)
+"""Of these lists only what is here or in use; the rest can be typed."""
 
 
 class SignInForm(AuthenticationForm):
@@ -175,11 +181,13 @@ class ChoicesPage(PageDoor):
     roles: ClassVar = {"GET": ANYONE}
 
     def get(self, request: HttpRequest, folder: str) -> HttpResponse:
-        """The first that fit."""
+        """The first that fit, of those that can be meant."""
         if folder not in REFERENCES.values():
             raise Http404
-        search = request.GET.get("search", "")
-        listed = ask(request, f"{folder}/", search=search, page_size=CHOICES_SHOWN)
+        asked = {"page_size": CHOICES_SHOWN, **OFFERED.get(folder, {})}
+        if has_search(f"{folder}/"):  # a list without is a short one
+            asked["search"] = request.GET.get("search", "")
+        listed = ask(request, f"{folder}/", **asked)
         things = [
             (thing["code"], thing.get("name") or thing.get("item_name", ""))
             for thing in listed["results"]

@@ -7,7 +7,7 @@ from shopfloor.screens.acts import ActPage, ChangePage
 from shopfloor.screens.cells import Column
 from shopfloor.screens.lists import ListPage
 from shopfloor.screens.things import FILLED, Act, Paper, Table, ThingPage, drawn
-from shopfloor.screens.within import ask, may, tell
+from shopfloor.screens.within import ask, has_search, may, tell
 
 __all__ = [
     "FILLED",
@@ -21,6 +21,7 @@ __all__ = [
     "ThingPage",
     "ask",
     "drawn",
+    "has_search",
     "may",
     "tell",
 ]

@@ -70,6 +70,12 @@ def may(request: HttpRequest, method: str, address: str) -> bool:
     return is_let_in(role=role, method=method, roles=getattr(view, "roles", {}))
 
 
+def has_search(address: str) -> bool:
+    """Whether the list at that address takes `search`."""
+    view = getattr(resolve(ROOT + address).func, "cls", None)
+    return bool(getattr(view, "search_fields", ()))
+
+
 def _sent(
     request: HttpRequest,
     method: str,

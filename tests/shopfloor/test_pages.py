@@ -15,6 +15,7 @@ from shopfloor.models import User
 from shopfloor.operations import issue_token, let_sign_in
 from shopfloor.problems import FRAME_PROBLEMS, Problem
 from shopfloor.roles import Role
+from shopfloor.screens.cells import REFERENCES
 from tests.shopfloor.conftest import MONDAY, PASSWORD
 
 Enter = Callable[..., User]
@@ -208,3 +209,10 @@ def test_every_word_of_the_docs_stands_on_its_page(owner: User) -> None:
     assert "<dt>split</dt><dd>part of a lot taken as a lot of its own, PARENT.n</dd>" in page
     table = (Path(__file__).parents[2] / "docs" / "words.md").read_text().partition("## Units")[0]
     assert page.count("<dt>") == table.count("\n| ") - 2  # less the head and its rule
+
+
+@pytest.mark.parametrize("folder", sorted(set(REFERENCES.values())))
+def test_every_list_that_a_field_may_name_offers_its_codes(owner: User, folder: str) -> None:
+    client = Client()
+    sign_in(client)
+    assert client.get(f"/choices/{folder}/?search=a").status_code == 200
