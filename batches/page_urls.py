@@ -9,6 +9,9 @@ urlpatterns = [
     path("", include("batches.bills.pages")),
     path("", include("batches.labels.pages")),
     path("", include("batches.packing.pages")),
-    path("", include("batches.runs.pages")),
     path("", include("batches.planning.pages")),
+    path("", include("batches.recall.pages")),
+    path("", include("batches.runs.pages")),
+    path("", include("batches.trace.pages")),
+    path("", include("batches.watch.pages")),
 ]

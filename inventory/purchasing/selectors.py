@@ -55,24 +55,48 @@ class Progress(NamedTuple):
     open_base: int
 
 
-def open_order_base(on: date) -> dict[int, int]:
-    """Base units on order of each item, by item id: what is still to come on open lines.
+class ToCome(NamedTuple):
+    """What is still to come on an open order line, and when it was promised for."""
 
-    Only orders placed on that day or before count; of those, what is open now. Items with nothing
-    on order are left out. One query.
+    item_id: int
+    order: str
+    promised_on: date | None
+    qty_base: int
+
+
+def still_to_come(on: date) -> list[ToCome]:
+    """What is still to come on open lines, oldest first.
+
+    Only orders placed on that day or before count; of those, what is open now. One query.
     """
     lines = (
         lines_with_received()
         .filter(is_closed=False, order__state=OrderState.OPEN, order__ordered_on__lte=on)
-        .values_list("item_id", "packs", "pack_base", "received_base")
+        .order_by("pk")
+        .values_list(
+            *("item_id", "order__code", "promised_on", "packs", "pack_base", "received_base")
+        )
     )
-    found: dict[int, int] = {}
-    for item_id, packs, pack_base, received_base in lines:
+    found = []
+    for item_id, order, promised_on, packs, pack_base, received_base in lines:
         still = open_base(
             ordered_base=packs * pack_base, received_base=received_base, is_closed=False
         )
         if still:
-            found[item_id] = found.get(item_id, 0) + still
+            found.append(ToCome(item_id, order, promised_on, still))
+    return found
+
+
+def open_order_base(on: date) -> dict[int, int]:
+    """Base units on order of each item, by item id, as `still_to_come` has them. One query."""
+    return on_order_base(still_to_come(on))
+
+
+def on_order_base(lines: Iterable[ToCome]) -> dict[int, int]:
+    """What is still to come, by item id; items with nothing on order are left out. No query."""
+    found: dict[int, int] = {}
+    for line in lines:
+        found[line.item_id] = found.get(line.item_id, 0) + line.qty_base
     return found
 
 

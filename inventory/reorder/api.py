@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from operator import attrgetter
 from typing import Any, ClassVar
 
@@ -123,7 +123,12 @@ class ReorderOut(serializers.Serializer[Any]):
     suggested = RowAmountField("suggested_base", allow_null=True)
     suggested_value = MoneyField(source="suggested_value_micro", allow_null=True)
     no_advice = serializers.SerializerMethodField(help_text="Null when there is advice.")
+    in_short = serializers.SerializerMethodField(help_text="Why now or not yet, in a sentence.")
     why = serializers.SerializerMethodField()
+
+    def get_in_short(self, row: Any) -> str:
+        """A sentence."""
+        return selectors.in_short(row)
 
     @extend_schema_field(NoAdviceOut(allow_null=True))
     def get_no_advice(self, row: Any) -> dict[str, str] | None:
@@ -154,6 +159,23 @@ class UseOfDayOut(serializers.Serializer[Any]):
     used = AmountSerializer()
 
 
+class ToComeOut(serializers.Serializer[Any]):
+    """What is still to come on an open order line."""
+
+    order = serializers.CharField()
+    promised_on = serializers.DateField(allow_null=True)
+    amount = AmountSerializer()
+
+
+class ProjectedOut(serializers.Serializer[Any]):
+    """Stock at the end of a day if nothing more is ordered; below zero is owed."""
+
+    on = serializers.DateField()
+    mean = SignedAmountSerializer(help_text="At the mean use.")
+    low = SignedAmountSerializer(help_text="5 of 100 times it is lower.")
+    high = SignedAmountSerializer(help_text="5 of 100 times it is higher.")
+
+
 class ReorderPageOut(serializers.Serializer[Any]):
     """One item with every input of its advice."""
 
@@ -178,6 +200,36 @@ class ReorderPageOut(serializers.Serializer[Any]):
     history_from = serializers.DateField(allow_null=True)
     history_days = serializers.IntegerField()
     use_by_day = serializers.SerializerMethodField(help_text="Other days: nothing.")
+    to_come = serializers.SerializerMethodField(help_text="On order, oldest line first.")
+    course = serializers.SerializerMethodField(
+        help_text="From today on: the mean use, days independent, and what is on order when it was "
+        "promised. Empty without advice."
+    )
+
+    @extend_schema_field(ToComeOut(many=True))
+    def get_to_come(self, page: Any) -> list[dict[str, Any]]:
+        """Lines on order."""
+        return [
+            {
+                "order": line.order,
+                "promised_on": line.promised_on,
+                "amount": _shown(page.row, line.qty_base),
+            }
+            for line in page.to_come
+        ]
+
+    @extend_schema_field(ProjectedOut(many=True))
+    def get_course(self, page: Any) -> list[dict[str, Any]]:
+        """Days ahead."""
+        return [
+            {
+                "on": (page.row.on + timedelta(days=each.days)).isoformat(),
+                "mean": _shown(page.row, each.mean_base),
+                "low": _shown(page.row, each.low_base),
+                "high": _shown(page.row, each.high_base),
+            }
+            for each in page.course
+        ]
 
     @extend_schema_field(serializers.DictField(child=AmountSerializer()))
     def get_not_counted(self, page: Any) -> dict[str, Any]:

@@ -3,25 +3,38 @@
 The page of an address of the API stands at the same address without `/api/v1`.
 """
 
+from shopfloor.screens import typed
 from shopfloor.screens.acts import ActPage, ChangePage
 from shopfloor.screens.cells import Column
 from shopfloor.screens.lists import ListPage
-from shopfloor.screens.things import FILLED, Act, Paper, Table, ThingPage, drawn
+from shopfloor.screens.things import (
+    FILLED,
+    Act,
+    Button,
+    Paper,
+    Table,
+    ThingPage,
+    acts_for,
+    drawn,
+)
 from shopfloor.screens.within import ask, has_search, may, tell
 
 __all__ = [
     "FILLED",
     "Act",
     "ActPage",
+    "Button",
     "ChangePage",
     "Column",
     "ListPage",
     "Paper",
     "Table",
     "ThingPage",
+    "acts_for",
     "ask",
     "drawn",
     "has_search",
     "may",
     "tell",
+    "typed",
 ]

@@ -76,7 +76,7 @@ class ActPage(PageDoor):
     def get(self, request: HttpRequest, **address: object) -> HttpResponse:
         """The form, with what the address or the thing says already."""
         given = typed.nested(request.GET.dict())
-        return self._form({**self.initial(), **given}, {})
+        return self.form({**self.initial(), **given}, {})
 
     def post(self, request: HttpRequest, **address: object) -> HttpResponse:
         """Do it and go on to the thing; or the form again, with what is wrong at its field."""
@@ -84,12 +84,12 @@ class ActPage(PageDoor):
         entered = typed.nested(typed.sent(request.POST))
         more = request.POST.get("more_rows")
         if more:
-            return self._form(entered, {}, more=more)
+            return self.form(entered, {}, more=more)
         body = {} if shape is None else self.body(shape, entered)
         try:
             answer = tell(request, self.api_address, body, key=request.POST.get(KEY_FIELD, ""))
         except ShopError as refused:
-            return self._form(typed.compact(entered), refused)
+            return self.form(typed.compact(entered), refused)
         messages.success(request, self.done.format_map(_Members(answer)))
         return HttpResponseRedirect(self.landing(answer))
 
@@ -119,9 +119,10 @@ class ActPage(PageDoor):
         """What the template shows besides. Override to add to it."""
         return {}
 
-    def _form(
+    def form(
         self, values: Mapping[str, Any], refused: ShopError | dict[str, Any], *, more: str = ""
     ) -> HttpResponse:
+        """The form with these values, and what is wrong at its field."""
         wrong: Mapping[str, Any] = {}
         problem, status = None, 200
         if isinstance(refused, ShopError):

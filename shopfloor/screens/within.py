@@ -44,7 +44,9 @@ def ask(request: HttpRequest, address: str, **params: object) -> Any:
     Raises:
         ShopError: the API refused; with its status, code, words and facts.
     """
-    query = urlencode({name: text for name, text in params.items() if text not in (None, "")})
+    query = urlencode(
+        {name: text for name, text in params.items() if text not in (None, "")}, doseq=True
+    )
     return _sent(request, "GET", ROOT + address, query=query)
 
 

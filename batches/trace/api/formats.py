@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
+from urllib.parse import urlencode
 
 from django.conf import settings
 from django.http import HttpResponse
@@ -14,10 +15,11 @@ from drf_spectacular.utils import OpenApiResponse
 from rest_framework import serializers
 from rest_framework.request import Request
 
-from batches.trace.rules.drawing import laid_out
+from batches.trace.rules.drawing import Card, laid_out
 from batches.trace.rules.epcis import Names, document
 from batches.trace.rules.svg import as_svg
 from batches.trace.selectors import Question
+from batches.trace.selectors.folded import folded_picture
 from batches.trace.selectors.happened import happened
 from batches.trace.selectors.pictures import picture_of
 from batches.trace.selectors.rows import Downstream, Upstream
@@ -41,6 +43,8 @@ MEDIA_TYPES: Final = {
     EPCIS: "application/ld+json",
 }
 EDGES: Final = "edges"
+PAGE_SCALE: Final = 1.4
+"""On a page letters are as large as the page's own; the drawing is made for paper."""
 
 
 class TraceFormatsSchema(DoorSchema):
@@ -70,12 +74,18 @@ def refuse_idle(asked: Mapping[str, Any], name: str) -> None:
     """Refuse parameters that mean nothing in this format.
 
     Raises:
-        ValidationError: `rows` where it is no sheet, `fold` where it is no JSON.
+        ValidationError: `rows` where it is no sheet, `fold` or `drawing` where it is no JSON.
     """
     if "rows" in asked and name not in SHEETS:
         raise serializers.ValidationError(
             {"rows": [f"Only a sheet shows one part: add format={' or '.join(SHEETS)}."]}
         )
+    if asked.get("drawing") and name != JSON:
+        raise serializers.ValidationError(
+            {"drawing": ["Only JSON has a drawing beside it. Leave drawing away."]}
+        )
+    if asked.get("drawing") and "fold" in asked:
+        raise serializers.ValidationError({"fold": ["A drawing needs all edges. Leave fold away."]})
     if "fold" in asked and name != JSON:
         raise serializers.ValidationError(
             {"fold": ["Only JSON has both to leave one out. Leave fold away."]}
@@ -90,6 +100,21 @@ def trace_drawing(answer: Upstream | Downstream, *, name: str) -> HttpResponse:
     """
     drawn = as_svg(laid_out(picture_of(answer)))
     return _file(drawn, SVG, disposition=f'inline; filename="{name}.svg"')
+
+
+def folded_drawing(
+    answer: Upstream | Downstream, *, direction: Direction, opened: Sequence[str]
+) -> str:
+    """The answer drawn for the page, its like parts folded; each card leads on from there."""
+    start = {"code": answer.start.code, "way": direction}
+
+    def leads(card: Card) -> str:
+        if card.of > 1:
+            return f"?{urlencode({**start, 'open': [*opened, card.key]}, doseq=True)}#drawn"
+        return f"?{urlencode({'code': card.code, 'way': direction})}#drawn" if card.code else ""
+
+    drawn = laid_out(folded_picture(answer, opened=opened))
+    return as_svg(drawn, leads=leads, scale=PAGE_SCALE)
 
 
 def trace_document(question: Question, direction: Direction, *, request: Request) -> HttpResponse:

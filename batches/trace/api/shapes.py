@@ -51,6 +51,17 @@ class TraceSerializer(QuestionSerializer):
         help_text="Answer only the edges, posting by posting, or only the sums by batch.",
     )
 
+    drawing = serializers.BooleanField(
+        default=False,
+        help_text="JSON only: drawn as well, as SVG with links, its like parts folded into one.",
+    )
+    open = serializers.ListField(
+        child=serializers.CharField(max_length=200),
+        max_length=50,
+        default=list,
+        help_text="Parts of that drawing to leave open, by the name that its links have.",
+    )
+
     format = serializers.ChoiceField(
         required=False,
         choices=list(MEDIA_TYPES),
@@ -289,6 +300,7 @@ class TraceOut(serializers.Serializer[Any]):
     nodes = TraceNodeOut(many=True)
     edges = TraceEdgeOut(many=True, allow_null=True)
     batches = TraceBatchOut(many=True, allow_null=True)
+    drawing = serializers.CharField(required=False, help_text="Where it was asked for.")
 
 
 class UpstreamOut(TraceOut):

@@ -16,6 +16,7 @@ from batches.trace.api.formats import (
     SVG,
     TraceFormatsSchema,
     asked_format,
+    folded_drawing,
     refuse_idle,
     trace_document,
     trace_drawing,
@@ -49,12 +50,16 @@ class _TraceDoor(Door):
         name = asked_format(request, asked.pop("format", None))
         refuse_idle(asked, name)
         rows = asked.pop("rows", EDGES)
+        is_drawn, opened = asked.pop("drawing"), asked.pop("open")
         question = selectors.Question(**asked)
         if name == EPCIS:
             return trace_document(question, self.direction, request=request)
         answer = self.answer(question)
         if name == JSON:
-            return Response(as_json(answer))
+            said = as_json(answer)
+            if is_drawn:
+                said["drawing"] = folded_drawing(answer, direction=self.direction, opened=opened)
+            return Response(said)
         file = f"{self.direction}-{answer.start.code}"
         if name == SVG:
             return trace_drawing(answer, name=file)

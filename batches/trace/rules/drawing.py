@@ -46,6 +46,8 @@ class Card:
         is_start: Where the trace begins.
         takes: Of a posting: keys of lots and the amounts it took.
         makes: The same of what it made.
+        of: How many cards are folded into it; 1 for a card of its own.
+        code: What a trace of it would begin with, if anything.
     """
 
     key: str
@@ -55,6 +57,8 @@ class Card:
     is_start: bool = False
     takes: tuple[tuple[str, str], ...] = ()
     makes: tuple[tuple[str, str], ...] = ()
+    of: int = 1
+    code: str = ""
 
     @property
     def height(self) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Final, NamedTuple
 from unicodedata import east_asian_width
 from xml.sax.saxutils import escape
@@ -59,8 +59,16 @@ def cut(text: str, *, space: float, size: float, is_bold: bool = False) -> str:
     return text[:kept].rstrip() + ELLIPSIS
 
 
-def as_svg(drawing: Drawing) -> str:
-    """The whole drawing, at its own size."""
+def as_svg(
+    drawing: Drawing, *, leads: Callable[[Card], str] | None = None, scale: float = 1.0
+) -> str:
+    """The whole drawing.
+
+    Args:
+        drawing: What is drawn.
+        leads: The address that a card leads to, empty for none.
+        scale: How large, of its own size.
+    """
     picture = drawing.picture
     width = max(drawing.width, WIDTH_MIN) + 2 * MARGIN
     height = HEAD + drawing.height + 2 * MARGIN
@@ -69,10 +77,10 @@ def as_svg(drawing: Drawing) -> str:
     about = cut(picture.about, space=width - 2 * MARGIN, size=TEXT_SIZE)
     attributes = {
         "xmlns": "http://www.w3.org/2000/svg",
-        "width": f"{width:g}pt",
-        "height": f"{height:g}pt",
+        "width": f"{width * scale:g}pt",
+        "height": f"{height * scale:g}pt",
         "viewBox": f"{corner} {width:g} {height:g}",
-        "role": "img",
+        "role": "img" if leads is None else "group",
         "aria-labelledby": "trace-title trace-about",
         "font-family": FACES,
     }
@@ -86,7 +94,11 @@ def as_svg(drawing: Drawing) -> str:
         "</g>",
         _text(title, 0, HEAD_SIZE - HEAD, size=HEAD_SIZE, is_bold=True),
         _text(about, 0, 2 * HEAD_SIZE - HEAD, size=TEXT_SIZE),
-        *(line for placed in drawing.placed for line in _card(placed)),
+        *(
+            line
+            for placed in drawing.placed
+            for line in _card(placed, "" if leads is None else leads(placed.card))
+        ),
         "</svg>\n",
     ]
     return "\n".join(lines)
@@ -107,12 +119,20 @@ def _path(curve: Curve) -> str:
     return "".join(path)
 
 
-def _card(placed: Placed) -> Iterator[str]:
+def _card(placed: Placed, address: str) -> Iterator[str]:
     card = placed.card
-    kind = "Posting" if card.is_event else "Lot"
-    yield f"<g><title>{_safe(': '.join([f'{kind} {card.title}', '; '.join(card.lines)]))}</title>"
+    kind = "" if card.of > 1 else "Posting " if card.is_event else "Lot "
+    told = _safe(f"{kind}{card.title}: {'; '.join(card.lines)}")
+    if address:
+        yield f'<a href="{_quoted(_safe(address))}" aria-label="{_quoted(told)}">'
+    yield f"<g><title>{told}</title>"
     fill, radius = ("#f2f2f2", 8) if card.is_event else ("#fff", 1)
     stroke = 'stroke="#000" stroke-width="2.4"' if card.is_start else 'stroke="#333"'
+    if card.of > 1:  # a stack
+        yield (
+            f'<rect x="{placed.left + 3:g}" y="{placed.top + 3:.1f}" width="{CARD_WIDTH:g}" '
+            f'height="{card.height:g}" rx="{radius}" fill="{fill}" {stroke}/>'
+        )
     yield (
         f'<rect x="{placed.left:g}" y="{placed.top:.1f}" width="{CARD_WIDTH:g}" '
         f'height="{card.height:g}" rx="{radius}" fill="{fill}" {stroke}/>'
@@ -126,7 +146,7 @@ def _card(placed: Placed) -> Iterator[str]:
             is_bold=words.is_bold,
             is_right=words.is_right,
         )
-    yield "</g>"
+    yield "</g></a>" if address else "</g>"
 
 
 def _text(
@@ -169,6 +189,11 @@ def words_of(card: Card) -> Iterator[Words]:
         for row, (_, amount) in enumerate(rows):
             text = cut(amount, space=room / 2 - 2, size=TEXT_SIZE)
             yield Words(text, x, card.port(row) + LINE * 0.3, TEXT_SIZE, is_right=is_right)
+
+
+def _quoted(text: str) -> str:
+    """A text that is safe already, as an attribute."""
+    return text.replace('"', "&quot;")
 
 
 def _safe(text: str) -> str:

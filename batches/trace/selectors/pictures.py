@@ -38,7 +38,7 @@ def picture_of(answer: Upstream | Downstream) -> Picture:
     Raises:
         TraceTooLargeError: more lots than `LOTS_MAX`.
     """
-    nodes = [node for node in answer.nodes if node.depth <= DEPTH_DRAWN]
+    nodes = near(answer)
     if len(nodes) > LOTS_MAX:
         raise TraceTooLargeError(
             f"A drawing has at most {LOTS_MAX} lots; this trace has {len(nodes):,}. Ask for one "
@@ -47,12 +47,35 @@ def picture_of(answer: Upstream | Downstream) -> Picture:
             of="lots",
             narrow_by=["item", "depth"],
         )
+    cards, links = cards_of(answer, nodes)
+    return Picture(
+        title=title_of(answer),
+        about=about_of(answer, nodes, cards),
+        cards=in_time(cards, links),
+        parted=links,
+    )
+
+
+def near(answer: Upstream | Downstream) -> list[NodeRow]:
+    """The lots that are drawn."""
+    return [node for node in answer.nodes if node.depth <= DEPTH_DRAWN]
+
+
+def edges_among(answer: Upstream | Downstream, nodes: Sequence[NodeRow]) -> list[EdgeRow]:
+    """The edges between these lots, and those to nothing but scrap."""
     drawn = {node.code for node in nodes}
-    edges = [
+    return [
         edge
         for edge in answer.edges or []
         if {edge.taken_lot, edge.made_lot or edge.taken_lot} <= drawn
     ]
+
+
+def cards_of(
+    answer: Upstream | Downstream, nodes: Sequence[NodeRow]
+) -> tuple[list[Card], list[tuple[str, str]]]:
+    """A card for each lot and posting, and links without a card between."""
+    edges = edges_among(answer, nodes)
     parted = {
         edge.made_lot: edge for edge in edges if edge.kind in PARTINGS and edge.made_lot is not None
     }
@@ -61,24 +84,20 @@ def picture_of(answer: Upstream | Downstream) -> Picture:
         if edge.kind not in PARTINGS:
             by_posting[edge.posting].append(edge)
     links = [(edge.taken_lot, lot) for lot, edge in parted.items()]
-    cards = [*_lot_cards(answer, nodes, parted), *map(_posting_card, by_posting.values())]
-    return Picture(
-        title=_title(answer),
-        about=_about(answer, lots=len(nodes), postings=len(by_posting)),
-        cards=_in_time(cards, links),
-        parted=links,
-    )
+    return [*_lot_cards(answer, nodes, parted), *map(_posting_card, by_posting.values())], links
 
 
-def _title(answer: Upstream | Downstream) -> str:
+def title_of(answer: Upstream | Downstream) -> str:
+    """In a few words."""
     start = f"{answer.start.kind} {answer.start.code}"
     is_down = isinstance(answer, Downstream)
     demo = "DEMO: " if settings.SHOP_IS_DEMO else ""
     return demo + (f"Where {start} went" if is_down else f"What went into {start}")
 
 
-def _about(answer: Upstream | Downstream, *, lots: int, postings: int) -> str:
+def about_of(answer: Upstream | Downstream, nodes: Sequence[NodeRow], cards: Sequence[Card]) -> str:
     """In a sentence or two, for who cannot see it, and what is not drawn."""
+    lots, postings = len(nodes), sum(card.is_event for card in cards)
     left_out = len(answer.nodes) - lots
     more = (
         f" Not drawn: {left_out:,} lots more than {DEPTH_DRAWN} postings away." if left_out else ""
@@ -107,6 +126,7 @@ def _lot_cards(
                 *(_ways(became[node.code]) if isinstance(answer, Downstream) else _origin(node)),
             ),
             is_start=node.code in answer.start.lots,
+            code=node.code,
         )
         for node in nodes
     ]
@@ -167,6 +187,7 @@ def _posting_card(edges: Sequence[EdgeRow]) -> Card:
         is_event=True,
         takes=tuple(takes.items()),
         makes=tuple(makes.items()),
+        code=first.batch or "",
     )
 
 
@@ -175,7 +196,7 @@ def moment(at: datetime) -> str:
     return f"{at.astimezone(shop_zone()):%Y-%m-%d %H:%M}"
 
 
-def _in_time(cards: Sequence[Card], parted: Sequence[tuple[str, str]]) -> list[Card]:
+def in_time(cards: Sequence[Card], parted: Sequence[tuple[str, str]]) -> list[Card]:
     """The cards, each after all that leads to it."""
     before: dict[str, list[str]] = defaultdict(list)
     for card in cards:

@@ -26,6 +26,7 @@ from inventory.reorder.rules.demand import (
     use_per_day,
 )
 from inventory.reorder.rules.expiry import Ending, lost_base
+from inventory.reorder.rules.projecting import Projected, horizon, projected
 from inventory.reorder.rules.quantity import PriceBreak
 
 __all__ = [
@@ -40,12 +41,15 @@ __all__ = [
     "Fault",
     "LeadTimeSource",
     "PriceBreak",
+    "Projected",
     "ReorderAdvice",
     "ReorderInputs",
     "Spread",
     "advise",
     "first_fault",
+    "horizon",
     "lead_time",
     "lost_base",
+    "projected",
     "use_per_day",
 ]

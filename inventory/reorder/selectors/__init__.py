@@ -10,7 +10,7 @@ from inventory.reorder.selectors.advice import (
 )
 from inventory.reorder.selectors.listing import ORDERS, by_urgency, ordered, selected
 from inventory.reorder.selectors.rows import ReorderPage, ReorderRow, UseOfDay
-from inventory.reorder.selectors.words import why
+from inventory.reorder.selectors.words import in_short, why
 
 ITEM_KINDS = ItemKind.choices
 
@@ -23,6 +23,7 @@ __all__ = [
     "ReorderRow",
     "UseOfDay",
     "by_urgency",
+    "in_short",
     "ordered",
     "reorder_list",
     "reorder_page",

@@ -8,7 +8,12 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
 from inventory.catalog.models import Item
-from inventory.purchasing.selectors import lead_times_days, open_order_base
+from inventory.purchasing.selectors import (
+    ToCome,
+    lead_times_days,
+    on_order_base,
+    still_to_come,
+)
 from inventory.reorder.errors import no_advice
 from inventory.reorder.models import ReorderPolicy
 from inventory.reorder.rules import (
@@ -52,7 +57,7 @@ def reorder_list(
     window_days: int = WINDOW_DAYS_DEFAULT,
     promised_base: Mapping[int, int] = NOTHING_PROMISED,
 ) -> list[ReorderRow]:
-    """Every watched item, the most urgent first. At most eleven statements.
+    """Every watched item, the most urgent first. At most ten statements.
 
     Amounts are those of now; the day decides what history is over, what has expired and the dates.
 
@@ -61,13 +66,13 @@ def reorder_list(
         window_days: Days of history before it, >= 1.
         promised_base: Base units spoken for, by item id: what the rooms above know of.
     """
-    rows, _ = _rows(list(watched_items()), on, window_days, promised_base)
+    rows, _, _ = _rows(list(watched_items()), on, window_days, promised_base)
     return by_urgency(rows)
 
 
 def reorder_row(*, item_id: int, on: date) -> ReorderRow:
-    """One item that is known to stand, watched or not. At most eleven statements."""
-    rows, _ = _rows([items().get(pk=item_id)], on, WINDOW_DAYS_DEFAULT, NOTHING_PROMISED)
+    """One item that is known to stand, watched or not. At most ten statements."""
+    rows, _, _ = _rows([items().get(pk=item_id)], on, WINDOW_DAYS_DEFAULT, NOTHING_PROMISED)
     return rows[0]
 
 
@@ -78,7 +83,7 @@ def reorder_page(
     window_days: int = WINDOW_DAYS_DEFAULT,
     promised_base: Mapping[int, int] = NOTHING_PROMISED,
 ) -> ReorderPage:
-    """One item, watched or not, with every input. Ten statements.
+    """One item, watched or not, with every input. Nine statements.
 
     Raises:
         NotFoundError: no such item.
@@ -86,7 +91,7 @@ def reorder_page(
     item = items().filter(code=code.strip().upper()).first()
     if item is None:
         raise NotFoundError("No item has this code. Look at the list.", item=code)
-    rows, use = _rows([item], on, window_days, promised_base)
+    rows, use, lines = _rows([item], on, window_days, promised_base)
     days = use.of(item.pk)
     began_on = on - timedelta(days=len(days)) if len(days) else None
     return ReorderPage(
@@ -98,31 +103,37 @@ def reorder_page(
             if began_on is not None and qty_base
         ],
         is_watched=watched_items().filter(pk=item.pk).exists(),
+        to_come=[line for line in lines if line.item_id == item.pk],
     )
 
 
 def _rows(
     wanted: Sequence[Item], on: date, window_days: int, promised_base: Mapping[int, int]
-) -> tuple[list[ReorderRow], Use]:
+) -> tuple[list[ReorderRow], Use, list[ToCome]]:
     ids = [item.pk for item in wanted]
-    on_order_base = open_order_base(on)
+    lines = still_to_come(on)
+    ordered_base = on_order_base(lines)
     offers = offers_used(ids)
     lead_times = LeadTimes(lead_times_days())
     shelves = on_hand(item_ids=ids, on=on)
     use = use_by_day(item_ids=ids, on=on, window_days=window_days)
-    return [
-        _row(
-            item=item,
-            on=on,
-            offer=offers.get(item.pk),
-            stock=shelves[item.pk],
-            use_base_by_day=use.of(item.pk),
-            lead_times_days=lead_times.days(item.pk, offers.get(item.pk)),
-            on_order_base=on_order_base.get(item.pk, 0),
-            promised_base=promised_base.get(item.pk, 0),
-        )
-        for item in wanted
-    ], use
+    return (
+        [
+            _row(
+                item=item,
+                on=on,
+                offer=offers.get(item.pk),
+                stock=shelves[item.pk],
+                use_base_by_day=use.of(item.pk),
+                lead_times_days=lead_times.days(item.pk, offers.get(item.pk)),
+                on_order_base=ordered_base.get(item.pk, 0),
+                promised_base=promised_base.get(item.pk, 0),
+            )
+            for item in wanted
+        ],
+        use,
+        lines,
+    )
 
 
 def _row(

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final
+from itertools import groupby
+from operator import attrgetter
+from typing import Any, Final
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from inventory.catalog.models import Item, Offer, Supplier
 from inventory.catalog.rules import pack_price_micro
@@ -62,25 +64,27 @@ def offers_used(item_ids: Sequence[int]) -> dict[int, UsedOffer]:
     """The offer each item would be ordered by, by item id; items without one are left out.
 
     The preferred one; else the cheapest for a base unit at its smallest order, then one without a
-    price. Only offers in use of suppliers in use. Two statements.
+    price. Only offers in use of suppliers in use. One statement.
     """
     rows = (
         Offer.objects.filter(item__in=item_ids, is_active=True, supplier__is_active=True)
         .select_related("supplier")
-        .prefetch_related("prices")
-        .order_by("pk")
+        .annotate(packs_from=F("prices__packs_from"), price_micro=F("prices__pack_price_micro"))
+        .order_by("pk", "packs_from")
     )
     best: dict[int, tuple[tuple[bool, bool, Fraction], UsedOffer]] = {}
-    for row in rows:
-        offer = _used(row)
-        rank = _rank(offer)
-        if row.item_id not in best or rank < best[row.item_id][0]:
-            best[row.item_id] = (rank, offer)
+    for _, of_offer in groupby(rows, key=attrgetter("pk")):
+        priced = list(of_offer)
+        offer = _used(priced)
+        rank, item_id = _rank(offer), priced[0].item_id
+        if item_id not in best or rank < best[item_id][0]:
+            best[item_id] = (rank, offer)
     return {item_id: offer for item_id, (_, offer) in best.items()}
 
 
-def _used(row: Offer) -> UsedOffer:
-    prices = sorted((each.packs_from, each.pack_price_micro) for each in row.prices.all())
+def _used(priced: Sequence[Any]) -> UsedOffer:
+    """An offer, of its rows: one for each price, one without where it has none."""
+    row = priced[0]
     return UsedOffer(
         supplier=row.supplier,
         supplier_item_number=row.supplier_item_number,
@@ -88,7 +92,11 @@ def _used(row: Offer) -> UsedOffer:
         packs_min=row.packs_min,
         lead_time_days=row.lead_time_days,
         is_preferred=row.is_preferred,
-        price_breaks=tuple(PriceBreak(*each) for each in prices),
+        price_breaks=tuple(
+            PriceBreak(each.packs_from, each.price_micro)
+            for each in priced
+            if each.price_micro is not None
+        ),
     )
 
 

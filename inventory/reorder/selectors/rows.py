@@ -8,9 +8,16 @@ from decimal import Decimal
 from typing import Final
 
 from inventory.catalog.models import Item
+from inventory.purchasing.selectors import ToCome
 from inventory.reorder.errors import NoAdviceError
 from inventory.reorder.models import ReorderPolicy
-from inventory.reorder.rules import ReorderAdvice, ReorderInputs
+from inventory.reorder.rules import (
+    Projected,
+    ReorderAdvice,
+    ReorderInputs,
+    horizon,
+    projected,
+)
 from inventory.reorder.selectors.buying import UsedOffer
 from inventory.reorder.selectors.shelves import OnHand
 from shopfloor.money import VALUE_MICRO_MAX
@@ -200,12 +207,40 @@ class ReorderPage:
         history_from: The first day of the history; None when there is none.
         used: Days on which something was used, oldest first.
         is_watched: Whether the reorder list has the item.
+        to_come: What is on order.
     """
 
     row: ReorderRow
     history_from: date | None
     used: list[UseOfDay]
     is_watched: bool
+    to_come: list[ToCome]
+
+    @property
+    def course(self) -> list[Projected]:
+        """Stock of the coming days if nothing more is ordered; empty without advice.
+
+        From what can be used or waits for its test, less what is promised. What was promised for a
+        day gone by, or for no day, is taken to come today, or after the mean lead time.
+        """
+        advice, row = self.row.advice, self.row
+        if advice is None:
+            return []
+        lead_days = advice.lead_time_days.mean
+        arrivals: dict[int, int] = {}
+        for line in self.to_come:
+            when = round(lead_days)
+            if line.promised_on is not None:
+                when = max(0, (line.promised_on - row.on).days)
+            arrivals[when] = arrivals.get(when, 0) + line.qty_base
+        return projected(
+            on_hand_base=row.inputs.on_hand_base - row.promised_base,
+            use=advice.use_per_day_base,
+            arrivals=arrivals,
+            days=horizon(
+                lead_days=lead_days, review_days=row.inputs.review_days, arrivals=arrivals
+            ),
+        )
 
     @property
     def history_days(self) -> int:

@@ -24,6 +24,19 @@ def why(row: ReorderRow) -> list[str]:
     return [*said, *row.advice.why]
 
 
+def in_short(row: ReorderRow) -> str:
+    """Why now, or why not yet, in one sentence. No query."""
+    if row.no_advice is not None:
+        return row.no_advice.detail
+    point = "" if row.reorder_point_base is None else _shown(row, row.reorder_point_base)
+    left = f"{_shown(row, row.position_base)} left and on order"
+    if row.days_left is None:
+        return f"{left}; nothing is used."
+    days = "" if row.cover_days is None else f", for {max(0, row.cover_days):,.0f} days"
+    is_below = "at or below" if row.is_due else "above"
+    return f"{left}{days}: {is_below} the reorder point of {point}."
+
+
 def _shown(row: ReorderRow, qty_base: float) -> str:
     return display(round(qty_base), row.item.display_unit, measure_of(row.item))
 

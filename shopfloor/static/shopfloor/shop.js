@@ -80,7 +80,7 @@ document.addEventListener("DOMContentLoaded", () => {
   }
   for (const form of document.querySelectorAll("form[data-keep]")) {
     const before = kept_of(form);
-    if (!before || document.querySelector(".problem")) continue;
+    if (!before || form.hasAttribute("data-filled") || document.querySelector(".problem")) continue;
     const offer = document.createElement("p");
     offer.className = "notes";
     const button = document.createElement("button");
