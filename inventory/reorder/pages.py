@@ -2,80 +2,40 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date
 from typing import Any, ClassVar
 from urllib.parse import urlencode
 
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import path
 
 from inventory.reorder import api
-from shopfloor.doors import PageDoor
-from shopfloor.screens import Act, ChangePage, Column, ListPage, Table, ThingPage, ask
+from shopfloor.screens import Act, ChangePage, Column, ListPage, Table, ThingPage, acts_for, ask
 from shopfloor.screens.charts import Mark, Point, course_chart
-
-TICKED_MAX = 100
 
 
 class ReorderListPage(ListPage):
-    """What to reorder, the most urgent first; ticked lines become supplier orders."""
+    """What to reorder, the most urgent first."""
 
     door = api.ReorderDoor
     title = "Reorder"
-    says = "The most urgent first. Tick what you order: the lines are sorted by supplier for you."
+    says = "The most urgent first. Each item has its figures, and why."
     columns = (
         Column("item", note="item_name"),
-        Column("order_by", "Last day to order", order="order_by"),
+        Column("order_by", "Last day to order", order="order_by", note="in_short"),
         Column("supplier", "From", order="supplier"),
         Column("suggested_packs", "Packs"),
         Column("suggested", "That is"),
         Column("suggested_value", "Cost", order="suggested_value"),
-        Column("in_short", "Why"),
     )
     filters = ("is_due", "has_advice", "supplier", "kind")
     preset: ClassVar = {"is_due": "true"}
-    acts = (Act("Order something else", "/supplier-orders/new/"),)
+    acts = (
+        Act("Order what is due", "/planning/suggested-orders/", is_main=True),
+        Act("Order something else", "/supplier-orders/new/"),
+    )
     none = "Nothing has to be ordered today."
     to = "/reorder/"
-    template = "inventory/reorder.html"
-
-
-class ReorderTickedPage(PageDoor):
-    """The ticked lines by supplier, each a filled-in order; straight to it where there is one."""
-
-    roles: ClassVar = {"GET": api.ReorderDoor.roles["GET"]}
-
-    def get(self, request: HttpRequest) -> HttpResponse:
-        """Sort them."""
-        ticked = list(dict.fromkeys(request.GET.getlist("item")))[:TICKED_MAX]
-        listed = ask(request, "reorder/", page_size=1000)["results"] if ticked else []
-        found: dict[str, list[dict[str, Any]]] = defaultdict(list)
-        for row in listed:
-            if row["item"] in ticked and row["supplier"]:
-                found[row["supplier"]].append(row)
-        orders = [_order(supplier, rows) for supplier, rows in found.items()]
-        if len(orders) == 1:
-            return HttpResponseRedirect(orders[0]["address"])
-        placed = {row["item"] for rows in found.values() for row in rows}
-        return self.page(
-            "inventory/reorder_ticked.html",
-            {"orders": orders, "without": [item for item in ticked if item not in placed]},
-        )
-
-
-def _order(supplier: str, rows: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
-    filled = {"supplier": supplier}
-    for at, row in enumerate(rows):
-        filled[f"lines.{at}.item"] = row["item"]
-        filled[f"lines.{at}.packs"] = row["suggested_packs"] or row["offer"]["packs_min"]
-    return {
-        "supplier": supplier,
-        "name": rows[0]["offer"]["supplier_name"],
-        "items": [f"{row['item']} {row['item_name']}" for row in rows],
-        "address": f"/supplier-orders/new/?{urlencode(filled)}",
-    }
 
 
 class ReorderItemPage(ThingPage):
@@ -134,11 +94,21 @@ class ReorderItemPage(ThingPage):
 
     def context(self, thing: Mapping[str, Any]) -> dict[str, Any]:
         """With the order filled in, and stock ahead as a chart."""
-        return {
-            **super().context(thing),
-            "order": _order(thing["supplier"], [thing]) if thing["supplier"] else None,
-            "chart": _chart(thing) if len(thing["course"]) > 1 else "",
-        }
+        said = super().context(thing)
+        order = acts_for(self.request, _order(thing), "", {})
+        chart = _chart(thing) if len(thing["course"]) > 1 else ""
+        return {**said, "acts": [*order, *said["acts"]], "chart": chart}
+
+
+def _order(thing: Mapping[str, Any]) -> list[Act]:
+    """The form of an order with this line, where somebody offers it."""
+    supplier = thing["supplier"]
+    if not supplier:
+        return []
+    packs = thing["suggested_packs"] or thing["offer"]["packs_min"]
+    filled = {"supplier": supplier, "lines.0.item": thing["item"], "lines.0.packs": packs}
+    address = f"/supplier-orders/new/?{urlencode(filled)}"
+    return [Act(f"Order it from {supplier}", address, is_main=thing["is_due"])]
 
 
 def _chart(thing: Mapping[str, Any]) -> str:
@@ -201,7 +171,6 @@ class PolicyForm(ChangePage):
 
 urlpatterns = [
     path("reorder/", ReorderListPage.as_view()),
-    path("reorder/ticked/", ReorderTickedPage.as_view()),
     path("reorder/<str:code>/", ReorderItemPage.as_view()),
     path("reorder/<str:code>/policy/", PolicyForm.as_view()),
 ]

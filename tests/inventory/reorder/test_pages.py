@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
+from html import unescape
 from typing import Any
 
 import pytest
 from django.utils import timezone
 
 from inventory.catalog.models import Offer
-from inventory.purchasing.models import SupplierOrder
 from inventory.reorder.models import ReorderPolicy
 from shopfloor.models import User
 from tests.inventory.conftest import LATER, NOON
@@ -31,32 +32,22 @@ def hooks_due(lead: User, hook_offer: Offer) -> Offer:
     return hook_offer
 
 
-def test_what_is_due_is_ticked_and_leads_to_an_order_that_is_filled_in(
+def test_what_is_due_is_listed_with_its_why_and_led_on_to_an_order_that_is_filled_in(
     lead: User, hooks_due: Offer, django_assert_max_num_queries: Any
 ) -> None:
     client = browse(lead)
     client.get("/me/")  # a session that is new is written down once
     with django_assert_max_num_queries(STATEMENTS_MAX):
         page = client.get("/reorder/")
-    assert '<input type="checkbox" name="item" value="HOOK-6">' in page.content.decode()
     assert "7847 each left and on order, for 78 days: at or below the reorder point" in text_of(
         page
     )
-    form = client.get("/reorder/ticked/?item=HOOK-6", follow=True)
-    assert form.redirect_chain[0][0].startswith("/supplier-orders/new/?supplier=HOOKS")
-    html = form.content.decode()
+    assert 'href="/planning/suggested-orders/"' in page.content.decode()
+    item = client.get("/reorder/HOOK-6/").content.decode()
+    [address] = re.findall(r'href="(/supplier-orders/new/[^"]*)"', unescape(item))
+    html = client.get(address).content.decode()
     assert 'name="lines.0.item" value="HOOK-6"' in html
-    sent = send(
-        client,
-        "/supplier-orders/new/",
-        **{"supplier": "HOOKS", "lines.0.item": "HOOK-6", "lines.0.packs": "3"},
-    )
-    assert sent.status_code == 302
-    assert SupplierOrder.objects.get().lines.get().packs == 3
-
-
-def test_nothing_ticked_says_what_to_do(lead: User, hooks_due: Offer) -> None:
-    assert "Go back and tick lines" in text_of(browse(lead).get("/reorder/ticked/"))
+    assert re.search(r'name="lines\.0\.packs" value="[1-9]', html)
 
 
 def test_an_item_shows_its_why_its_figures_and_stock_ahead(
