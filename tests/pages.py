@@ -19,6 +19,7 @@ def browse(person: User) -> Client:
     """A browser in which they are signed in."""
     client = Client()
     client.force_login(person, backend="django.contrib.auth.backends.ModelBackend")
+    client.get("/me/")  # a new session is written down with its first page
     return client
 
 

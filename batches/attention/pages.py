@@ -1,4 +1,4 @@
-"""The first page: what stands where, and where programs find the rest."""
+"""The first page: what needs a person now, and, in a new shop, how to begin."""
 
 from __future__ import annotations
 
@@ -9,21 +9,49 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import path
 from django.utils import timezone
 
-from batches.attention.selectors import overview
+from batches.attention.selectors import MOST, first_steps, overview
 from shopfloor.doors import ANYONE, PageDoor
+from shopfloor.screens import ask
 
 
 class FirstPage(PageDoor):
-    """The shop today."""
+    """The shop today. What is to be ordered comes after: it takes the longest to find."""
 
     roles: ClassVar = {"GET": ANYONE}
 
     def get(self, request: HttpRequest) -> HttpResponse:
         """The page."""
+        shop = overview(now=timezone.now())
+        steps = first_steps(person_id=self.person.pk)
         return self.page(
             "batches/first.html",
-            {"shop": overview(now=timezone.now()), "currency": settings.SHOP_CURRENCY},
+            {
+                "shop": shop,
+                "currency": settings.SHOP_CURRENCY,
+                "harm": [group for group in shop.harm if group.lines],
+                "work": [group for group in shop.work if group.lines],
+                "fine": [
+                    group.none
+                    for group in (*shop.harm, *shop.work)
+                    if not group.lines and group.none
+                ],
+                "steps": [] if all(step.is_done for step in steps) else steps,
+            },
         )
 
 
-urlpatterns = [path("", FirstPage.as_view(), name="first")]
+class DueTodayPage(PageDoor):
+    """The part of the first page that says what is to be ordered."""
+
+    roles: ClassVar = {"GET": ANYONE}
+
+    def get(self, request: HttpRequest) -> HttpResponse:
+        """It alone, without the frame."""
+        due = ask(request, "reorder/", is_due="true", page_size=MOST)
+        return self.page("batches/due.html", {"due": due})
+
+
+urlpatterns = [
+    path("", FirstPage.as_view(), name="first"),
+    path("today/orders/", DueTodayPage.as_view()),
+]

@@ -36,7 +36,6 @@ def test_what_is_due_is_listed_with_its_why_and_led_on_to_an_order_that_is_fille
     lead: User, hooks_due: Offer, django_assert_max_num_queries: Any
 ) -> None:
     client = browse(lead)
-    client.get("/me/")  # a session that is new is written down once
     with django_assert_max_num_queries(STATEMENTS_MAX):
         page = client.get("/reorder/")
     assert "7847 each left and on order, for 78 days: at or below the reorder point" in text_of(
@@ -54,7 +53,6 @@ def test_an_item_shows_its_why_its_figures_and_stock_ahead(
     viewer: User, hooks_due: Offer, django_assert_max_num_queries: Any
 ) -> None:
     client = browse(viewer)
-    client.get("/me/")
     with django_assert_max_num_queries(STATEMENTS_MAX):
         page = client.get("/reorder/HOOK-6/")
     text = text_of(page)
