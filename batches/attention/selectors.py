@@ -278,9 +278,9 @@ def first_steps(*, person_id: int) -> list[Step]:
         ),
         Step(
             has_items,
-            "/imports/new/",
+            "/items/new/",
             "What you buy, make and use up",
-            "Bring your sheets in, or type items in one by one under Items. Each has its own unit.",
+            "Type items in one by one, or bring your sheets in (docs/import.md). Each has its own unit.",
         ),
         Step(
             has_lots,
@@ -296,9 +296,9 @@ def first_steps(*, person_id: int) -> list[Step]:
         ),
         Step(
             has_entries,
-            "/bench/",
+            "/batches/new/",
             "The first run",
-            "Choose a stage, say what was made, scan what was taken.",
+            "Plan a batch, start it, and record what was made and what was taken.",
         ),
         Step(
             has_labels,
