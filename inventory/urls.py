@@ -6,6 +6,7 @@ from django.urls import include, path
 
 urlpatterns = [
     path("", include("inventory.catalog.api")),
+    path("", include("inventory.counting.api")),
     path("", include("inventory.purchasing.api")),
     path("", include("inventory.reorder.api")),
     path("", include("inventory.stock.api")),

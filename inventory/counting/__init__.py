@@ -1,0 +1,1 @@
+"""What to count when: classes by value used, a calendar of counts, how right the records were."""
