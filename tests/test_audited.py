@@ -42,6 +42,7 @@ AUDITED = {
     "batches_labelstock": (),
     "batches_customerorder": ("batches_customerorderline",),
     "batches_buildplan": ("batches_buildplanline",),
+    "batches_planningpolicy": (),
 }
 PARTS = {part: whole for whole, parts in AUDITED.items() for part in parts}
 # Rows that say where things stand; how they came to it is in a table that only grows.
@@ -123,6 +124,18 @@ EDITS: list[tuple[str, Any, str, bool]] = [
         "build-plans/SPRING/change/",
         {"lines": [{**PLAN_LINE, "pieces": 6}]},
         "batches_buildplan",
+        False,
+    ),
+    (
+        "planning/requirements/HALF/policy/",
+        {"lot_sizing": "period", "weeks_served": 2},
+        "batches_planningpolicy",
+        True,
+    ),
+    (
+        "planning/requirements/HALF/policy/",
+        {"lead_time_days": 3},
+        "batches_planningpolicy",
         False,
     ),
     ("bills/HALF/revisions/", {"copy_of": 1}, "batches_billrevision", True),

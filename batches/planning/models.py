@@ -1,12 +1,17 @@
-"""What the season shall bring: build plans. What follows from them is computed, not kept."""
+"""What the season shall bring, and what a person set about planning an item.
+
+What follows from them is computed, not kept.
+"""
 
 from __future__ import annotations
 
 from django.conf import settings
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
-from inventory.catalog.models import CODE_LENGTH, Item
+from batches.planning.rules.lot_sizing import LotSizing
+from inventory.catalog.models import CODE_LENGTH, LIFE_DAYS_MAX, Item
 
 
 class BuildPlan(models.Model):
@@ -48,3 +53,58 @@ class BuildPlanLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.plan_id}: {self.qty_base} of {self.item_id} in {self.week_on}"
+
+
+WEEKS_SERVED_MAX = 104
+
+
+class PlanningPolicy(models.Model):
+    """What a person set about planning one item; an empty field means what is learned or usual."""
+
+    item = models.OneToOneField(
+        Item, primary_key=True, on_delete=models.PROTECT, related_name="planning_policy"
+    )
+    lot_sizing = models.CharField(
+        max_length=14, choices=[(each.value, each.value) for each in LotSizing], blank=True
+    )
+    lot_base = models.BigIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1)],
+        help_text="Base units of a fixed lot; of what is made, a batch.",
+    )
+    weeks_served = models.PositiveIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(WEEKS_SERVED_MAX)],
+        help_text="Weeks that an order by period serves.",
+    )
+    lead_time_days = models.PositiveIntegerField(
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(LIFE_DAYS_MAX)],
+        help_text="From order or start until it can be used.",
+    )
+    safety_stock_base = models.BigIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+
+    class Meta:
+        ordering = ["pk"]
+        verbose_name_plural = "planning policies"
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(lot_sizing="fixed") | Q(lot_base__gte=1), name="planning_fixed_lot"
+            ),
+            models.CheckConstraint(
+                condition=~Q(lot_sizing="period") | Q(weeks_served__gte=1),
+                name="planning_period_weeks",
+            ),
+            models.CheckConstraint(
+                condition=Q(safety_stock_base__isnull=True) | Q(safety_stock_base__gte=0),
+                name="planning_safety_stock_not_negative",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"planning of {self.item_id}"

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from batches.planning.api import buildable, plans, starting, suggested
+from batches.planning.api import buildable, plans, requirements, starting, suggested
 
 urlpatterns = [
     *buildable.urlpatterns,
     *plans.urlpatterns,
+    *requirements.urlpatterns,
     *starting.urlpatterns,
     *suggested.urlpatterns,
 ]

@@ -155,7 +155,8 @@ def projected_base(inputs: PlanningInputs, found: Requirements, rows: Any) -> Wh
     """
     came = inputs.receipts_base[rows] + found.planned_base[rows] - found.gross_base[rows]
     on_hand = inputs.on_hand_base[rows, None] - found.spoiled_base[rows]
-    return on_hand + np.cumsum(came, axis=1)
+    found_base: Whole = on_hand + np.cumsum(came, axis=1)
+    return found_base
 
 
 def needs_base(lines: Lines, started_base: Whole, batches: Whole) -> Whole:
@@ -224,7 +225,8 @@ def _counted(receipts_base: Whole, lead_weeks: Whole) -> Whole:
     """
     came = np.cumsum(receipts_base, axis=1)
     last = np.minimum(lead_weeks, came.shape[1] - 1)
-    return np.maximum(came, came[np.arange(len(came)), last][:, None])
+    counted: Whole = np.maximum(came, came[np.arange(len(came)), last][:, None])
+    return counted
 
 
 def _release(inputs: PlanningInputs, found: Requirements, rows: slice) -> None:

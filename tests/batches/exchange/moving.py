@@ -37,7 +37,7 @@ from batches.packing.operations import (
     ship,
     take_back_from_customer,
 )
-from batches.planning.operations import PlanLine, create_build_plan
+from batches.planning.operations import PlanLine, create_build_plan, set_planning_policy
 from batches.quality.models import Check
 from batches.quality.operations import check, create_definition
 from batches.quality.steps.checking import CheckDraft, ResultDraft
@@ -271,6 +271,10 @@ class _Happenings:
         )  # fmt: skip
         say_heading(sheet="items", heading="Part no", column="code", by=by, at=at)
         create_revision(item_code="HALF", note=STRANGE, by=by, at=at)
+        set_planning_policy(
+            item_code="HOOK", fields={"lot_sizing": "fixed", "lot": Amount(Decimal(50), "each")},
+            by=by, at=at,
+        )  # fmt: skip
         create_build_plan(
             code="SPRING", fields={"name": "Spring", "note": STRANGE, "lines": [
                 PlanLine("LURE", at.date(), 500)]}, by=by, at=at,
