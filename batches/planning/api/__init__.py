@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from batches.planning.api import buildable, plans, requirements, starting, suggested
+from batches.planning.api import buildable, plans, promises, requirements, starting, suggested
 
 urlpatterns = [
     *buildable.urlpatterns,
     *plans.urlpatterns,
+    *promises.urlpatterns,
     *requirements.urlpatterns,
     *starting.urlpatterns,
     *suggested.urlpatterns,

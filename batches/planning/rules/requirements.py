@@ -17,9 +17,13 @@ from scipy.sparse import csr_array
 from batches.bills.rules import low_level_codes
 from batches.planning.rules.lot_sizing import METHODS, LotSizing, Sizing, Whole, orders
 from shopfloor.errors import InvalidInputError
+from shopfloor.units import AMOUNT_BASE_MAX
 
-AMOUNT_MAX: Final = 2**62
-"""No sum of ours may come near what 64 bits hold."""
+PRODUCT_MAX: Final = 2**62
+"""No product of ours may come near what 64 bits hold."""
+
+AMOUNT_MAX: Final = AMOUNT_BASE_MAX
+"""Of an item in a week, from one level: so that weeks and levels add up below that."""
 
 _FLOAT_EXACT: Final = 2**52
 _DEEP: Final = 64  # levels; deeper bills are looked at for a circle
@@ -83,7 +87,6 @@ class Requirements:
 
     Attributes:
         gross_base: What is taken in a week.
-        net_base: What of it nothing covers, before orders are made of it.
         planned_base: Planned orders by the week they must come in.
         released_base: The same by the week they are placed or begun; late ones in week 0.
         late_base: Of week 0, what should have been placed or begun before.
@@ -93,7 +96,6 @@ class Requirements:
     """
 
     gross_base: Whole
-    net_base: Whole
     planned_base: Whole
     released_base: Whole
     late_base: Whole
@@ -129,7 +131,7 @@ def requirements(inputs: PlanningInputs) -> Requirements:
         InvalidInputError: amounts beyond what can be counted.
     """
     shape = inputs.wanted_base.shape
-    names = ("net_base", "planned_base", "released_base", "started_base", "batches", "spoiled_base")
+    names = ("planned_base", "released_base", "started_base", "batches", "spoiled_base")
     found = Requirements(
         gross_base=inputs.wanted_base.copy(),
         late_base=np.zeros(shape[0], np.int64),
@@ -143,9 +145,18 @@ def requirements(inputs: PlanningInputs) -> Requirements:
         _plan(inputs, found, rows)
         lines = inputs.lines.of(slice(int(ends[level]), int(ends[level + 1])))
         if len(lines.parent):
-            _begin(inputs, found, slice(rows.start, int(lines.parent.max()) + 1))
-            _explode(lines, found)
+            rows = slice(rows.start, int(lines.parent.max()) + 1)
+            _begin(inputs, found, rows)
+            _explode(lines, found, rows)
     return found
+
+
+def net_base(inputs: PlanningInputs, found: Requirements, rows: Any) -> Whole:
+    """What neither stock, nor anything open, nor an earlier planned order covers, of some items."""
+    needed = _needed(inputs, found, rows)
+    before = np.cumsum(found.planned_base[rows], axis=1) - found.planned_base[rows]
+    net: Whole = np.maximum(needed - before, 0)
+    return net
 
 
 def projected_base(inputs: PlanningInputs, found: Requirements, rows: Any) -> Whole:
@@ -168,7 +179,7 @@ def needs_base(lines: Lines, started_base: Whole, batches: Whole) -> Whole:
         batches: Of each line's parent.
     """
     most = started_base.max(axis=1, initial=0)
-    is_wide = most.astype(np.float64) * lines.num >= AMOUNT_MAX
+    is_wide = most.astype(np.float64) * lines.num >= PRODUCT_MAX
     needs = started_base * np.where(is_wide, 0, lines.num)[:, None]
     parts = np.flatnonzero(lines.den != 1)
     den = lines.den[parts, None]
@@ -185,25 +196,30 @@ def needs_base(lines: Lines, started_base: Whole, batches: Whole) -> Whole:
 
 def _plan(inputs: PlanningInputs, found: Requirements, rows: slice) -> None:
     """Net, and orders, of one level's items."""
-    taken = np.cumsum(found.gross_base[rows], axis=1)
-    short = taken + (inputs.safety_base[rows] - inputs.on_hand_base[rows])[:, None]
-    _spoil(inputs, found, rows, taken)
-    short += found.spoiled_base[rows]
-    short -= _counted(inputs.receipts_base[rows], inputs.lead_weeks[rows])
-    needed = np.maximum.accumulate(np.maximum(short, 0, out=short), axis=1)
-    lot_for_lot = np.diff(needed, axis=1, prepend=0)
-    sizing = inputs.sizing.of(rows)
-    planned = orders(lot_for_lot, sizing)
-    found.planned_base[rows] = planned
-    if planned is lot_for_lot:
-        found.net_base[rows] = lot_for_lot
-    else:
-        before = np.cumsum(planned, axis=1) - planned
-        found.net_base[rows] = np.maximum(needed - before, 0)
+    _spoil(inputs, found, rows)
+    needed = _needed(inputs, found, rows)
+    net = needed.copy()
+    net[:, 1:] -= needed[:, :-1]
+    found.planned_base[rows] = orders(net, inputs.sizing.of(rows))
     _release(inputs, found, rows)
 
 
-def _spoil(inputs: PlanningInputs, found: Requirements, rows: slice, taken: Whole) -> None:
+def _needed(inputs: PlanningInputs, found: Requirements, rows: Any) -> Whole:
+    """What must be ordered until each week: never falling."""
+    short = np.cumsum(found.gross_base[rows], axis=1)
+    short += (inputs.safety_base[rows] - inputs.on_hand_base[rows])[:, None]
+    spoiled = found.spoiled_base[rows]
+    spoils = np.flatnonzero(spoiled[:, -1])
+    short[spoils] += spoiled[spoils]
+    receipts = inputs.receipts_base[rows]
+    comes = np.flatnonzero(receipts.any(axis=1))
+    short[comes] -= _counted(receipts[comes], inputs.lead_weeks[rows][comes])
+    np.maximum(short, 0, out=short)
+    needed: Whole = np.maximum.accumulate(short, axis=1, out=short)
+    return needed
+
+
+def _spoil(inputs: PlanningInputs, found: Requirements, rows: slice) -> None:
     """What of the stock is past its use, first expired first out.
 
     By the end of a week that is the most by which what has ended exceeds what was taken: stock
@@ -212,7 +228,7 @@ def _spoil(inputs: PlanningInputs, found: Requirements, rows: slice, taken: Whol
     ending = inputs.ending_base[rows]
     which = np.flatnonzero(ending.any(axis=1))
     if len(which):
-        over = np.cumsum(ending[which], axis=1) - taken[which]
+        over = np.cumsum(ending[which] - found.gross_base[rows][which], axis=1)
         gone = np.maximum.accumulate(np.maximum(over, 0), axis=1)
         found.spoiled_base[rows.start + which, 1:] = gone[:, :-1]
 
@@ -231,51 +247,51 @@ def _counted(receipts_base: Whole, lead_weeks: Whole) -> Whole:
 
 def _release(inputs: PlanningInputs, found: Requirements, rows: slice) -> None:
     """When what must come is placed or begun: the lead time before, this week at the earliest."""
-    lead = np.minimum(inputs.lead_weeks[rows], found.planned_base.shape[1])
+    planned = found.planned_base[rows]
+    released, late_base = found.released_base[rows], found.late_base[rows]
+    span = planned.shape[1]
+    lead = np.minimum(inputs.lead_weeks[rows], span)
     for weeks in np.unique(lead).tolist():
-        which = rows.start + np.flatnonzero(lead == weeks)
-        planned = found.planned_base[which]
-        released = np.zeros_like(planned)
-        late = planned[:, :weeks].sum(axis=1)
-        released[:, : planned.shape[1] - weeks] = planned[:, weeks:]
-        released[:, 0] += late
-        found.released_base[which] = released
-        found.late_base[which] = late
+        which = np.flatnonzero(lead == weeks)
+        released[which, : span - weeks] = planned[which, weeks:]
+        late_base[which] = planned[which, :weeks].sum(axis=1)
+    released[:, 0] += late_base
 
 
 def _begin(inputs: PlanningInputs, found: Requirements, rows: slice) -> None:
     """Pieces started and batches, of items that are made."""
     released = found.released_base[rows]
-    started = released.copy()
-    parts = np.flatnonzero(inputs.good_num[rows] != inputs.good_den[rows])
+    num, den = inputs.good_num[rows], inputs.good_den[rows]
+    whole, parts = np.flatnonzero(num == den), np.flatnonzero(num != den)
+    found.started_base[rows.start + whole] = released[whole]
     if len(parts):
-        num = inputs.good_num[rows][parts, None]
-        den = inputs.good_den[rows][parts, None]
-        _refuse_uncountable(float(released[parts].max(initial=0)) * float(den.max()))
-        started[parts] = _rounded_up(released[parts] * den, num)
-    found.started_base[rows] = started
-    lot = np.where(
-        inputs.sizing.method[rows] == METHODS.index(LotSizing.FIXED),
-        inputs.sizing.lot_base[rows],
-        AMOUNT_MAX,
-    )
-    found.batches[rows] = -(-released // lot[:, None])
+        some = released[parts]
+        _refuse_uncountable(float(some.max(initial=0)) * float(den.max()), most=PRODUCT_MAX)
+        started = _rounded_up(some * den[parts, None], num[parts, None])
+        found.started_base[rows.start + parts] = started
+    found.batches[rows] = released > 0
+    fixed = np.flatnonzero(inputs.sizing.method[rows] == METHODS.index(LotSizing.FIXED))
+    lot = inputs.sizing.lot_base[rows][fixed, None]
+    found.batches[rows.start + fixed] = -(-released[fixed] // lot)
 
 
-def _explode(lines: Lines, found: Requirements) -> None:
+def _explode(lines: Lines, found: Requirements, rows: slice) -> None:
     """What a level's lines take, onto the items below.
 
-    Lines that take whole base units a piece and nothing a batch are one product of a sparse matrix.
+    Of whole base units a piece, and of what goes once a batch, it is a product of a sparse matrix.
     """
-    most = found.started_base.max(axis=1, initial=0)[lines.parent] * lines.num.astype(np.float64)
-    most += lines.per_batch_base.astype(np.float64) * found.planned_base.shape[1]
-    _refuse_uncountable(float(np.bincount(lines.child, most).max(initial=0)))
-    is_plain = (lines.den == 1) & (lines.per_batch_base == 0)
-    plain, others = lines.of(is_plain), lines.of(~is_plain)
-    _add(found, plain.child, plain.parent, plain.num, found.started_base)
-    needs = needs_base(others, found.started_base[others.parent], found.batches[others.parent])
+    most = found.started_base[rows].max(axis=1, initial=0)[lines.parent - rows.start]
+    taken = most * (lines.num / lines.den)
+    taken += most.astype(np.float64) * lines.per_batch_base
+    _refuse_uncountable(float(np.bincount(lines.child, taken).max(initial=0)))
+    is_whole = lines.den == 1
+    whole, parts = lines.of(is_whole), lines.of(~is_whole)
+    _add(found, whole.child, whole.parent, whole.num, found.started_base)
+    once = whole.of(whole.per_batch_base > 0)
+    _add(found, once.child, once.parent, once.per_batch_base, found.batches)
+    needs = needs_base(parts, found.started_base[parts.parent], found.batches[parts.parent])
     every = np.arange(len(needs))
-    _add(found, others.child, every, np.ones_like(every), needs)
+    _add(found, parts.child, every, np.ones_like(every), needs)
 
 
 def _add(found: Requirements, child: Whole, column: Whole, factor: Whole, rows: Whole) -> None:
@@ -298,8 +314,8 @@ def _rounded_up(number_base: Whole, by: Whole) -> Whole:
     return -(-number_base // by)
 
 
-def _refuse_uncountable(most: float) -> None:
-    if most >= AMOUNT_MAX:
+def _refuse_uncountable(found: float, *, most: float = AMOUNT_MAX) -> None:
+    if found >= most:
         raise InvalidInputError(
             "The plan takes more of something than can be counted. Look for a slip in its pieces."
         )

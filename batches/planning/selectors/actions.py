@@ -88,6 +88,15 @@ class Acting:
         week = self.first_week[place] - self.planned.leads[place].weeks
         return monday_of(week, first_on=self.planned.first_on)
 
+    def is_called_for(self, place: int) -> bool:
+        """Whether anything is to be done about one item."""
+        return (
+            self.now_base[place] > 0
+            or place in self.past
+            or any(self._in_the_way(place))
+            or any(self._to_move(place))
+        )
+
     def of(self, place: int) -> list[Action]:
         """What to do about one item, what stands in the way first."""
         return [

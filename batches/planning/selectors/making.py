@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 from django.db.models import F, Max, Min, Q, QuerySet
 
 from batches.bills.models import BillLine, BillRevision, LineRole, RevisionState
-from batches.planning.rules.requirements import AMOUNT_MAX
+from batches.planning.rules.requirements import PRODUCT_MAX
 from batches.runs.models import Batch, BatchEvent, BatchState
 from inventory.stock.selectors.among import Among
 from shopfloor.days import shop_day
@@ -81,7 +81,7 @@ def current_lines() -> list[TakenLine]:
         for parent, child, per_piece, loss, per_batch in rows.iterator(5000)
     ]
     for line in found:
-        if line.per_piece.numerator >= AMOUNT_MAX:
+        if line.per_piece.numerator >= PRODUCT_MAX:
             raise InvalidInputError(
                 "A bill takes more a piece than can be counted. Look for a slip in it.",
                 item_id=line.parent_id,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import NamedTuple
 
-from batches.planning.rules.requirements import projected_base
+from batches.planning.rules.requirements import net_base, projected_base
 from batches.planning.rules.weeks import monday_of
 from batches.planning.selectors.actions import Acting
 from batches.planning.selectors.leads import Lead
@@ -155,7 +155,7 @@ def _weeks(planned: Planning, place: int, mondays: list[date]) -> list[WeekRow]:
     columns = (
         found.gross_base[place].tolist(),
         planned.inputs.receipts_base[place].tolist(),
-        found.net_base[place].tolist(),
+        net_base(planned.inputs, found, [place])[0].tolist(),
         found.planned_base[place].tolist(),
         found.released_base[place].tolist(),
         [now - before for before, now in zip([0, *spoiled], spoiled, strict=False)],

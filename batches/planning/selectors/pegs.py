@@ -14,6 +14,8 @@ from batches.planning.selectors.planning import WEEKS, Planning
 from batches.planning.selectors.wanted import Root
 
 FOR_STOCK: Final = (Peg(STOCK, 1),)
+ON_HAND, COMING, PLANNED = "on_hand", "coming", "planned"
+"""Names of supplies, with 0, the place in `Planning.coming`, or the week."""
 
 
 class Taker(NamedTuple):
@@ -47,10 +49,12 @@ class Pegged(NamedTuple):
 
 def pegged(planned: Planning, place: int) -> Pegged:
     """Of one item, through everything that it goes into."""
-    return _Pegging(planned).of(place)
+    return Pegging(planned).of(place)
 
 
-class _Pegging:
+class Pegging:
+    """Who takes what, worked out from the top down as far as it is asked for."""
+
     def __init__(self, planned: Planning) -> None:
         self.planned = planned
         lines = planned.inputs.lines
@@ -73,11 +77,11 @@ class _Pegging:
             self.roots_of[planned.places[asked.item_id]].append(root)
         self.released: dict[tuple[int, int], list[Peg]] = {}
         self.given: dict[int, list[Peg]] = {}
+        self.done: set[int] = set()
 
     def of(self, place: int) -> Pegged:
-        for parent in above(place, self.parents):
-            if parent != place:
-                self._cover(parent, [need for _, need in self._needs(parent)])
+        """Who takes an item, and for whom in the end."""
+        self._go_to(place)
         found = list(self._needs(place))
         takers: dict[tuple[int, str, str], int] = defaultdict(int)
         pegs: dict[tuple[int, int], int] = defaultdict(int)
@@ -91,6 +95,16 @@ class _Pegging:
                 for (week, root), qty in sorted(pegs.items())
             ],
         )
+
+    def covers(self, place: int) -> dict[tuple[str, int], list[Peg]]:
+        """What each supply of an item is for: on hand, what comes, and planned orders by week."""
+        self._go_to(place)
+        return self._cover(place)
+
+    def _go_to(self, place: int) -> None:
+        for parent in above(place, self.parents):
+            if parent != place and parent not in self.done:
+                self._cover(parent)
 
     def _needs(self, place: int) -> Iterator[tuple[tuple[str, str], Need]]:
         """What is taken of an item, by whom, and for which root."""
@@ -121,25 +135,29 @@ class _Pegging:
             for peg in shared(int(needs[row, week]), self.released[parent, week]):
                 yield ("item", code), Need(week, peg.root, peg.qty_base)
 
-    def _cover(self, place: int, needs: list[Need]) -> None:
-        """What an item's planned orders and open batches are for."""
+    def _cover(self, place: int) -> dict[tuple[str, int], list[Peg]]:
+        """What an item's planned orders and open batches are for, noted for what they take."""
+        needs = [need for _, need in self._needs(place)]
         inputs, found = self.planned.inputs, self.planned.found
         lead = int(inputs.lead_weeks[place])
         safety = int(inputs.safety_base[place])
         on_hand = int(inputs.on_hand_base[place] - found.spoiled_base[place, -1])
-        supplies = [Supply(-1, ("on hand", 0), max(0, on_hand))]
+        supplies = [Supply(-1, (ON_HAND, 0), max(0, on_hand))]
         for number in self.coming_of[place]:
             each = self.planned.coming[number]
             if each.week < WEEKS:
                 week = 0 if each.week <= lead else each.week
-                supplies.append(Supply(week, ("coming", number), each.qty_base))
+                supplies.append(Supply(week, (COMING, number), each.qty_base))
         planned = found.planned_base[place]
         supplies += [
-            Supply(week, ("planned", week), int(planned[week]))
+            Supply(week, (PLANNED, week), int(planned[week]))
             for week in np.flatnonzero(planned).tolist()
         ]
-        for (kind, number), pegs in covered([Need(-1, STOCK, safety), *needs], supplies).items():
-            if kind == "coming":
+        covers = covered([Need(-1, STOCK, safety), *needs], supplies)
+        self.done.add(place)
+        for (kind, number), pegs in covers.items():
+            if kind == COMING:
                 self.given[number] = pegs
-            elif kind == "planned":
+            elif kind == PLANNED:
                 self.released.setdefault((place, max(0, number - lead)), []).extend(pegs)
+        return covers

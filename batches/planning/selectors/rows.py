@@ -39,7 +39,14 @@ class RequirementRow:
     order_on: date | None
     now_base: int
     late_base: int
-    actions: list[Action]
+    has_action: bool
+    acting: Acting
+    place: int
+
+    @property
+    def actions(self) -> list[Action]:
+        """What to do."""
+        return self.acting.of(self.place)
 
 
 def requirement_rows(*, now: datetime) -> list[RequirementRow]:
@@ -93,7 +100,9 @@ def row_of(planned: Planning, acting: Acting, totals: Totals, place: int) -> Req
         order_on=acting.order_on(place),
         now_base=acting.now_base[place],
         late_base=acting.late_base[place],
-        actions=acting.of(place),
+        has_action=acting.is_called_for(place),
+        acting=acting,
+        place=place,
     )
 
 
@@ -125,7 +134,7 @@ def selected(
             (not item or row.item.code == item)
             and (not kind or row.item.kind == kind)
             and (is_made is None or row.is_made == is_made)
-            and (has_action is None or bool(row.actions) == has_action)
+            and (has_action is None or row.has_action == has_action)
             and (until is None or (row.order_on is not None and row.order_on <= until))
         )
 
@@ -133,11 +142,11 @@ def selected(
 
 
 def _matters(row: RequirementRow) -> bool:
-    return bool(row.gross_base or row.coming_base or row.planned_base or row.actions)
+    return bool(row.gross_base or row.coming_base or row.planned_base or row.has_action)
 
 
 def _urgency(row: RequirementRow) -> tuple[bool, date, bool, str]:
-    return (row.order_on is None, row.order_on or date.max, not row.actions, row.item.code)
+    return (row.order_on is None, row.order_on or date.max, not row.has_action, row.item.code)
 
 
 def _add(sums: dict[int, int], place: int, qty_base: int) -> None:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from datetime import date, datetime, timedelta
+from collections.abc import Mapping
+from datetime import date, timedelta
 from typing import NamedTuple
 
-from django.db.models import Sum
+from django.db.models import Min, QuerySet, Sum
 
 from batches.packing.models import CustomerOrderLine, CustomerOrderState, ShipmentLine
 from batches.packing.selectors.orders import answered_by_line
@@ -49,18 +49,17 @@ class _Planned(NamedTuple):
     week: int
     root: Root
     pieces: int
-    since: datetime
 
 
 def wanted(*, first_on: date) -> list[Wanted]:
-    """Open orders, and of the active plans what is not ordered or gone yet. Four statements.
+    """Open orders, and of the active plans what is not ordered or gone yet. Five statements.
 
     Args:
         first_on: The Monday of this week.
     """
     orders = _ordered(first_on)
     plans = _planned(first_on)
-    left_by = _gone(plans, first_on)
+    left_by = _gone(first_on)
     for order in orders:
         left_by[order.item_id][order.week] += order.qty_base
     return [*orders, *_left(plans, left_by)]
@@ -93,26 +92,31 @@ def _ordered(first_on: date) -> list[Wanted]:
 
 def _planned(first_on: date) -> dict[int, list[_Planned]]:
     """Lines of active plans by item, those too that what left of late may still be out of."""
-    oldest = monday_of(-WEEKS_BACK - WEEKS_AHEAD, first_on=first_on)
-    rows = (
-        BuildPlanLine.objects.filter(plan__is_active=True, week_on__gte=oldest)
-        .order_by("week_on", "plan__code")
-        .values_list("item_id", "week_on", "plan__code", "qty_base", "recorded_at")
-    )
+    rows = _lines(first_on).order_by("week_on", "plan__code")
     found: dict[int, list[_Planned]] = defaultdict(list)
-    for item_id, week_on, code, pieces, recorded_at in rows:
+    weeks: dict[date, int] = {}
+    for item_id, week_on, code, pieces in rows.values_list(
+        "item_id", "week_on", "plan__code", "qty_base"
+    ):
+        if week_on not in weeks:
+            weeks[week_on] = week_of(week_on, first_on=first_on)
         root = Root("plan", code, 0, item_id, "", week_on)
-        week = week_of(week_on, first_on=first_on)
-        found[item_id].append(_Planned(week, root, pieces, recorded_at))
+        found[item_id].append(_Planned(weeks[week_on], root, pieces))
     return found
 
 
-def _gone(plans: Mapping[int, Iterable[_Planned]], first_on: date) -> dict[int, dict[int, int]]:
+def _lines(first_on: date) -> QuerySet[BuildPlanLine]:
+    oldest = monday_of(-WEEKS_BACK - WEEKS_AHEAD, first_on=first_on)
+    return BuildPlanLine.objects.filter(plan__is_active=True, week_on__gte=oldest)
+
+
+def _gone(first_on: date) -> dict[int, dict[int, int]]:
     """Pieces that left since they were planned, by item and week; older ones eat no week to come.
 
-    One statement.
+    Two statements.
     """
-    since = {item_id: min(line.since for line in lines) for item_id, lines in plans.items()}
+    firsts = _lines(first_on).order_by().values_list("item_id").annotate(at=Min("recorded_at"))
+    since = dict(firsts)
     found: dict[int, dict[int, int]] = defaultdict(lambda: defaultdict(int))
     if not since:
         return found
@@ -140,10 +144,17 @@ def _left(
     """What is left of plans from this week on; of several plans of a week the first is eaten up."""
     found = []
     for item_id, lines in plans.items():
+        if not taken.get(item_id):
+            found += [
+                Wanted(item_id, line.week, line.root, line.pieces)
+                for line in lines
+                if line.week >= 0
+            ]
+            continue
         by_week: dict[int, int] = defaultdict(int)
         for line in lines:
             by_week[line.week] += line.pieces
-        left = left_of_plan(by_week, taken.get(item_id, {}))
+        left = left_of_plan(by_week, taken[item_id])
         for line in reversed(lines):
             part = min(line.pieces, left.get(line.week, 0))
             if part and line.week >= 0:

@@ -13,6 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from batches.bills.operations import retire_bill
+from batches.packing.models import Customer
 from batches.packing.operations import OrderLine, create_customer, enter_customer_order
 from batches.planning.rules.weeks import monday
 from batches.planning.selectors.rows import requirement_rows
@@ -70,7 +71,8 @@ def kinds(of: dict[str, Any]) -> list[str]:
 
 
 def ordered(by: User, pieces: int, promised: date | None) -> str:
-    create_customer(code="LAKE", name="Lake", stamp=stamp(by))
+    if not Customer.objects.exists():
+        create_customer(code="LAKE", name="Lake", stamp=stamp(by))
     line = OrderLine(LURE, pieces, 7_500_000, promised_on=promised)
     return enter_customer_order(
         customer_code="LAKE", lines=[line], stamp=stamp(by), ordered_on=date(2026, 1, 5)
@@ -129,6 +131,21 @@ def test_orders_are_part_of_the_plan_and_beyond_it_add_to_it(api: Caller, lead: 
     assert row(api, LURE)["gross"]["amount"] == "150"
 
 
+def test_what_left_is_out_of_the_plan_it_was_planned_in(api: Caller, lead: User) -> None:
+    lot = take_in(LURE, 1000, worth="0", by=lead)
+    planned(api, (0, 400), (9, 100))
+    order = ordered(lead, 300, in_weeks(1))
+    body = {"customer": "LAKE", "order": order, "lots": [{"lot": lot.code, "pieces": 150}]}
+    answer = api.post("shipments/", body)
+    assert answer.status_code == 201, answer.json()
+    # 150 left, 150 still ordered: 100 of the first week are nobody's yet.
+    weeks = page(api, LURE)["weeks"]
+    assert [weeks[n]["gross"]["amount"] for n in (0, 1, 9)] == ["100", "150", "100"]
+    api.post(f"shipments/{answer.json()['code']}/reverse/", {"reason": "wrong box"})
+    weeks = page(api, LURE)["weeks"]
+    assert [weeks[n]["gross"]["amount"] for n in (0, 1, 9)] == ["100", "300", "100"]
+
+
 def test_promised_pieces_reserve_what_is_on_the_shelf(api: Caller, lead: User) -> None:
     take_in(LURE, 200, worth="0", by=lead)
     ordered(lead, 150, date(2026, 1, 9))
@@ -136,6 +153,27 @@ def test_promised_pieces_reserve_what_is_on_the_shelf(api: Caller, lead: User) -
     assert (found["free"]["amount"], found["past_due"]["amount"]) == ("50", "150")
     assert found["planned"]["amount"] == "0"
     assert kinds(found) == ["promise_past"]
+
+
+def test_each_promise_says_what_serves_it(api: Caller, lead: User) -> None:
+    take_in(LURE, 200, worth="0", by=lead)
+    batch = BatchPlan(item_code=LURE, planned_base=100, planned_on=in_weeks(3))
+    plan(plan=batch, stamp=stamp(lead))
+    second, first = ordered(lead, 350, in_weeks(9)), ordered(lead, 150, in_weeks(2))
+    rows = api.get("planning/promises/").json()["results"]
+    assert [
+        (each["order"], each["reserved"], each["coming"], each["planned"]) for each in rows
+    ] == [
+        (first, 150, 0, 0),
+        (second, 50, 100, 200),
+    ]
+    # A week a stage where nothing is known.
+    assert rows[1]["coming_on"] == in_weeks(4).isoformat()
+    assert rows[1]["begin_on"] == in_weeks(8).isoformat()
+    assert not rows[1]["is_late"]
+    ordered(lead, 10, date(2026, 1, 9))
+    late = api.get("planning/promises/", is_late="true", customer="lake").json()["results"]
+    assert [(each["waiting"], each["reserved"]) for each in late] == [(10, 10)]
 
 
 def test_what_is_short_at_once_is_past_due_and_says_how_late(api: Caller, lead: User) -> None:
