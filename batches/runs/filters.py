@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import django_filters
+from django.db.models import Q, QuerySet
 
 from batches.runs.models import Batch, BatchState, Entry
 from shopfloor.code_filter import CodeFilter, UsernameFilter
@@ -15,10 +16,18 @@ class BatchFilter(django_filters.FilterSet):
     item = CodeFilter("item__code")
     state = django_filters.ChoiceFilter(choices=BatchState.choices)
     planned_on = django_filters.DateFromToRangeFilter()
+    is_open = django_filters.BooleanFilter(
+        method="by_open", label="Neither complete nor aborted; or one of these."
+    )
 
     class Meta:
         model = Batch
         fields = ["state"]
+
+    def by_open(self, rows: QuerySet[Batch], name: str, value: bool) -> QuerySet[Batch]:  # noqa: FBT001 - as called
+        """Those that may still make something, or those that may not."""
+        ended = Q(state__in=(BatchState.COMPLETE, BatchState.ABORTED))
+        return rows.exclude(ended) if value else rows.filter(ended)
 
 
 class EntryFilter(django_filters.FilterSet):

@@ -136,6 +136,16 @@ def index_ok(*, index_seconds: int | Decimal, stations: int, clamp_seconds: int 
     return index_seconds * stations >= clamp_seconds
 
 
+def yield_ratio(*, good: int, scrapped: int) -> Decimal | None:
+    """Good of all pieces worked on, 0 to 1, to four places; None where nothing was.
+
+    Common practice, no source.
+    """
+    if not good + scrapped:
+        return None
+    return round(Decimal(good) / (good + scrapped), 4)
+
+
 def can_change(before: str, after: str) -> bool:
     """Whether a batch in state `before` may become `after`; False for a word that is no state."""
     return after in STATE_CHANGES.get(before, frozenset())

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from django.urls import path
 
-from batches.runs.api import doors
+from batches.runs.api import bench, doors
 
 urlpatterns = [
+    *bench.urlpatterns,
     path("batches/", doors.BatchesDoor.as_view()),
     path("batches/<str:code>/", doors.BatchDoor.as_view()),
     path("batches/<str:code>/ready/", doors.ReadyDoor.as_view()),

@@ -103,9 +103,9 @@ def is_all_weighed(
     if bill is None:
         return True
     weighed = {item_id for (item_id,) in _items_of_lots(codes=[use.lot_code for use in uses])}
-    needs = _needs(bill, pieces=pieces, first_entry=first_entry)
+    needs = needs_of(bill, pieces=pieces, first_entry=first_entry)
     for line in bill.taken:  # as `_fill` takes them: a lot goes to the first line that asks for it
-        its = weighed.intersection(_family(line))
+        its = weighed.intersection(family_of(line))
         if needs[line.item.id] > 0 and not its:
             return False
         weighed -= its
@@ -160,22 +160,44 @@ def takes_by_bill(
         ScannedNotTakenError: a scanned lot is empty, or those scanned before it cover the need.
         ShareExceededError: an alternative goes beyond its share.
     """
-    _refuse_twice(uses)
-    families = {line.item.id: _family(line) for line in bill.taken}
-    item_ids = {item_id for family in families.values() for item_id in family}
-    shelf = _shelf(item_ids, uses, at, locked)
-    _refuse_strangers(shelf, item_ids, bill)
-    needs = _needs(bill, pieces=pieces, first_entry=first_entry)
-    short = [
-        (line, missing)
-        for line in bill.taken
-        if (missing := _fill(shelf, line, families[line.item.id], needs[line.item.id]))
-    ]
+    shelf, short = fill_by_bill(
+        bill, pieces=pieces, first_entry=first_entry, uses=uses, at=at, locked=locked
+    )
     if short:
         raise _short_error(short, at)
     _refuse_untaken(shelf)
     _refuse_excess(shelf, bill.taken)
     return shelf.taken
+
+
+def fill_by_bill(
+    bill: BillSheet,
+    *,
+    pieces: int,
+    first_entry: bool,
+    uses: Sequence[LotUse],
+    at: datetime,
+    locked: Mapping[int, Lot] | None = None,
+) -> tuple[Shelf, list[tuple[SheetLine, int]]]:
+    """What `takes_by_bill` takes, and the lines that no lot covers with the base units missing.
+
+    At most one statement.
+
+    Raises:
+        NotFoundError, NamedTwiceError, LotNotInBillError, LotNotOursError: as there.
+    """
+    _refuse_twice(uses)
+    families = {line.item.id: family_of(line) for line in bill.taken}
+    item_ids = {item_id for family in families.values() for item_id in family}
+    shelf = _shelf(item_ids, uses, at, locked)
+    _refuse_strangers(shelf, item_ids, bill)
+    needs = needs_of(bill, pieces=pieces, first_entry=first_entry)
+    short = [
+        (line, missing)
+        for line in bill.taken
+        if (missing := _fill(shelf, line, families[line.item.id], needs[line.item.id]))
+    ]
+    return shelf, short
 
 
 def takes_without_bill(
@@ -202,7 +224,7 @@ def takes_without_bill(
     return {**shelf.exact, **dict.fromkeys(shelf.scanned, rest)}
 
 
-def _needs(bill: BillSheet, *, pieces: int, first_entry: bool) -> dict[int, int]:
+def needs_of(bill: BillSheet, *, pieces: int, first_entry: bool) -> dict[int, int]:
     """What each line needs, base units by the id of its item."""
     return {
         line.item.id: line_need_base(
@@ -216,7 +238,8 @@ def _needs(bill: BillSheet, *, pieces: int, first_entry: bool) -> dict[int, int]
     }
 
 
-def _family(line: SheetLine) -> list[int]:
+def family_of(line: SheetLine) -> list[int]:
+    """Ids of a line's own item, and of those that may stand in for it."""
     return [line.item.id, *(alternative.item.id for alternative in line.alternatives)]
 
 
@@ -303,7 +326,7 @@ def _refuse_untaken(shelf: Shelf) -> None:
 
 def _refuse_excess(shelf: Shelf, lines: Iterable[SheetLine]) -> None:
     for line in lines:
-        taken = shelf.taken_of(_family(line))
+        taken = shelf.taken_of(family_of(line))
         ratios = {other.item.code: other.largest_ratio for other in line.alternatives}
         over = items_over_share(
             whole_base=sum(taken.values()), taken_base=taken, largest_ratio=ratios
@@ -319,10 +342,10 @@ def _refuse_excess(shelf: Shelf, lines: Iterable[SheetLine]) -> None:
 
 def _short_error(short: Sequence[tuple[SheetLine, int]], at: datetime) -> MaterialShortError:
     """Say what is missing, and which lots are there but may not be used."""
-    family_of: Mapping[int, str] = {
-        item_id: line.item.code for line, _ in short for item_id in _family(line)
+    item_of: Mapping[int, str] = {
+        item_id: line.item.code for line, _ in short for item_id in family_of(line)
     }
-    blocked = unusable_lots(item_ids=family_of, at=at)
+    blocked = unusable_lots(item_ids=item_of, at=at)
     told = [(line.item.code, amount_of(line.item, missing)) for line, missing in short]
     words = ", ".join(f"{in_words(missing)} of {code}" for code, missing in told)
     return MaterialShortError(
