@@ -66,6 +66,7 @@ class BenchSheet(NamedTuple):
         is_pieces: Whether it makes pieces; else a mixture.
         unit: The unit amounts of it are recorded in.
         left: What is planned and not made.
+        scrap_reasons: Those of the stage, then those of every stage.
         entries: The batch's latest entries, newest first.
     """
 
@@ -101,7 +102,8 @@ def bench_sheet(code: str, *, now: datetime) -> BenchSheet:
         unit=unit,
         left=amount_row(left_base, dimension=item.dimension, unit=unit),
         scrap_reasons=[
-            ReasonRow(reason.code, reason.name) for reason in reasons.order_by("stage", "code")
+            ReasonRow(reason.code, reason.name)
+            for reason in sorted(reasons, key=lambda reason: (reason.stage_id is None, reason.code))
         ],
         equipment=_equipment(batch),
         entries=entry_rows(entries().filter(batch=batch).order_by("-pk")[:LATEST]),

@@ -261,6 +261,13 @@ class EntryReverseForm(ActPage):
     first = ("reason",)
     labels: ClassVar = {"reason": "Why"}
 
+    def landing(self, answer: Any) -> str:
+        """Back to the bench, if it came from there."""
+        if "bench" not in self.request.GET:
+            return super().landing(answer)
+        batch = ask(self.request, f"batches/{answer['batch']}/")["batch"]
+        return f"/bench/{batch['stage']}/{batch['code']}/"
+
 
 urlpatterns = [
     path("batches/", BatchesPage.as_view()),
