@@ -158,8 +158,8 @@ def test_gluing_is_recorded_with_a_leak_at_its_station_and_undone(
     scan(tablet, "HANG-2")
     expect(tablet.locator("#taken .fit")).to_contain_text("Right HANG-2")
     expect(tablet.locator("[data-proposed='HANG-2']")).to_have_class("scanned")
-    tablet.locator("text=Other equipment").click()
-    tap("[data-equipment='WHEEL-1']", "[data-part='WHEEL-1-07']", "[data-part='WHEEL-1-07']")
+    tap("text=Other equipment", "[data-equipment='WHEEL-1']")
+    tap("[data-part='WHEEL-1-07']", "[data-part='WHEEL-1-07']")
     tap(count("good"), key("9"), key("8"), "#save")
     saved(tablet)
     assert tap.count <= TAPS_MOST
@@ -243,9 +243,9 @@ def test_a_sign_in_that_ended_loses_nothing(
     tablet.context.clear_cookies(name="sessionid")
     tap(key("1"), key("5"), "#save")
     expect(tablet.locator("#kept .no")).to_contain_text("You are signed out")
-    tap("#kept >> text=Sign in")
-    tablet.get_by_label("Name").fill("owner")
-    tablet.get_by_label("Password").fill(PASSWORD)
+    tap("#kept a.button")
+    tablet.locator("[name=username]").fill("owner")
+    tablet.locator("[name=password]").fill(PASSWORD)
     tablet.keyboard.press("Enter")
     saved(tablet)
     assert Entry.objects.get().good_base == 15

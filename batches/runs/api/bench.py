@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any, ClassVar
 
 from django.urls import path
@@ -18,10 +19,10 @@ from batches.runs.steps.proposing import fitting_lot, proposal
 from inventory.stock.selectors.lots import as_json
 from shopfloor.doors import ANYONE, Door
 from shopfloor.fields import (
+    AmountFields,
     AmountSerializer,
     AtField,
     CodeField,
-    NumberField,
     PiecesField,
 )
 from shopfloor.units import to_base
@@ -116,15 +117,16 @@ class LotsField(serializers.CharField):
         return codes
 
 
-class ProposalAskSerializer(serializers.Serializer[Any]):
-    """For how much."""
+class ProposalAskSerializer(AmountFields):
+    """For how much, good and scrapped together: pieces (`each`), or so much of a mixture."""
 
-    amount = NumberField(
-        what="amount",
-        help_text="Good and scrapped together: pieces, or an amount of a mixture with its unit.",
-    )
-    unit = serializers.CharField(max_length=12, default="each")
     lots = LotsField(default="", help_text="Lots scanned so far, with commas between.")
+
+    def validate_amount(self, amount: Decimal) -> Decimal:
+        """Something."""
+        if not amount:
+            raise serializers.ValidationError("Give an amount above zero.")
+        return amount
 
 
 class ProposedLotOut(serializers.Serializer[Any]):

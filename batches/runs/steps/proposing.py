@@ -153,7 +153,8 @@ def fitting_lot(batch_code: str, *, lot_code: str, at: datetime) -> FittingLot:
 
 def _fits(lot: Lot, first: Lot) -> FittingLot:
     on_hand = amount_of(lot.item, lot.on_hand_base)
-    says = f"{in_words(on_hand)} of {lot.item.code}, at {lot.place.code}."
+    much = on_hand.amount if on_hand.unit == "each" else in_words(on_hand)
+    says = f"{much} of {lot.item.code}, at {lot.place.code}."
     is_first = first.pk == lot.pk or usable_until(first) == usable_until(lot)
     if not is_first:
         says += f" {first.code} should go first: it ends sooner."

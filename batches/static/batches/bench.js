@@ -200,7 +200,7 @@ function draw_kept() {
   list.replaceChildren(...rows);
 }
 function kept_row(state, text) {
-  const row = make("li", "", state);
+  const row = make("div", "", state);
   row.append(make("span", text));
   return row;
 }

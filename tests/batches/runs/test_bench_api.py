@@ -68,8 +68,10 @@ def test_what_is_proposed_is_what_an_entry_then_takes(shop: User, asking: Caller
     stock(shop, "HALF", 60, lot_code="HF-SOON", expires_at=soon)
     stock(shop, "ADH-A", 60_000, lot_code="GLUE")
     batch = running(shop, "BODY")
-    said = asking.get(f"batches/{batch.code}/proposal/", amount="100", lots="hf-late").json()
-    plain = asking.get(f"batches/{batch.code}/proposal/", amount="100").json()
+    said = asking.get(
+        f"batches/{batch.code}/proposal/", amount="100", unit="each", lots="hf-late"
+    ).json()
+    plain = asking.get(f"batches/{batch.code}/proposal/", amount="100", unit="each").json()
     recorded = record(
         draft=EntryDraft(batch_code=batch.code, good=[GoodTally(100)], lots=[LotUse("HF-LATE")]),
         stamp=just_now(shop),
@@ -89,11 +91,15 @@ def test_a_proposal_says_what_no_lot_covers_and_what_is_scanned_in_vain(
     stock(shop, "ADH-A", 60_000, lot_code="GLUE")
     stock(shop, "ADH-A", 60_000, lot_code="GLUE-2")
     batch = running(shop, "BODY")
-    said = asking.get(f"batches/{batch.code}/proposal/", amount="100", lots="GLUE,GLUE-2").json()
+    said = asking.get(
+        f"batches/{batch.code}/proposal/", amount="100", unit="each", lots="GLUE,GLUE-2"
+    ).json()
     assert said["lines"][0]["missing"] == {"amount": "150", "unit": "each"}
     assert said["not_taken"] == ["GLUE-2"]
-    stranger = asking.get(f"batches/{batch.code}/proposal/", amount="0.5")
+    stranger = asking.get(f"batches/{batch.code}/proposal/", amount="0.5", unit="each")
     assert stranger.json()["code"] == "fraction_of_piece"
+    nothing = asking.get(f"batches/{batch.code}/proposal/", amount="0", unit="each")
+    assert nothing.json()["facts"]["fields"] == {"amount": ["Give an amount above zero."]}
 
 
 def fits(asking: Caller, batch: str, lot: str) -> Any:
@@ -113,7 +119,7 @@ def test_a_scanned_lot_fits_or_the_refusal_says_why(shop: User, asking: Caller) 
     assert fits(asking, batch, "hf-soon")["goes_before"] is None
     late = fits(asking, batch, "HF-LATE")
     assert late["goes_before"] == "HF-SOON"
-    assert late["says"] == "150 each of HALF, at SHELF. HF-SOON should go first: it ends sooner."
+    assert late["says"] == "150 of HALF, at SHELF. HF-SOON should go first: it ends sooner."
     why = {code: fits(asking, batch, code)["code"] for code in ("HF-HELD", "HF-OLD", "PELLETS")}
     assert why == {"HF-HELD": "lot_held", "HF-OLD": "lot_expired", "PELLETS": "lot_not_in_bill"}
     assert fits(asking, batch, "HF-THEIRS")["code"] == "lot_not_ours"
