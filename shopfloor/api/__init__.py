@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from shopfloor.api import people, records, root, tokens
+from shopfloor.api import people, records, root, shop, tokens
 
 urlpatterns = [
     path("", root.RootDoor.as_view()),
@@ -15,6 +15,7 @@ urlpatterns = [
     path("me/tokens/", tokens.MyTokensDoor.as_view()),
     path("me/tokens/<int:token_id>/revoke/", tokens.MyTokenRevokeDoor.as_view()),
     path("people/", people.PeopleDoor.as_view()),
+    path("people/<str:username>/", people.PersonDoor.as_view()),
     path("people/<str:username>/role/", people.PersonRoleDoor.as_view()),
     path("people/<str:username>/active/", people.PersonActiveDoor.as_view()),
     path("people/<str:username>/password/", people.PersonPasswordDoor.as_view()),
@@ -22,6 +23,7 @@ urlpatterns = [
     path("people/<str:username>/blank/", people.PersonBlankDoor.as_view()),
     path("tokens/", tokens.TokensDoor.as_view()),
     path("tokens/<int:token_id>/revoke/", tokens.TokenRevokeDoor.as_view()),
+    path("settings/", shop.SettingsDoor.as_view()),
     path("changes/", records.ChangesDoor.as_view()),
     path("access-events/", records.AccessEventsDoor.as_view()),
 ]

@@ -153,6 +153,17 @@ class PeopleDoor(ListDoor):
         )
 
 
+class PersonDoor(Door):
+    """One person."""
+
+    roles: ClassVar = {"GET": OWNERS}
+    gives: ClassVar = {"GET": PersonSerializer}
+
+    def get(self, request: Request, username: str) -> Response:
+        """The person."""
+        return Response(person_json(selectors.person_row(selectors.person_named(username))))
+
+
 class PersonRoleDoor(Door):
     """A person's role."""
 

@@ -17,7 +17,7 @@ from shopfloor.screens.things import (
     acts_for,
     drawn,
 )
-from shopfloor.screens.within import ask, has_search, may, tell
+from shopfloor.screens.within import ask, has_search, may, may_see, tell
 
 __all__ = [
     "FILLED",
@@ -35,6 +35,7 @@ __all__ = [
     "drawn",
     "has_search",
     "may",
+    "may_see",
     "tell",
     "typed",
 ]

@@ -16,6 +16,7 @@ from shopfloor.days import day_end, day_start
 from shopfloor.doors import ListDoor, PageDoor
 from shopfloor.doors.lists import filter_parameters
 from shopfloor.errors import InvalidInputError
+from shopfloor.fields import DayField
 from shopfloor.problems import problem_of
 from shopfloor.screens.cells import REFERENCES, Cell, Column, Quoted, row_of, words
 from shopfloor.screens.things import Act, acts_for
@@ -190,6 +191,8 @@ def _filter_input(name: str, field: Any, value: str) -> FilterInput:
         return FilterInput(name, label, "choice", value, choices)
     if isinstance(field, forms.NullBooleanField | serializers.BooleanField):
         return FilterInput(name, label, "choice", value, [("true", "yes"), ("false", "no")])
+    if isinstance(field, DayField):
+        return FilterInput(name, label, "day", value)
     if name.endswith(("_on", "_after", "_before")):
         return FilterInput(name, label, "day", value)
     return FilterInput(name, label, "text", value, look=REFERENCES.get(name, ""))

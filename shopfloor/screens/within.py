@@ -12,9 +12,10 @@ from urllib.parse import urlencode
 
 import orjson
 from django.http import HttpRequest, QueryDict
-from django.urls import resolve
+from django.urls import Resolver404, resolve
 from rest_framework.response import Response
 
+from shopfloor.access import view_class
 from shopfloor.doors.once import KEY_HEADER
 from shopfloor.errors import (
     ConflictError,
@@ -76,6 +77,16 @@ def has_search(address: str) -> bool:
     """Whether the list at that address takes `search`."""
     view = getattr(resolve(ROOT + address).func, "cls", None)
     return bool(getattr(view, "search_fields", ()))
+
+
+def may_see(request: HttpRequest, page: str) -> bool:
+    """Whether there is such a page, and who is signed in may see it."""
+    try:
+        view = resolve(page).func
+    except Resolver404:
+        return False
+    role = getattr(request.user, "role", "")
+    return is_let_in(role=role, method="GET", roles=getattr(view_class(view), "roles", {}))
 
 
 def _sent(

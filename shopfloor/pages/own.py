@@ -15,6 +15,7 @@ from django.contrib.auth.forms import AuthenticationForm, UsernameField
 from django.contrib.auth.views import LoginView, LogoutView
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.http.response import HttpResponseBase
+from django.urls import path
 from django.utils import timezone
 from django.utils.decorators import method_decorator
 from drf_spectacular.views import SpectacularSwaggerSplitView
@@ -228,3 +229,15 @@ def _kinds(kind: type[ShopError]) -> Iterator[type[ShopError]]:
     for inner in kind.__subclasses__():
         yield inner
         yield from _kinds(inner)
+
+
+urlpatterns = [
+    path("sign-in/", SignInPage.as_view(), name="sign-in"),
+    path("sign-out/", SignOutPage.as_view(), name="sign-out"),
+    path("me/", MePage.as_view(), name="me"),
+    path("me/password/", MyPasswordPage.as_view()),
+    path("me/sign-out-everywhere/", SignOutEverywherePage.as_view()),
+    path("choices/<str:folder>/", ChoicesPage.as_view()),
+    path("words/", WordsPage.as_view()),
+    path("problems/<str:code>", ProblemPage.as_view(), name="problem"),
+]

@@ -1,0 +1,7 @@
+"""Pages of the ledger: lots, holds, counts, postings and the books."""
+
+from __future__ import annotations
+
+from inventory.stock.pages import books, stock
+
+urlpatterns = [*stock.urlpatterns, *books.urlpatterns]

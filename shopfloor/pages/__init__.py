@@ -1,0 +1,10 @@
+"""Pages of the ground floor."""
+
+from __future__ import annotations
+
+from shopfloor.pages import own, people, shop
+from shopfloor.pages.own import locked_out
+
+__all__ = ["locked_out", "own", "urlpatterns"]
+
+urlpatterns = [*own.urlpatterns, *people.urlpatterns, *shop.urlpatterns]
