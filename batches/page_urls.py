@@ -10,6 +10,7 @@ urlpatterns = [
     path("", include("batches.labels.pages")),
     path("", include("batches.packing.pages")),
     path("", include("batches.planning.pages")),
+    path("", include("batches.quality.pages")),
     path("", include("batches.recall.pages")),
     path("", include("batches.runs.pages")),
     path("", include("batches.trace.pages")),

@@ -47,7 +47,7 @@ class PersonPage(ThingPage):
         Act("Another role", "role/"),
         Act("New password", "password/"),
         Act("May no longer sign in", "active/", {"is_active": [True]}),
-        Act("May sign in again", "active/?is_active=true", {"is_active": [False]}, "active/"),
+        Act("May sign in again", "active/?is_active=true", {"is_active": [False]}),
         Act("Sign out everywhere", "sign-out-everywhere/"),
         Act("Ways in", "/access-events/?username={username}", door=""),
         Act("Blank the names", "blank/", {"blanked_at": [None]}),

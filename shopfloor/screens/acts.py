@@ -97,6 +97,10 @@ class ActPage(PageDoor):
         """What stands in the form before anybody typed. Override to offer something."""
         return {}
 
+    def left_out(self) -> Collection[str]:
+        """Fields the form does not have. Override where that is told by the thing."""
+        return self.leaves
+
     def choices(self) -> Mapping[str, Sequence[tuple[str, str]]]:
         """What a text is chosen from, by field. Override where the API takes more than it lists."""
         return {}
@@ -134,7 +138,7 @@ class ActPage(PageDoor):
             labels=self.labels,
             helps=self.helps,
             first=self.first,
-            leaves=self.leaves,
+            leaves=self.left_out(),
             rows=self.rows,
             more=more,
             later=self.later,

@@ -181,7 +181,7 @@ def cell(name: str, value: Any, to: str = "") -> Cell:
     if value is None or value in ("", []):
         return Cell("")
     if isinstance(value, bool):
-        return Cell("yes" if value else "no")
+        return _of_yes_or_no(name, value)
     if isinstance(value, Mapping):
         return _of_object(name, value, to)
     if isinstance(value, list):
@@ -190,6 +190,12 @@ def cell(name: str, value: Any, to: str = "") -> Cell:
     if isinstance(value, int | float):
         return Cell(_number(name, str(value)), is_number=True)
     return _of_text(name, str(value), to)
+
+
+def _of_yes_or_no(name: str, value: bool) -> Cell:  # noqa: FBT001 - the value itself
+    if name == "is_passed":
+        return _of_text("verdict", "passed" if value else "failed", "")
+    return Cell("yes" if value else "no")
 
 
 def _of_object(name: str, value: Mapping[str, Any], to: str) -> Cell:

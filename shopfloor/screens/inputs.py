@@ -285,7 +285,7 @@ def _shown(kind: str, value: Any, made_of: Any, *, is_alone: bool) -> Any:
     if kind == "check":
         default = made_of.default if made_of.default in (True, False) else False
         return default if value is None else value not in (False, "", "false")
-    if value is None:
+    if value is None or kind == "secret":  # a secret is typed again rather than sent back
         return _usual(made_of) if kind == "choice" and is_alone else ""
     if kind == "many":
         return value if isinstance(value, list) else [value]

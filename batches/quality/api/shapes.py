@@ -168,6 +168,10 @@ class PlanOut(serializers.Serializer[Any]):
     )
     curve = CurvePointOut(many=True)
     of_this_lot = LotPointOut(many=True)
+    stations = serializers.ListField(
+        child=serializers.CharField(),
+        help_text="Cavities or stations that its pieces came from, where its entry says them.",
+    )
 
 
 class ChartAskSerializer(last_days(90)):  # type: ignore[misc]  # made by a function

@@ -22,6 +22,7 @@ from batches.quality.rules.plans import (
 )
 from batches.quality.selectors.definitions import definition_row
 from batches.quality.selectors.made import made_by_lot, refuse_elsewhere
+from batches.runs.models import EntryTally
 from shopfloor.prepared import Given, Prepared
 
 LOT_SHARES = (0.01, 0.02, 0.05, 0.10, 0.20)
@@ -57,6 +58,7 @@ class PlanRow(NamedTuple):
     is_stopped: bool
     curve: list[CurvePoint]
     of_this_lot: list[LotPoint]
+    stations: list[str]
 
 
 def plan_of(definition: CheckDefinition, pieces: int) -> tuple[Plan, bool]:
@@ -73,7 +75,7 @@ def plan_of(definition: CheckDefinition, pieces: int) -> tuple[Plan, bool]:
 
 
 def plan_row(*, definition: str, lot: str) -> PlanRow:
-    """How many to test of a lot now. Four statements.
+    """How many to test of a lot now. Five statements.
 
     Raises:
         NotFoundError: no such definition or lot.
@@ -109,7 +111,14 @@ def plan_row(*, definition: str, lot: str) -> PlanRow:
             )
             for bad in failing
         ],
+        stations=_stations(made.entry_id),
     )
+
+
+def _stations(entry_id: int | None) -> list[str]:
+    """Cavities or stations that the good pieces of an entry came from."""
+    good = EntryTally.objects.filter(entry_id=entry_id, equipment__isnull=False).exclude(grade="")
+    return sorted(set(good.values_list("equipment__code", flat=True)))
 
 
 def _run(definition: CheckDefinition) -> tuple[str, list[Outcome]]:

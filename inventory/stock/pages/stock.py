@@ -74,6 +74,7 @@ class LotPage(ThingPage):
         Act("Move", "move/"),
         Act("Take a part off", "split/"),
         Act("Count", "/counts/new/?lot={code}"),
+        Act("Check it", "/checks/new/?lot={code}", {"supplier": [None, ""]}),
         Act("Hold", "hold/", {"disposition": ["released", "quarantined"]}),
         Act("Release", "release/", {"disposition": ["quarantined", "held", "rejected"]}),
         Act("Reject", "reject/", {"disposition": ["quarantined", "held", "released"]}),

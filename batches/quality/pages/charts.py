@@ -1,0 +1,136 @@
+"""Pages that draw: the plan of a lot, and control charts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import path
+from django.utils.safestring import SafeString, mark_safe
+
+from batches.quality.api import doors
+from batches.quality.pages.definitions import definitions_offered
+from batches.quality.rules.drawing import Point, characteristic, control_chart
+from shopfloor.doors import PageDoor
+from shopfloor.errors import ShopError
+from shopfloor.problems import problem_of
+from shopfloor.screens import Column, Table, ask, drawn
+from shopfloor.screens.cells import cell
+
+_CHARTS = {
+    "np": "Failed pieces",
+    "p": "Share of failed pieces",
+    "c": "Flaws",
+    "u": "Flaws a piece",
+    "mean": "Mean of each check",
+    "range": "Range of each check",
+    "individuals": "Single values",
+    "moving_range": "From each value to the next",
+}
+
+
+class PlanPage(PageDoor):
+    """How many pieces of a lot to test now, what passes, and how often bad ones get by."""
+
+    roles = doors.PlanDoor.roles
+
+    def get(self, request: HttpRequest) -> HttpResponse:
+        """The plan; first of which lot."""
+        asked = {name: request.GET.get(name, "") for name in ("definition", "lot")}
+        context: dict[str, Any] = {"asked": asked, "definitions": definitions_offered(request)}
+        if not all(asked.values()):
+            return self.page("batches/check_plan.html", context)
+        try:
+            plan = ask(request, "checks/plan/", **asked)
+        except ShopError as refused:
+            context["problem"] = problem_of(refused)
+            return self.page("batches/check_plan.html", context, status=refused.status)
+        curve = sorted((row["failing_ratio"], row["accepted_ratio"]) for row in plan["curve"])
+        columns = (
+            Column("failing_pieces", "Failing pieces in it"),
+            Column("accepted_ratio", "Passes"),
+        )
+        shown = _curve(curve) if curve else ""
+        table = drawn(Table("of-this-lot", "This very lot", columns), _rounded(plan["of_this_lot"]))
+        return self.page(
+            "batches/check_plan.html", {**context, "plan": plan, "curve": shown, "table": table}
+        )
+
+
+def _rounded(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    return [{**row, "accepted_ratio": f"{row['accepted_ratio']:.4f}"} for row in rows]
+
+
+def _curve(curve: list[tuple[float, float]]) -> SafeString:
+    # Its own drawing: numbers, and one escaped title.
+    return mark_safe(characteristic(curve, title="Lots that pass, by pieces that fail"))  # noqa: S308
+
+
+class ChartPage(PageDoor):
+    """Control charts of a check."""
+
+    roles = doors.ChartDoor.roles
+
+    def get(self, request: HttpRequest) -> HttpResponse:
+        """The charts of some days; first of which check."""
+        asked = {n: request.GET.get(n, "") for n in ("definition", "first_on", "last_on")}
+        context: dict[str, Any] = {"asked": asked, "definitions": definitions_offered(request)}
+        if not asked["definition"]:
+            return self.page("batches/check_chart.html", context)
+        try:
+            said = ask(request, "checks/chart/", **asked)
+        except ShopError as refused:
+            context["problem"] = problem_of(refused)
+            return self.page("batches/check_chart.html", context, status=refused.status)
+        charts = [_drawn_chart(chart, said["unit"]) for chart in said["charts"]]
+        context["asked"] = {name: said[name] for name in asked}
+        return self.page("batches/check_chart.html", {**context, "said": said, "charts": charts})
+
+
+_POINTS = (
+    Column("check"),
+    Column("at", "When"),
+    Column("value"),
+    Column("lower", "Lower limit"),
+    Column("upper", "Upper limit"),
+)
+
+
+def _drawn_chart(chart: Mapping[str, Any], unit: str) -> dict[str, Any]:
+    """A chart as a drawing, what its rules say, and the same as a table."""
+    title = _CHARTS.get(chart["kind"], chart["kind"])
+    title = f"{title}, {unit}" if unit and chart["kind"] not in {"np", "p", "c", "u"} else title
+    fired = {row["last"] for row in chart["fired"]}
+    points = [
+        Point(
+            value=row["value"],
+            lower=row["lower"],
+            upper=row["upper"],
+            words=f"{row['check']}, {cell('at', row['at']).text}: {_short(row['value'])}",
+            is_fired=row["check"] in fired,
+        )
+        for row in chart["points"]
+    ]
+    rows = [
+        {**row, **{name: _short(row[name]) for name in ("value", "lower", "upper")}}
+        for row in chart["points"]
+    ]
+    drawing = control_chart(points, center=chart["center"], title=title)
+    return {
+        "title": title,
+        "svg": mark_safe(drawing),  # noqa: S308 - our own drawing; its words are escaped
+        "center": _short(chart["center"]),
+        "fired": [{**row, "words": row["words"].rstrip(".")} for row in chart["fired"]],
+        "table": drawn(Table(f"points-{chart['kind']}", title, _POINTS), rows),
+    }
+
+
+def _short(value: float | None) -> str:
+    return "" if value is None else f"{value:.5g}"
+
+
+urlpatterns = [
+    path("checks/plan/", PlanPage.as_view()),
+    path("checks/chart/", ChartPage.as_view()),
+]
