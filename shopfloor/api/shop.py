@@ -26,7 +26,6 @@ SETTINGS: Final = {
     "SHOP_WATCH_BY_HAND": "rises are looked for by manage.py watch alone",
 }
 """What each is; docs/operating.md has the whole of it."""
-_DATABASES: Final = {"sqlite": "SQLite", "postgresql": "PostgreSQL"}
 
 
 class SettingOut(serializers.Serializer[Any]):
@@ -63,7 +62,6 @@ def _told(name: str) -> str:
     if name == "SHOP_IDLE_MINUTES":
         return str(int(settings.SESSION_IDLE.total_seconds()) // 60)
     if name == "DATABASE_URL":
-        vendor = settings.DATABASES["default"]["ENGINE"].rpartition(".")[2]
-        return _DATABASES.get(vendor, vendor)
+        return "PostgreSQL" if "postgresql" in settings.DATABASES["default"]["ENGINE"] else "SQLite"
     value = getattr(settings, name)
     return ("no", "yes")[value] if isinstance(value, bool) else str(value)

@@ -163,7 +163,7 @@ class _NewToken(ActPage):
                 key=request.POST.get(KEY_FIELD, ""),
             )
         except ShopError as refused:
-            return self._form(entered, refused)
+            return self.form(entered, refused)
         return self.page("shopfloor/token_made.html", {"made": answer, "title": self.title})
 
 

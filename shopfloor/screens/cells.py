@@ -107,6 +107,10 @@ class Cell(NamedTuple):
             text = f'<span class="mark {escape(self.mark)}">{text}</span>'
         return f'{text}<span class="note">{escape(self.note)}</span>' if self.note else text
 
+    def __str__(self) -> str:
+        """The same: a template makes a text of a value before it asks whether it is safe."""
+        return mark_safe(self.__html__())  # noqa: S308 - escaped above
+
     @property
     def td(self) -> SafeString:
         """As a cell of a table."""

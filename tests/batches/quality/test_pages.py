@@ -45,7 +45,7 @@ def test_a_check_is_recorded_at_the_bench_and_what_fails_is_held(
     check = Check.objects.get()
     assert saved["Location"] == f"/checks/{check.code}/"
     page = bench_page.get(saved["Location"]).content.decode()
-    assert '<span class="mark failed">failed</span>' in page
+    assert "mark failed" in page
     assert "/holds/H-" in page
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.template import engines
 
 from shopfloor.screens.cells import Cell, Column, cell, columns_of, grouped, words
 
@@ -117,3 +118,14 @@ def test_what_somebody_typed_is_shown_and_never_run() -> None:
         '<span class="note">5 &lt; 6</span></td>'
     )
     assert Cell("held", mark="held").__html__() == '<span class="mark held">held</span>'
+
+
+def test_a_cell_writes_itself_into_a_template_and_nothing_unescaped() -> None:
+    shown = engines["django"].from_string("{{ cell }}")
+    lot = Cell("<b>L-1</b>", address="/lots/L-1/", note="a & b")
+    assert shown.render({"cell": lot}) == (
+        '<a href="/lots/L-1/">&lt;b&gt;L-1&lt;/b&gt;</a><span class="note">a &amp; b</span>'
+    )
+    assert shown.render({"cell": cell("is_passed", False)}) == (  # noqa: FBT003 - the value
+        '<span class="mark failed">failed</span>'
+    )
