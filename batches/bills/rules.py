@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final, Generic, NamedTuple, TypeVar
 
 from shopfloor.errors import InvalidInputError
@@ -112,6 +113,7 @@ class Difference(NamedTuple, Generic[K, V]):
     changed: dict[K, tuple[V, V]]
 
 
+@lru_cache(maxsize=4096)  # a recall asks thousands of times for a few
 def line_need_base(
     *,
     per_piece_base: Decimal,

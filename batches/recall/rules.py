@@ -74,13 +74,13 @@ class Balance:
 FIGURES: Final = tuple(field.name for field in fields(Balance))
 
 
-def balance_of(changes: Iterable[Change], *, on_hand_base: int, is_free: bool) -> Balance:
-    """The balance of one lot.
+def balance_of(changes: Iterable[Change], *, free_base: int, stopped_base: int) -> Balance:
+    """The balance of one lot, or of several together.
 
     Args:
         changes: By kind of posting, without what was reversed.
-        on_hand_base: What it holds.
-        is_free: Whether it is released.
+        free_base: What they hold, released.
+        stopped_base: What they hold, held, rejected or quarantined.
     """
     came: dict[str, int] = {}
     went: dict[str, int] = {}
@@ -104,6 +104,6 @@ def balance_of(changes: Iterable[Change], *, on_hand_base: int, is_free: bool) -
         shipped=out("shipped"),
         returned=into("returned"),
         unexplained=out("counted", "adjusted") - into("counted", "adjusted"),
-        free=on_hand_base if is_free else 0,
-        stopped=0 if is_free else on_hand_base,
+        free=free_base,
+        stopped=stopped_base,
     )

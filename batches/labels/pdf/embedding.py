@@ -1,7 +1,8 @@
-"""Shaped text into a PDF: each font as a subset of the glyphs that are drawn.
+"""Text into a PDF: each font as a subset of the glyphs that are drawn.
 
 The PDF library places glyphs by character; a shaped line has glyphs of no character. So they are
-numbered here, and the text they stand for goes beside them, to be read and searched.
+numbered here, and the text they stand for goes beside them, to be read and searched. Latin lines
+stay with the library's fonts, but are written here: its own way takes three times as long.
 """
 
 from __future__ import annotations
@@ -9,12 +10,17 @@ from __future__ import annotations
 from typing import Any, Final
 
 import uharfbuzz as hb
-from reportlab.pdfbase import pdfdoc
+from reportlab.pdfbase import pdfdoc, pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 
 from batches.labels.pdf.fonts import STROKE, Font, Glyph, Run, Shaped
 
 DROPPED: Final = ("GSUB", "GPOS", "GDEF", "name", "post", "STAT", "cmap")
+ESCAPES: Final = {
+    code: f"\\{chr(code)}" if chr(code) in "\\()" else f"\\{code:03o}"
+    for code in (*range(32), *map(ord, "\\()"), *range(127, 256))
+}
+"""Of characters that cannot stand in a string of a PDF as they are."""
 MAP_HEAD: Final = (
     "/CIDInit /ProcSet findresource begin 12 dict begin begincmap "
     "/CIDSystemInfo << /Registry (Adobe) /Ordering (UCS) /Supplement 0 >> def "
@@ -117,11 +123,22 @@ class Embedded:
 
 
 class Embedding:
-    """The fonts of one file besides the Latin faces."""
+    """The fonts of one file."""
 
     def __init__(self, canvas: Canvas) -> None:
         self._canvas = canvas
         self._fonts: dict[Font, Embedded] = {}
+
+    def draw_latin(self, text: str, face: str, *, x: float, y: float, size_pt: float) -> None:
+        """Draw a line that a face of the library has all of, in black, its baseline here."""
+        font, doc = pdfmetrics.getFont(face), self._canvas._doc
+        # Each subset has the letters of ASCII in its first 128 places or has none of them.
+        parts = [(0, text)] if text.isascii() else font.splitString(text, doc)
+        shown = " ".join(
+            f"{font.getSubsetInternalName(subset, doc)} {size_pt:g} Tf ({_escaped(part)}) Tj"
+            for subset, part in parts
+        )
+        self._canvas._code.append(f"0 g BT {x:.3f} {y:.3f} Td {shown} ET")
 
     def draw(self, line: Shaped, *, x: float, y: float, size_pt: float) -> None:
         """Draw a line, its baseline beginning here, in points of the page."""
@@ -156,6 +173,13 @@ def _shown(font: Embedded, run: Run, size: float) -> str:
         items += [f"{-x:.0f}"] * (abs(x) >= 1) + [f"<{font.number(glyph):04X}>"]
         items += [f"{after:.0f}"] * (abs(after) >= 1)
     return " ".join([*parts, f"[{' '.join(items)}] TJ", *(["0 Ts"] if rise else [])])
+
+
+def _escaped(text: str | bytes) -> str:
+    """A string of a PDF; bytes are places in a subset."""
+    if isinstance(text, bytes):
+        text = text.decode("latin-1")
+    return text.translate(ESCAPES)
 
 
 def _utf16(text: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from functools import partial
+from functools import lru_cache, partial
 from typing import Final
 
 from batches.labels.pdf.blocks import GAP_PT
@@ -142,7 +142,7 @@ def _rows(
     """One row, or as many as its longest cell takes."""
     columns = list(_columns(headings))
     lines = [
-        _lines(cell, face, size_pt, column.width_pt(sheet)) if cell else []
+        _lines(cell, face, size_pt, column.width_pt(sheet)) if cell else ()
         for cell, column in zip(cells, columns, strict=True)
     ]
     for first in range(0, max(1, *map(len, lines)), LINES_MAX):
@@ -151,11 +151,12 @@ def _rows(
         yield Row(height, partial(_cells, sheet, headings, columns, part, face, size_pt))
 
 
-def _lines(cell: str, face: str, size_pt: float, space: float) -> list[str]:
-    """Most cells are one line: that is looked at first."""
+@lru_cache(maxsize=1024)
+def _lines(cell: str, face: str, size_pt: float, space: float) -> Sequence[str]:
+    """Most cells are one line: that is looked at first. Long ones, addresses, come again."""
     if width_pt(cell, face, size_pt) <= space:
-        return [cell]
-    return wrapped(cell, face, space_pt=space, size_pt=size_pt)
+        return (cell,)
+    return tuple(wrapped(cell, face, space_pt=space, size_pt=size_pt))
 
 
 def _cells(

@@ -334,13 +334,12 @@ class Sheet:
         self._canvas.drawPath(path, stroke=0, fill=1)
 
     def _draw(self, text: str, left: float, baseline: float, face: str, size_pt: float) -> None:
-        self._canvas.setFillGray(0)
-        if not is_latin(text):
+        x, y = self._x(left), self._y(baseline)
+        if is_latin(text):
+            self._embedding.draw_latin(text, face, x=x, y=y, size_pt=size_pt)
+        else:
             line = shaped(text, is_bold=face == BOLD)
-            self._embedding.draw(line, x=self._x(left), y=self._y(baseline), size_pt=size_pt)
-            return
-        self._canvas.setFont(face, size_pt)
-        self._canvas.drawString(self._x(left), self._y(baseline), text)
+            self._embedding.draw(line, x=x, y=y, size_pt=size_pt)
 
     def _x(self, left_pt: float) -> float:
         """On the page, from its left edge."""

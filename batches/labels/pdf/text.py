@@ -63,9 +63,15 @@ def one_line(text: str) -> str:
 
 def is_latin(text: str) -> bool:
     """Whether the two faces hold all of it."""
+    return _widths(PLAIN).keys() >= set(text)
+
+
+@cache
+def _widths(face: str) -> dict[str, float]:
+    """Thousandths of the type size, by letter."""
     load_faces()
-    held: dict[int, int] = pdfmetrics.getFont(PLAIN).face.charToGlyph
-    return held.keys() >= set(map(ord, text))
+    font = pdfmetrics.getFont(face).face
+    return {chr(code): font.getCharWidth(code) for code in font.charToGlyph}
 
 
 def _coded(cluster: str) -> str:
@@ -79,9 +85,8 @@ def _coded(cluster: str) -> str:
 
 def width_pt(text: str, face: str, size_pt: float) -> float:
     """Width of a line of text, as it is shaped."""
-    load_faces()
     if is_latin(text):
-        return float(pdfmetrics.stringWidth(text, face, size_pt))
+        return 0.001 * size_pt * sum(map(_widths(face).__getitem__, text))
     return shaped(text, is_bold=face == BOLD).width * size_pt
 
 
@@ -146,6 +151,8 @@ def _parts(word: str) -> list[str]:
 
 
 def _broken(word: str, face: str, *, space_pt: float, size_pt: float) -> list[str]:
+    if width_pt(word, face, size_pt) <= space_pt:
+        return [word]
     pieces = []
     letters = clusters(word)
     while len(letters) > 1 and width_pt("".join(letters), face, size_pt) > space_pt:

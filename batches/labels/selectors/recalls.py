@@ -46,7 +46,7 @@ def recall_reports(codes: Sequence[str], *, at: datetime) -> list[Report]:
         CodeUnreadableError, CodeTypoError, WrongKindOfCodeError: not the code of a recall.
         TraceTooLargeError: more is at risk than a walk goes through.
     """
-    return [_report(recall_page(code), at) for code in codes]
+    return [_report(recall_page(code, is_here_only=True), at) for code in codes]
 
 
 def _report(page: RecallPage, at: datetime) -> Report:
@@ -95,13 +95,8 @@ def _sections(page: RecallPage) -> Iterator[Section]:
     yield Section(
         title="Runs that do not come out even", words=(RUNS,), table=_unexplained(risk.runs)
     )
-    here = [row for row in risk.lots if _is_here(row)]
-    others = f"{len(risk.lots) - len(here):,} more lots at risk are used up or have left."
-    yield Section(title="Lots at risk that are here", words=(others,), table=_lots(here))
-
-
-def _is_here(row: LotRow) -> bool:
-    return any(each.amount != "0" for each in (row.balance.free, row.balance.stopped))
+    others = f"{risk.lots_in_all - len(risk.lots):,} more lots at risk are used up or have left."
+    yield Section(title="Lots at risk that are here", words=(others,), table=_lots(risk.lots))
 
 
 def _short(page: RecallPage) -> str:

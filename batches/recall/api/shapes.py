@@ -172,6 +172,7 @@ class RiskOut(serializers.Serializer[Any]):
     customers = RiskCustomerOut(many=True)
     letters = LetterOut(many=True)
     runs = RiskRunOut(many=True)
+    lots_in_all = serializers.IntegerField()
     lots = RiskLotOut(many=True)
 
 

@@ -14,7 +14,7 @@ from batches.recall.models import Recall, RecallFigure, RecallHold, RecallKind, 
 from batches.recall.rules import FIGURES
 from batches.recall.selectors.asked import Asked, suspect_lots
 from batches.recall.selectors.runs import RunRow
-from batches.recall.selectors.scope import BalanceRow, LotRow, Scope, Sent, scope_of
+from batches.recall.selectors.scope import BalanceRow, LotRow, Scope, Sent, lot_rows, scope_of
 from batches.trace.selectors.rows import Unit
 from inventory.stock.models import Lot
 from inventory.stock.selectors.among import Among
@@ -103,13 +103,14 @@ class CustomerRow(NamedTuple):
 
 
 class RiskPage(NamedTuple):
-    """Everything at risk, as of one moment."""
+    """Everything at risk, as of one moment; `lots` may leave out those that hold nothing."""
 
     lots_asked: list[str]
     items: list[BalanceRow]
     customers: list[CustomerRow]
     letters: list[LetterRow]
     runs: list[RunRow]
+    lots_in_all: int
     lots: list[LotRow]
 
 
@@ -172,8 +173,12 @@ def recall_named(code: str) -> Recall:
 
 
 @snapshot()
-def recall_page(code: str) -> RecallPage:
+def recall_page(code: str, *, is_here_only: bool = False) -> RecallPage:
     """One whole case as of one moment. Some twenty statements.
+
+    Args:
+        code: Of the case.
+        is_here_only: Leave out the lots that hold nothing any more.
 
     Raises:
         NotFoundError, CodeUnreadableError, CodeTypoError, WrongKindOfCodeError: as of the code.
@@ -198,11 +203,13 @@ def recall_page(code: str) -> RecallPage:
         recall=row,
         holds=_holds(recall),
         complaints=complaints_naming(
-            lots={node.code for node in scope.found.nodes.values()}, boxes=scope.boxes
+            lots={node.code for node in scope.nodes.values()}, boxes=scope.boxes
         ),
         notes=rows,
         figures=_figures(recall),
-        risk=risk_page(scope, lots_asked=row.lots, recall=row.code, notes=rows),
+        risk=risk_page(
+            scope, lots_asked=row.lots, recall=row.code, notes=rows, is_here_only=is_here_only
+        ),
     )
 
 
@@ -236,7 +243,12 @@ def letters_of(code: str | None) -> list[LetterRow]:
 
 
 def risk_page(
-    scope: Scope, *, lots_asked: Sequence[str], recall: str = "", notes: Iterable[NoteRow] = ()
+    scope: Scope,
+    *,
+    lots_asked: Sequence[str],
+    recall: str = "",
+    notes: Iterable[NoteRow] = (),
+    is_here_only: bool = False,
 ) -> RiskPage:
     """Everything at risk, with what customers say they destroyed. No statement."""
     return RiskPage(
@@ -245,7 +257,8 @@ def risk_page(
         customers=_customers(scope.sent, notes),
         letters=[letter_row(each, recall) for each in scope.sent],
         runs=scope.runs,
-        lots=scope.lots,
+        lots_in_all=len(scope.nodes),
+        lots=lot_rows(scope, is_here_only=is_here_only),
     )
 
 

@@ -9,10 +9,9 @@ from typing import Any, NamedTuple
 
 from django.db.models import Min
 
-from batches.bills.selectors.sheets import BillSheet, sheets_by_id
+from batches.bills.selectors.sheets import SheetLine, sheets_by_id
 from batches.runs.models import Entry
 from batches.trace.selectors.rows import Unit
-from batches.trace.selectors.walking import Event
 from inventory.stock.models import Movement
 from inventory.stock.selectors.among import Among
 from inventory.stock.selectors.amounts import AmountRow
@@ -48,48 +47,79 @@ class RunRow(NamedTuple):
 
 
 class _Run(NamedTuple):
-    """An entry."""
+    """An entry, and its batch."""
 
     id: int
-    batch_id: int
-    revision_id: int | None
+    at: datetime
     good_base: int
     scrapped_base: int
+    batch_id: int
+    revision_id: int | None
+    batch: str
+    stage: str
+    item: str
+    name: str
+    dimension: str
+    unit: str
 
 
-def run_rows(events: Mapping[int, Event]) -> list[RunRow]:
-    """The runs, by their first entry. Four statements."""
-    runs = {event.id: event for event in events.values() if event.run is not None}
-    entries: dict[int, list[_Run]] = defaultdict(list)
-    rows: Iterable[Any] = Entry.objects.filter(Among("pk", runs)).order_by("pk").values_list(
-        "pk", "batch_id", "batch__revision_id", "good_base", "scrapped_base"
+class _Line(NamedTuple):
+    """A line of a bill that takes pieces; what stands in for its item counts as it."""
+
+    item: str
+    names: frozenset[str]
+    line: SheetLine
+
+
+def run_rows(posting_ids: Iterable[int]) -> list[RunRow]:
+    """The runs among some postings, by their first entry. Four statements."""
+    rows: Iterable[Any] = Entry.objects.filter(Among("pk", posting_ids)).order_by("pk").values_list(
+        "pk", "posting__at", "good_base", "scrapped_base", "batch_id", "batch__revision_id",
+        "batch__code", "batch__stage__code", "batch__item__code", "batch__item__name",
+        "batch__item__dimension", "batch__item__display_unit",
     )  # fmt: skip
+    batches: dict[int, list[_Run]] = defaultdict(list)
     for row in map(_Run._make, rows):
-        entries[row.batch_id].append(row)
-    sheets = sheets_by_id(each[0].revision_id for each in entries.values() if each[0].revision_id)
-    firsts = _first_entries(entries)
-    taken = _taken(runs)
+        batches[row.batch_id].append(row)
+    lines = _lines(each[0].revision_id for each in batches.values() if each[0].revision_id)
+    firsts = _first_entries(batches)
+    taken = _taken(entry.id for its in batches.values() for entry in its)
     found = []
-    for batch_id, its in entries.items():
-        run = runs[its[0].id].run
-        assert run is not None
-        times = [runs[each.id].at for each in its]
+    for batch_id, its in batches.items():
+        times = [entry.at for entry in its]
+        unit = Unit(its[0].dimension, its[0].unit)
         found.append(
             RunRow(
-                batch=run.batch,
-                stage=run.stage,
-                item=run.item,
-                name=run.item_name,
+                batch=its[0].batch,
+                stage=its[0].stage,
+                item=its[0].item,
+                name=its[0].name,
                 first_at=min(times),
                 last_at=max(times),
-                good=run.unit.row(sum(each.good_base for each in its)),
-                scrapped=run.unit.row(sum(each.scrapped_base for each in its)),
+                good=unit.row(sum(entry.good_base for entry in its)),
+                scrapped=unit.row(sum(entry.scrapped_base for entry in its)),
                 unexplained=_unexplained(
-                    its, sheets.get(its[0].revision_id or 0), taken, firsts[batch_id]
+                    its, lines.get(its[0].revision_id or 0, ()), taken, firsts[batch_id]
                 ),
             )
         )
     return sorted(found, key=lambda row: row.first_at)
+
+
+def _lines(revision_ids: Iterable[int]) -> dict[int, list[_Line]]:
+    """Of each bill; a rework has none. One statement."""
+    return {
+        number: [
+            _Line(
+                item.code,
+                frozenset({item.code, *(each.item.code for each in line.alternatives)}),
+                line,
+            )
+            for line in sheet.taken
+            if (item := line.item).dimension == Dimension.COUNT
+        ]
+        for number, sheet in sheets_by_id(revision_ids).items()
+    }
 
 
 def _first_entries(batch_ids: Iterable[int]) -> dict[int, int]:
@@ -98,38 +128,32 @@ def _first_entries(batch_ids: Iterable[int]) -> dict[int, int]:
     return dict(standing.values_list("batch_id").annotate(first=Min("pk")).order_by())
 
 
-def _taken(posting_ids: Iterable[int]) -> dict[int, dict[str, int]]:
+def _taken(posting_ids: Iterable[int]) -> dict[tuple[int, str], int]:
     """Pieces that entries took, by entry and item. One statement."""
-    found: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
+    found: dict[tuple[int, str], int] = defaultdict(int)
     rows = Movement.objects.filter(
         Among("posting_id", posting_ids), qty_base__lt=0, lot__item__dimension=Dimension.COUNT
     )
     for entry, item, qty in rows.order_by().values_list(
         "posting_id", "lot__item__code", "qty_base"
     ):
-        found[entry][item] -= qty
+        found[entry, item] -= qty
     return found
 
 
 def _unexplained(
     entries: Iterable[_Run],
-    sheet: BillSheet | None,
-    taken: Mapping[int, Mapping[str, int]],
+    lines: Iterable[_Line],
+    taken: Mapping[tuple[int, str], int],
     first_entry: int,
 ) -> list[UnexplainedRow]:
-    """By item of the bill; what stands in for it counts as it. None without a bill: rework."""
-    if sheet is None:
-        return []
-    found: dict[str, int] = {}
-    for line in sheet.taken:
-        if line.item.dimension != Dimension.COUNT:
-            continue
-        names = {line.item.code, *(each.item.code for each in line.alternatives)}
+    """By item of the bill."""
+    found: dict[str, int] = defaultdict(int)
+    for item, names, line in lines:
         for entry in entries:
             need = line.need_base(
                 entry.good_base + entry.scrapped_base, is_first_entry=entry.id == first_entry
             )
-            took = sum(taken[entry.id].get(name, 0) for name in names)
-            found[line.item.code] = found.get(line.item.code, 0) + took - need
+            found[item] += sum(taken.get((entry.id, name), 0) for name in names) - need
     unit = Unit(Dimension.COUNT, "each")
     return [UnexplainedRow(item, unit.row(qty)) for item, qty in sorted(found.items()) if qty]

@@ -3,22 +3,28 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import NamedTuple
 
 from batches.packing.models import Customer
 from batches.recall.rules import FIGURES, Balance, balance_of
 from batches.recall.selectors.runs import RunRow, run_rows
-from batches.trace.selectors.rows import StartRow, Unit
-from batches.trace.selectors.starts import Start
-from batches.trace.selectors.walking import WALK_MAX, Node, Walk, walk
+from batches.trace.errors import too_large
+from batches.trace.selectors.rows import Unit
+from batches.trace.selectors.walking import WALK_MAX, Node, nodes_of
 from batches.trace.selectors.whereabouts import Shipped, returned_amounts, shipped_lots
 from inventory.catalog.models import Item
-from inventory.stock.models import Disposition
-from inventory.stock.selectors.among import AmongCodes
+from inventory.stock.models import Disposition, Lot
+from inventory.stock.selectors.among import Among, AmongCodes
 from inventory.stock.selectors.amounts import AmountRow
-from inventory.stock.selectors.lineage import Direction, LotChange
+from inventory.stock.selectors.lineage import (
+    Direction,
+    LotChange,
+    flowing_ids,
+    lot_changes,
+    reached_ids,
+)
 from shopfloor.codes.alphabet import Prefix, encode
 
 
@@ -71,76 +77,86 @@ class Scope(NamedTuple):
     """Everything at risk.
 
     Attributes:
+        nodes: Its lots by id, oldest first: what went in stands before what it went into.
         item_ids: By code, of the balances.
         sent: By customer, shipment and item.
     """
 
-    found: Walk
+    nodes: Mapping[int, Node]
+    changes: Mapping[int, Sequence[LotChange]]
     item_ids: Mapping[str, int]
     balances: Mapping[str, Balance]
     items: list[BalanceRow]
-    lots: list[LotRow]
     sent: list[Sent]
     runs: list[RunRow]
 
     @property
     def boxes(self) -> set[str]:
         """Boxes that pieces at risk are in, or left in."""
-        here = {node.box for node in self.found.nodes.values() if node.box and node.on_hand_base}
+        here = {node.box for node in self.nodes.values() if node.box and node.on_hand_base}
         return here | {box for each in self.sent for box in each.boxes}
 
 
 def scope_of(lot_ids: Iterable[int]) -> Scope:
-    """Everything that these lots flowed into. Fourteen statements; call it in a snapshot.
+    """Everything that these lots flowed into. Twelve statements; call it in a snapshot.
 
     Raises:
         TraceTooLargeError: more than `WALK_MAX` lots.
     """
-    start = Start(StartRow("recall", "", [], is_undone=False, note=""), dict.fromkeys(lot_ids, 0))
-    found = walk(start, Direction.DOWNSTREAM, nodes_max=WALK_MAX, has_parts=False)
-    nodes = sorted(found.nodes.values(), key=lambda node: (found.depth_of[node.id], node.id))
-    by_lot = _by_lot(found)
-    balances: dict[str, Balance] = {}
-    for node in nodes:
-        balances[node.item] = balances.get(node.item, Balance()) + by_lot[node.id]
-    first = {node.item: node for node in reversed(nodes)}
+    ids = reached_ids(lot_ids, Direction.DOWNSTREAM, most=WALK_MAX + 1)
+    if len(ids) > WALK_MAX:
+        raise too_large("lots", WALK_MAX)
+    nodes = nodes_of(Lot.objects.filter(Among("pk", ids)).order_by("pk"))
+    changes: dict[int, list[LotChange]] = defaultdict(list)
+    for change in lot_changes(ids):
+        changes[change.lot_id].append(change)
+    of_item: dict[str, list[Node]] = defaultdict(list)
+    for node in nodes.values():
+        of_item[node.item].append(node)
+    balances = {item: _balance(its, changes) for item, its in of_item.items()}
     item_ids = dict(Item.objects.filter(AmongCodes("code", balances)).values_list("code", "pk"))
     return Scope(
-        found=found,
+        nodes=nodes,
+        changes=changes,
         item_ids=item_ids,
         balances=balances,
-        items=[balance_row(balance, first[item]) for item, balance in balances.items()],
-        lots=[
-            LotRow(
-                node.code, node.place, node.disposition, node.born_at,
-                balance_row(by_lot[node.id], node),
-            )
-            for node in nodes
-        ],
-        sent=_sent(found.nodes),
-        runs=run_rows(found.events),
-    )  # fmt: skip
+        items=[balance_row(balance, of_item[item][0]) for item, balance in balances.items()],
+        sent=_sent(nodes),
+        runs=run_rows(flowing_ids(ids, Direction.DOWNSTREAM)),
+    )
+
+
+def lot_rows(scope: Scope, *, is_here_only: bool) -> list[LotRow]:
+    """Where all of each lot is; on a paper only those that still hold something. No statement."""
+    return [
+        LotRow(
+            lot=node.code,
+            place=node.place,
+            disposition=node.disposition,
+            born_at=node.born_at,
+            balance=balance_row(_balance([node], scope.changes), node),
+        )
+        for node in scope.nodes.values()
+        if node.on_hand_base or not is_here_only
+    ]
+
+
+def _balance(nodes: Sequence[Node], changes: Mapping[int, Sequence[LotChange]]) -> Balance:
+    """Of lots of one item together. No statement."""
+    on_hand = {True: 0, False: 0}
+    for node in nodes:
+        on_hand[node.disposition == Disposition.RELEASED] += node.on_hand_base
+    return balance_of(
+        (change for node in nodes for change in changes.get(node.id, ())),
+        free_base=on_hand[True],
+        stopped_base=on_hand[False],
+    )
 
 
 def balance_row(balance: Balance, node: Node) -> BalanceRow:
     """A balance as people read it."""
     amounts = {name: node.unit.row(getattr(balance, name)) for name in FIGURES}
     return BalanceRow(item=node.item, name=node.name, **amounts)
-
-
-def _by_lot(found: Walk) -> dict[int, Balance]:
-    """The balance of each lot. No statement."""
-    changes: dict[int, list[LotChange]] = defaultdict(list)
-    for change in found.changes:
-        changes[change.lot_id].append(change)
-    return {
-        node.id: balance_of(
-            changes[node.id],
-            on_hand_base=node.on_hand_base,
-            is_free=node.disposition == Disposition.RELEASED,
-        )
-        for node in found.nodes.values()
-    }
 
 
 def _sent(nodes: Mapping[int, Node]) -> list[Sent]:

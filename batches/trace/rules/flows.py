@@ -65,11 +65,14 @@ def flows_of(sides: Iterable[Side]) -> list[Flow]:
     """The sides gathered by posting, in the order they come."""
     found: dict[int, Flow] = {}
     for side in sides:
-        flow = found.setdefault(side.posting_id, Flow(side.posting_id))
-        if side.qty_base < 0:
-            flow.taken[side.lot_id] = -side.qty_base
+        posting_id, qty_base = side.posting_id, side.qty_base
+        flow = found.get(posting_id)
+        if flow is None:
+            flow = found[posting_id] = Flow(posting_id)
+        if qty_base < 0:
+            flow.taken[side.lot_id] = -qty_base
         else:
-            flow.made[side.lot_id] = side.qty_base
+            flow.made[side.lot_id] = qty_base
     return list(found.values())
 
 

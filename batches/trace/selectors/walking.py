@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from batches.trace.errors import too_large
 from batches.trace.rules.flows import (
@@ -74,7 +74,7 @@ class Node(NamedTuple):
 class Run(NamedTuple):
     """The entry that a posting is."""
 
-    entry: str
+    id: int
     batch: str
     stage: str
     item: str
@@ -82,15 +82,24 @@ class Run(NamedTuple):
     unit: Unit
     scrapped_base: int
 
+    @property
+    def entry(self) -> str:
+        """Its code: made when asked for, since a trace has thousands."""
+        return encode(self.id, Prefix.ENTRY)
+
 
 class Event(NamedTuple):
     """A posting of the answer; `run` is None for a split or a move."""
 
     id: int
-    code: str
     kind: str
     at: datetime
     run: Run | None
+
+    @property
+    def code(self) -> str:
+        """Its code: made when asked for."""
+        return encode(self.id, Prefix.POSTING)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +114,7 @@ class Walk:
         goes_on: Whether lots lie beyond the depth asked for.
         changes: What came into the nodes and went out, by lot, then kind.
         whole_of: All that ever came in of each node, but not again what customers sent back.
-        parts: How much of each lot is meant; None where the trace goes on, or nobody asked.
+        parts: How much of each lot is meant; None where the trace goes on.
     """
 
     nodes: Mapping[int, Node]
@@ -129,20 +138,18 @@ def walk(
     *,
     depth_max: int | None = None,
     item_code: str | None = None,
-    nodes_max: int = NODES_MAX,
-    has_parts: bool = True,
 ) -> Walk:
-    """Go through the genealogy; `has_parts`: and find out how much of each lot is meant.
+    """Go through the genealogy and find out how much of each lot is meant.
 
-    Six statements, one less without parts, one more with an item.
+    Six statements, one more with an item.
 
     Raises:
         NotFoundError: no such item.
-        TraceTooLargeError: more lots than `nodes_max`, or than `WALK_MAX` on the way.
+        TraceTooLargeError: more lots than `NODES_MAX`, or than `WALK_MAX` on the way.
     """
     upstream = direction is Direction.UPSTREAM
     item_id = _item_id(item_code)
-    most = nodes_max if item_id is None else WALK_MAX
+    most = NODES_MAX if item_id is None else WALK_MAX
     ids = reached_ids(start.depth_of, direction, depth_max=depth_max, most=most + 1)
     if len(ids) > most:
         raise too_large("lots", most)
@@ -155,7 +162,7 @@ def walk(
     }
     ledger = flows
     flows, goes_on = within_depth(flows, depth_of, depth_max, upstream=upstream)
-    nodes = _nodes(depth_of, item_id, keep=start.depth_of, most=nodes_max)
+    nodes = _nodes(depth_of, item_id, keep=start.depth_of)
     shown = [flow for flow in flows if any(lot in nodes for lot in (*flow.taken, *flow.made))]
     events = _events(flow.posting_id for flow in (shown if goes_on else ledger))
     changes = lot_changes(nodes)
@@ -164,7 +171,7 @@ def walk(
         if change.kind != PostingKind.RETURNED:
             whole_of[change.lot_id] += change.came_in_base
     parts = None
-    if has_parts and not goes_on:
+    if not goes_on:
         begun = {lot: whole_of[lot] for lot, depth in start.depth_of.items() if depth == 0}
         parts = _parts(_ledger(ledger, nodes, events), begun, start, direction)
     return Walk(
@@ -239,23 +246,25 @@ NODE_COLUMNS = (
 )
 
 
-def _nodes(
-    ids: Iterable[int], item_id: int | None, *, keep: Iterable[int], most: int
-) -> dict[int, Node]:
+def _nodes(ids: Iterable[int], item_id: int | None, *, keep: Iterable[int]) -> dict[int, Node]:
     """Details of the lots; with an item only those of it, and the ones to be kept. One statement.
 
     Raises:
-        TraceTooLargeError: more than `most`.
+        TraceTooLargeError: more than `NODES_MAX`.
     """
     lots = Lot.objects.filter(Among("pk", ids))
     if item_id is not None:
         lots = lots.filter(Q(item=item_id) | Q(Among("pk", keep)))
-    rows: Iterable[tuple[Any, ...]]
-    rows = lots.order_by().values_list(*NODE_COLUMNS)[: most + 1]
-    nodes = {row[0]: Node._make((*row[:5], Unit(row[5], row[6]), *row[7:])) for row in rows}
-    if len(nodes) > most:
-        raise too_large("lots", most)
+    nodes = nodes_of(lots.order_by()[: NODES_MAX + 1])
+    if len(nodes) > NODES_MAX:
+        raise too_large("lots", NODES_MAX)
     return nodes
+
+
+def nodes_of(lots: QuerySet[Lot]) -> dict[int, Node]:
+    """Details of lots, in the order of the query. One statement."""
+    rows: Iterable[tuple[Any, ...]] = lots.values_list(*NODE_COLUMNS)
+    return {row[0]: Node._make((*row[:5], Unit(row[5], row[6]), *row[7:])) for row in rows}
 
 
 def _events(posting_ids: Iterable[int]) -> dict[int, Event]:
@@ -274,8 +283,7 @@ def _events(posting_ids: Iterable[int]) -> dict[int, Event]:
         )
     )
     return {
-        number: Event(number, encode(number, Prefix.POSTING), kind, at, _run(number, entry))
-        for number, kind, at, *entry in rows
+        number: Event(number, kind, at, _run(number, entry)) for number, kind, at, *entry in rows
     }
 
 
@@ -283,15 +291,7 @@ def _run(number: int, entry: Sequence[Any]) -> Run | None:
     if entry[0] is None:
         return None
     batch, stage, item, name, dimension, unit, scrapped_base = entry
-    return Run(
-        encode(number, Prefix.ENTRY),
-        batch,
-        stage,
-        item,
-        name,
-        Unit(dimension, unit),
-        scrapped_base,
-    )
+    return Run(number, batch, stage, item, name, Unit(dimension, unit), scrapped_base)
 
 
 def node_rows(found: Walk) -> list[NodeRow]:

@@ -104,6 +104,16 @@ def reached_ids(
     return {lot_id for (lot_id,) in _rows(sql, ids)}
 
 
+def flowing_ids(lot_ids: Iterable[int], direction: Direction) -> set[int]:
+    """Ids of the flowing postings that took (downstream) or made (upstream) such a lot.
+
+    One statement.
+    """
+    return {
+        posting_id for (posting_id,) in _rows(_postings_of(within(each_id()), direction), lot_ids)
+    }
+
+
 def flow_sides(
     lot_ids: Iterable[int], direction: Direction, *, also: Iterable[int] = ()
 ) -> list[Side]:

@@ -25,7 +25,7 @@ def test_a_lot_is_accounted_for_to_the_piece() -> None:
         Change("counted", 1, 4),
         Change("adjusted", 0, 2),
     ]
-    balance = balance_of(changes, on_hand_base=18, is_free=False)
+    balance = balance_of(changes, free_base=0, stopped_base=18)
     assert balance == Balance(
         made=100, used=20, parted=-24, shipped=30, returned=2, disposed=5, unexplained=5, stopped=18
     )
@@ -33,19 +33,19 @@ def test_a_lot_is_accounted_for_to_the_piece() -> None:
 
 
 def test_one_piece_more_on_the_shelf_is_not_even() -> None:
-    assert not balance_of([Change("received", 10, 0)], on_hand_base=11, is_free=True).is_even
+    assert not balance_of([Change("received", 10, 0)], free_base=11, stopped_base=0).is_even
 
 
 def test_a_lot_sent_back_to_its_supplier() -> None:
     changes = [Change("received", 10, 0), Change("returned", 0, 4), Change("mixed", 0, 6)]
-    balance = balance_of(changes, on_hand_base=0, is_free=True)
+    balance = balance_of(changes, free_base=0, stopped_base=0)
     assert balance == Balance(received=10, sent_back=4, used=6)
     assert balance.is_even
 
 
 def test_a_split_within_adds_up_to_nothing() -> None:
     whole = balance_of(
-        [Change("received", 10, 0), Change("split", 0, 4)], on_hand_base=6, is_free=True
+        [Change("received", 10, 0), Change("split", 0, 4)], free_base=6, stopped_base=0
     )
-    part = balance_of([Change("split", 4, 0)], on_hand_base=4, is_free=False)
+    part = balance_of([Change("split", 4, 0)], free_base=0, stopped_base=4)
     assert whole + part == Balance(received=10, free=6, stopped=4)
