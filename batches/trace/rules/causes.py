@@ -39,6 +39,9 @@ ALARM_P: Final = 0.025
 """Chance alone may raise an alarm in one of forty looks."""
 DRAWS: Final = 300
 AT_ONCE: Final = 50
+"""Of all lots of a year and all draws there would be a million counts."""
+ENOUGH: Final = 20
+"""No more is drawn once so many draws stand out as far: chance is no alarm then, surely."""
 CAUSES_MAX: Final = 3
 TIED_LOG: Final = math.log(100)
 """An exposure is left out beside a cause if it makes the results a hundred times less likely."""
@@ -204,15 +207,19 @@ class _Search:
         return Evidence(self._exposures, pieces, self._failed * self._weight)
 
     def _chance(self, evidence: Evidence, known: dict[int, float], most: float) -> float:
+        """Of any exposure standing out as far.
+
+        Source: J. Besag and P. Clifford, "Sequential Monte Carlo p-values", Biometrika 78 (1991),
+        301-304, from memory.
+        """
         pieces = self._pieces(known)
-        drawn = draws(self._results, pieces, spread=self._spread, count=DRAWS, rng=self._rng)
-        drawn.data *= self._weight[drawn.indices]
-        # Some at a time: of all lots of a year and all draws there would be a million.
-        above = sum(
-            evidence.draws_as_strong(drawn[start : start + AT_ONCE], most)
-            for start in range(0, DRAWS, AT_ONCE)
-        )
-        return (1 + above) / (1 + DRAWS)
+        drawn = above = 0
+        while drawn < DRAWS and above < ENOUGH:
+            some = draws(self._results, pieces, spread=self._spread, count=AT_ONCE, rng=self._rng)
+            some.data *= self._weight[some.indices]
+            above += evidence.draws_as_strong(some, most)
+            drawn += AT_ONCE
+        return (1 + above) / (1 + drawn)
 
 
 class Tables:

@@ -28,6 +28,8 @@ RATIOS: Final[Floats] = np.geomspace(1.5, 100.0, 12)
 RATE_SHAPE: Final = 0.5
 RATE_PIECES: Final = 50.0
 """The common rate beforehand: half a failure in fifty pieces, which any shop's results outweigh."""
+_A_LITTLE: Final = 1e-9
+"""So that rounding loses none."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,6 +80,7 @@ class Evidence:
 
     def __init__(self, exposures: csr_array, pieces: Floats, failed: Floats) -> None:
         self._exposures = exposures
+        self._by_cell = exposures.T
         self._failed = failed
         self._total = float(pieces.sum())
         self._weights = _weights(exposures, pieces)
@@ -96,21 +99,18 @@ class Evidence:
             drawn: (draws, cells) failures.
             most: A natural log, as of `of_each`.
         """
-        at_work = (self._exposures @ drawn.T).toarray()
+        at_work = (drawn @ self._by_cell).toarray()
         shape = RATE_SHAPE + drawn.sum(axis=1)
-        # No average is above the largest of what it is of, and few of those are above `most`.
-        bound = np.full(at_work.shape, -np.inf)
-        for place, ratio in enumerate(RATIOS):
-            log = at_work * np.log(ratio)
-            log -= shape * self._pieces[:, [place]]
-            np.maximum(bound, log, out=bound)
-        rows, columns = np.nonzero(bound >= most)
+        # No average is above the largest of what it is of. That needs so many failures at work,
+        # the fewer the fewer there are in all; nearly all exposures have not.
+        needed = (most + shape.min() * self._pieces) / np.log(RATIOS)
+        rows, columns = np.nonzero(at_work >= needed.min(axis=1) - _A_LITTLE)
         logs = (
             np.log(RATIOS) * at_work[rows, columns][:, None]
-            - shape[columns][:, None] * self._pieces[rows]
+            - shape[rows][:, None] * self._pieces[columns]
         )
         is_as_strong = logsumexp(logs, axis=1) - np.log(len(RATIOS)) >= most
-        return len(np.unique(columns[is_as_strong]))
+        return len(np.unique(rows[is_as_strong]))
 
     def best_ratio(self, number: int) -> float:
         """The ratio that suits one exposure best."""

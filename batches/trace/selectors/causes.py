@@ -113,7 +113,7 @@ class Causes:
 def causes(
     *, defect: str, first_on: date, last_on: date, stage: str = "", source: str = ""
 ) -> Causes:
-    """What the failures have in common. Twelve statements.
+    """What the failures have in common. Thirteen statements.
 
     Args:
         defect: Code of a scrap reason.

@@ -86,7 +86,7 @@ def period(
 ) -> Period | None:
     """Results and exposures of a stage's entries; None where nothing was tested.
 
-    Ten statements, whatever their number. Memory for entries x what went into each.
+    Eleven statements, whatever their number. Memory for entries x what went into each.
     """
     entries = _entries(stage, first_on, last_on)
     entry_ids = [entry.id for entry in entries]
@@ -140,29 +140,64 @@ def _entries(stage: str, first_on: date, last_on: date) -> list[EntryRow]:
 
 @dataclass(slots=True)
 class _Columns:
-    """Exposures of entries: each a value from 0 to 1 an entry."""
+    """Exposures of entries: each a value from 0 to 1 an entry.
+
+    What one entry alone, or every entry alike, went through is left out.
+    """
 
     entries: int
     names: list[Exposure] = field(default_factory=list)
+    sizes: list[int] = field(default_factory=list)
     places: list[Places] = field(default_factory=list)
     shares: list[Floats] = field(default_factory=list)
 
     def add(self, exposure: Exposure, places: Places, shares: Floats | None = None) -> None:
-        """Leave out what one entry alone, or every entry alike, went through.
+        """Add one.
 
         Args:
             exposure: Which.
             places: Of entries, each once.
             shares: As many, above 0; left out, all are 1.
         """
-        if shares is None:
-            shares = np.ones(len(places))
-        is_everywhere = len(places) == self.entries and shares.min() == shares.max()
-        if len(places) < ENTRIES_MIN or is_everywhere:
-            return
-        self.names.append(exposure)
+        if shares is None or shares.min() == shares.max() == 1:
+            self.add_many([exposure], places, [len(places)])
+        elif len(places) >= ENTRIES_MIN:
+            self._keep([exposure], [len(places)], places, shares)
+
+    def add_many(
+        self, exposures: Sequence[Exposure], places: Places, sizes: Sequence[int] | Places
+    ) -> None:
+        """Add some that are wholly at work, or not.
+
+        Args:
+            exposures: Which.
+            places: Of entries: of the first each once, then of the second ...
+            sizes: How many of each.
+        """
+        sizes = np.asarray(sizes)
+        is_told = (sizes >= ENTRIES_MIN) & (sizes < self.entries)
+        kept = places[np.repeat(is_told, sizes)]
+        names = [exposure for exposure, is_kept in zip(exposures, is_told, strict=True) if is_kept]
+        self._keep(names, sizes[is_told].tolist(), kept, np.ones(len(kept)))
+
+    def _keep(
+        self, names: Sequence[Exposure], sizes: Sequence[int], places: Places, shares: Floats
+    ) -> None:
+        self.names += names
+        self.sizes += sizes
         self.places.append(places)
         self.shares.append(shares)
+
+    def table(self) -> csr_array:
+        """(exposures, entries) values."""
+        return csr_array(
+            (
+                np.concatenate([*self.shares, np.zeros(0)]),
+                np.concatenate([*self.places, np.zeros(0, dtype=np.int64)]),
+                np.cumsum([0, *self.sizes]),
+            ),
+            shape=(len(self.names), self.entries),
+        )
 
 
 def _add_circumstances(
@@ -195,19 +230,22 @@ def _add_lots(columns: _Columns, entries: Sequence[EntryRow]) -> None:
     """Every lot upstream, its supplier, and how old what was open or mixed had become."""
     at = np.array([entry.at.timestamp() for entry in entries])
     nowhere = np.full(len(entries), -np.inf)
-    suppliers: dict[str, Floats] = {}
+    suppliers: dict[str, list[Places]] = defaultdict(list)
     ages: dict[Exposure, Floats] = {}
-    for lot, places in lots_of_entries([entry.id for entry in entries]):
-        columns.add(Exposure("lot", lot.code), places)
+    lots = lots_of_entries([entry.id for entry in entries])
+    names = [Exposure("lot", lot.code) for lot in lots.rows]
+    columns.add_many(names, lots.places, np.diff(lots.ends, prepend=0))
+    for number, lot in enumerate(lots.rows):
         if lot.supplier is not None:
-            suppliers.setdefault(f"{lot.supplier} of {lot.item}", nowhere.copy())[places] = 1
+            suppliers[f"{lot.supplier} of {lot.item}"].append(lots.places_of(number))
         if begun := lot.begun:
+            places = lots.places_of(number)
             age = Exposure(AGE, f"of {lot.item} since {begun.event}")
             days_of = ages.setdefault(age, nowhere.copy())
             days = np.maximum(0, (at[places] - begun.at.timestamp()) / DAY_SECONDS)
             days_of[places] = np.maximum(days_of[places], days)
-    for name, is_there in suppliers.items():
-        columns.add(Exposure("supplier", name), np.flatnonzero(is_there > 0))
+    for name, found in suppliers.items():
+        columns.add(Exposure("supplier", name), np.unique(np.concatenate(found)))
     for exposure, days_of in ages.items():
         _add_age(columns, exposure, days_of)
 
@@ -226,20 +264,11 @@ def _by_cell(
 ) -> tuple[list[Exposure], csr_array]:
     """Exposures of entries and of stations, a value a cell; the same ones under one name."""
     entry_of = np.array([cell.entry for cell in cells])
-    starts = np.cumsum([0, *map(len, columns.places)])
-    of_entry = csr_array(
-        (
-            np.concatenate([*columns.shares, np.zeros(0)]),
-            np.concatenate([*columns.places, np.zeros(0, dtype=np.int64)]),
-            starts,
-        ),
-        shape=(len(columns.names), columns.entries),
-    )
     stations: dict[int, list[int]] = defaultdict(list)
     for number, cell in enumerate(cells):
         if cell.equipment_id is not None:
             stations[cell.equipment_id].append(number)
-    parts = [of_entry[:, entry_of]]
+    parts = [columns.table()[:, entry_of]]
     names = list(columns.names)
     if stations:
         ends = np.cumsum([0, *map(len, stations.values())])

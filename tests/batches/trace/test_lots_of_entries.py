@@ -16,8 +16,9 @@ def test_lots_are_those_that_a_trace_of_each_entry_finds(run: Run, lead: User) -
     entry("PAINTING-1", 5, by=lead, minute=55, uses=[(part.code, 5)])
     entry_ids = list(Entry.objects.order_by("pk").values_list("pk", flat=True))
     found: list[set[str]] = [set() for _ in entry_ids]
-    for lot, places in lots_of_entries(entry_ids):
-        for place in places:
+    lots = lots_of_entries(entry_ids)
+    for number, lot in enumerate(lots.rows):
+        for place in lots.places_of(number):
             found[place].add(lot.code)
     assert found == [_codes_upstream(entry_id) for entry_id in entry_ids]
     assert len(set(map(frozenset, found))) > 4
