@@ -20,6 +20,7 @@ from batches.quality.rules.charts import (
     u_chart,
 )
 from batches.quality.rules.runs import BEYOND_LIMITS, fired
+from batches.quality.rules.widened import widened
 
 # NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.3.2: failing chips of 50 on a wafer.
 WAFERS = [12, 15, 8, 10, 4, 7, 16, 9, 14, 10, 5, 6, 17, 12, 22, 8, 10, 5, 13, 11, 20, 18, 24, 15]
@@ -49,6 +50,31 @@ def test_numbers_of_failing_chips_are_fifty_times_their_shares() -> None:
     assert (chart.center, first.upper, first.lower) == pytest.approx(
         (11.5667, 20.512, 2.6214), abs=5e-4
     )
+
+
+def test_limits_of_large_samples_that_differ() -> None:
+    """Made up, worked through by the formulas of Laney (2002) apart from this project."""
+    failed = [120, 135, 98, 160, 142, 110, 155, 128]
+    tested = [5000, 5200, 4800, 5500, 5100, 4900, 5300, 5000]
+    chart = widened(p_chart(failed, tested), points_min=8)
+    assert chart is not None
+    assert (chart.kind, chart.times_wider) == ("p_prime", pytest.approx(1.898624, rel=5e-4))
+    limits = [(point.lower, point.upper) for point in chart.points if point]
+    uppers = [0.038429, 0.038182, 0.038692, 0.037836, 0.038304, 0.038559, 0.038063, 0.038429]
+    lowers = [0.012943, 0.013191, 0.012680, 0.013536, 0.013069, 0.012814, 0.013309, 0.012943]
+    # The example takes 1.128 where d2 is 1.1284.
+    assert [upper for _, upper in limits] == pytest.approx(uppers, abs=1e-5)
+    assert [lower for lower, _ in limits] == pytest.approx(lowers, abs=1e-5)
+
+
+def test_samples_that_differ_by_chance_keep_their_limits() -> None:
+    rng = np.random.default_rng(5)
+    got = [widened(u_chart(rng.poisson(0.02 * 500, 30).tolist(), [500] * 30)) for _ in range(1_000)]
+    assert 3 <= sum(chart is not None for chart in got) <= 25  # 1 in 100
+    rates = rng.gamma(4, 0.02 / 4, 30)
+    chart = widened(u_chart(rng.poisson(rates * 500).tolist(), [500] * 30))
+    assert chart is not None
+    assert fired(chart) == []
 
 
 def test_flaws_of_wafers() -> None:

@@ -8,7 +8,15 @@ from pathlib import Path
 import pytest
 from scipy.stats import binom, hypergeom, poisson
 
-from batches.quality.rules.plan_tables import LETTERS, LEVELS, SIZES, cell, letter_row
+from batches.quality.rules.plan_tables import (
+    AQLS,
+    LETTERS,
+    LEVELS,
+    REDUCED_SIZES,
+    SIZES,
+    cell,
+    letter_row,
+)
 from batches.quality.rules.plans import (
     Outcome,
     accepted_ratio,
@@ -74,6 +82,60 @@ def test_tightened_and_reduced_as_remembered(
 ) -> None:
     found = cell(row=LETTERS.index(letter), aql=aql, severity=severity)
     assert (LETTERS[found.row], found.accept, found.reject) == (letter, accept, reject)
+
+
+ROWS = range(len(LETTERS))
+# How often a lot at the level itself passes, least and most, by acceptance number; a plan that
+# stood one letter off would lie outside. Computed here: no copy of the standard's own is at hand.
+AT_THE_LEVEL = {
+    "normal": {0: (0.87, 0.89), 1: (0.90, 0.92), 2: (0.95, 0.963), 3: (0.956, 0.968),
+               5: (0.981, 0.989), 7: (0.981, 0.989), 10: (0.982, 0.992), 14: (0.980, 0.991),
+               21: (0.985, 0.995)},
+    "tightened": {0: (0.81, 0.83), 1: (0.79, 0.83), 2: (0.85, 0.89), 3: (0.84, 0.89),
+                  5: (0.88, 0.92), 8: (0.91, 0.95), 12: (0.93, 0.96), 18: (0.93, 0.965)},
+}  # fmt: skip
+
+
+def passes(severity: str, row: int, aql: str, times: float = 1) -> float:
+    """How often a lot passes so many times as bad as the level; fewer than `reject` pass."""
+    plan = cell(row=row, aql=aql, severity=severity)
+    size = (REDUCED_SIZES if severity == "reduced" else SIZES)[plan.row]
+    return float(binom.cdf(plan.reject - 1, size, min(1.0, times * float(aql) / 100)))
+
+
+@pytest.mark.parametrize("severity", ["normal", "tightened"])
+def test_plans_of_one_acceptance_number_pass_as_often_at_their_level(severity: str) -> None:
+    outside = [
+        (LETTERS[row], aql)
+        for row in ROWS
+        for aql in AQLS
+        for least, most in [
+            AT_THE_LEVEL[severity][cell(row=row, aql=aql, severity=severity).accept]
+        ]
+        if not least <= passes(severity, row, aql) <= most
+    ]
+    assert outside == []
+
+
+def test_tightened_is_stricter_and_reduced_is_not() -> None:
+    cells = [(row, aql) for row in ROWS for aql in AQLS]
+    assert all(passes("tightened", *each) < passes("normal", *each) for each in cells)
+    assert all(
+        passes("reduced", *each, times) > passes("normal", *each, times) - 1e-4
+        for each in cells
+        for times in (0.1, 0.5, 1, 2, 4, 8)
+    )
+
+
+@pytest.mark.parametrize("severity", ["normal", "tightened", "reduced"])
+def test_more_pieces_by_letter_and_more_may_fail_by_level(severity: str) -> None:
+    plans = [[cell(row=row, aql=aql, severity=severity) for aql in AQLS] for row in ROWS]
+    for of_level in zip(*plans, strict=True):
+        rows = [plan.row for plan in of_level]
+        assert rows == sorted(rows)
+    for of_letter in plans:
+        accepts = [plan.accept for plan in of_letter]
+        assert accepts == sorted(accepts)
 
 
 def test_the_operating_characteristic_as_printed() -> None:

@@ -204,6 +204,9 @@ class ChartOut(serializers.Serializer[Any]):
 
     kind = serializers.CharField()
     center = serializers.FloatField()
+    times_wider = serializers.FloatField(
+        allow_null=True, help_text="Of p_prime and u_prime: than the limits of p or u."
+    )
     points = PointOut(many=True)
     fired = FiredOut(many=True)
 

@@ -66,16 +66,18 @@ class Chart:
     """One chart.
 
     Attributes:
-        kind: p, np, c, u, individuals, moving_range, mean or range.
+        kind: p, np, c, u, p_prime, u_prime, individuals, moving_range, mean or range.
         center: The line the points lie about.
         points: Oldest first; None where a moving range has no value yet.
         sigma_within: Spread of single values inside subgroups; None for attributes.
+        times_wider: Of p_prime and u_prime: than the limits of p or u.
     """
 
     kind: str
     center: float
     points: Sequence[ChartPoint | None]
     sigma_within: float | None = None
+    times_wider: float | None = None
 
 
 def p_chart(failed: Sequence[int], tested: Sequence[int]) -> Chart:

@@ -23,6 +23,7 @@ from batches.quality.rules.charts import (
     u_chart,
 )
 from batches.quality.rules.runs import RULES, fired
+from batches.quality.rules.widened import widened
 from batches.quality.selectors.definitions import definition_row
 from shopfloor.days import day_end, day_start
 
@@ -47,10 +48,11 @@ class FiredRow(NamedTuple):
 
 
 class ChartRow(NamedTuple):
-    """A chart."""
+    """A chart; `times_wider` than usual are the limits of one of samples that differ."""
 
     kind: str
     center: float
+    times_wider: float | None
     points: list[PointRow]
     fired: list[FiredRow]
 
@@ -126,10 +128,12 @@ def _counted(definition: CheckDefinition, rows: list[Check]) -> list[ChartRow]:
     failed, tested = [row.failed for row in rows], [row.tested for row in rows]
     is_even = len(set(tested)) == 1
     if definition.kind == CheckKind.FLAWS:
-        made = c_chart(failed) if is_even else u_chart(failed, tested)
+        by_piece = u_chart(failed, tested)
+        made = c_chart(failed) if is_even else by_piece
     else:
-        made = np_chart(failed, tested=tested[0]) if is_even else p_chart(failed, tested)
-    return [_chart_row(made, rows)]
+        by_piece = p_chart(failed, tested)
+        made = np_chart(failed, tested=tested[0]) if is_even else by_piece
+    return [_chart_row(each, rows) for each in (made, widened(by_piece)) if each is not None]
 
 
 def _measured(
@@ -174,6 +178,7 @@ def _chart_row(chart: Chart, rows: list[Check]) -> ChartRow:
     return ChartRow(
         kind=chart.kind,
         center=chart.center,
+        times_wider=chart.times_wider,
         points=[
             PointRow(row.code, row.at, None, None, None)
             if point is None
