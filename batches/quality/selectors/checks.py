@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from django.db.models import QuerySet, Sum
+from django.db.models import QuerySet
 
 from batches.quality.models import Check, CheckKind, CheckResult
 from batches.runs.models import ScrapReason
@@ -62,6 +62,30 @@ class TestedRow(NamedTuple):
     equipment_id: int | None
     tested: int
     failed: int
+
+
+class BatchTestedRow(NamedTuple):
+    """Pieces that a check of a whole batch tested; `row` names no entry.
+
+    Attributes:
+        at: When it was tested: of what was made until then.
+        lot_pieces: Good pieces that there were.
+    """
+
+    batch_id: int
+    at: datetime
+    lot_pieces: int
+    row: TestedRow
+
+
+TESTED_COLUMNS = (
+    "check_row_id",
+    "check_row__definition__code",
+    "check_row__definition__defect__code",
+    "equipment_id",
+    "tested",
+    "failed",
+)
 
 
 def checks() -> QuerySet[Check]:
@@ -124,62 +148,40 @@ def row_of(check: Check) -> CheckRow:
 def tested_by_entry(entry_ids: Sequence[int], *, defect: str) -> list[TestedRow]:
     """What checks found of the pieces of these entries; replaced checks are left out.
 
-    A check of a batch that several entries made tells of none of them. Flaws are not pieces, so
-    checks that count them are left out too. One statement.
+    Flaws are not pieces, so checks that count them are left out too. One statement.
 
     Args:
         entry_ids: Of the entries.
         defect: Code of what failing pieces would be scrapped for; empty: whatever it is.
     """
-    rows = CheckResult.objects.filter(
-        Among("check_row__entry", entry_ids), check_row__replaced_by__isnull=True
-    ).exclude(check_row__definition__kind=CheckKind.FLAWS)
-    if defect:
-        rows = rows.filter(check_row__definition__defect__code=defect)
-    columns = (
-        "check_row__entry_id",
-        "check_row_id",
-        "check_row__definition__code",
-        "check_row__definition__defect__code",
-        "equipment_id",
-        "tested",
-        "failed",
+    rows = _results_for(defect).filter(Among("check_row__entry", entry_ids))
+    return [TestedRow(*row) for row in rows.values_list("check_row__entry_id", *TESTED_COLUMNS)]
+
+
+def tested_by_batch(batch_ids: Iterable[int], *, defect: str) -> list[BatchTestedRow]:
+    """The same of checks of a whole batch that several entries made. One statement."""
+    rows = _results_for(defect).filter(
+        Among("check_row__batch", batch_ids), check_row__entry__isnull=True
     )
-    return [TestedRow(*row) for row in rows.order_by("pk").values_list(*columns)]
+    columns = ("check_row__batch_id", "check_row__at", "check_row__lot_pieces")
+    return [
+        BatchTestedRow(batch_id, at, pieces, TestedRow(0, *row))
+        for batch_id, at, pieces, *row in rows.values_list(*columns, *TESTED_COLUMNS)
+    ]
+
+
+def _results_for(defect: str) -> QuerySet[CheckResult]:
+    """Results of checks that stand and judge pieces, in order. No statement by itself."""
+    rows = CheckResult.objects.filter(check_row__replaced_by__isnull=True)
+    rows = rows.exclude(check_row__definition__kind=CheckKind.FLAWS).order_by("pk")
+    return rows.filter(check_row__definition__defect__code=defect) if defect else rows
 
 
 def stages_checked_for(
     defect: ScrapReason, first_at: datetime, last_at: datetime
 ) -> QuerySet[Check, Any]:
     """Stages at which checks for a defect were made in a time. No statement by itself."""
-    return _standing_for(defect, first_at, last_at).values("definition__stage")
-
-
-def tested_of_no_entry(
-    defect: ScrapReason, stage: str, first_at: datetime, last_at: datetime
-) -> int:
-    """Pieces that checks for a defect tested of batches that several entries made. One statement.
-
-    Args:
-        defect: What failing pieces would be scrapped for.
-        stage: Code of the stage they were made at.
-        first_at: Of the checks.
-        last_at: Of the checks.
-    """
-    rows = _standing_for(defect, first_at, last_at).filter(
-        entry__isnull=True, definition__stage__code=stage
+    found = Check.objects.filter(
+        definition__defect=defect, at__gte=first_at, at__lte=last_at, replaced_by__isnull=True
     )
-    return rows.aggregate(tested=Sum("tested"))["tested"] or 0
-
-
-def _standing_for(defect: ScrapReason, first_at: datetime, last_at: datetime) -> QuerySet[Check]:
-    return (
-        Check.objects.filter(
-            definition__defect=defect,
-            at__gte=first_at,
-            at__lte=last_at,
-            replaced_by__isnull=True,
-        )
-        .exclude(definition__kind=CheckKind.FLAWS)
-        .order_by()
-    )
+    return found.exclude(definition__kind=CheckKind.FLAWS).order_by().values("definition__stage")

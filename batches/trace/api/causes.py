@@ -102,7 +102,7 @@ class CausesOut(serializers.Serializer[Any]):
     looked_at = serializers.IntegerField(help_text="Exposures compared.")
     tests = KindOut(many=True, help_text="The kinds of test; one that found nothing is left out.")
     untold = serializers.IntegerField(
-        help_text="Pieces tested by checks of batches that several entries made; left out."
+        help_text="Pieces that checks tested of nobody knows which entries; left out."
     )
     is_spread = serializers.BooleanField(
         help_text="Only failures were told by station in some entries; their good pieces were "

@@ -86,7 +86,8 @@ class Causes:
         looked_at: How many exposures were compared.
         nearest: Where there is no cause, what comes nearest to one.
         tests: The kinds of test that found the failures, and what each tested.
-        untold: Pieces tested by checks of batches that several entries made: left out.
+        entries: Whose pieces were tested; a batch that was checked as a whole is one.
+        untold: Pieces tested by checks of which nobody can say what they were of: left out.
         is_spread: Good pieces that were not told by station were taken to be spread evenly.
     """
 

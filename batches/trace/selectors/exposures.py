@@ -6,19 +6,19 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 import numpy as np
 from django.db.models import Q, QuerySet
-from scipy.sparse import csr_array, vstack
+from scipy.sparse import csr_array, hstack, vstack
 
 from batches.bills.models import Stage
-from batches.quality.selectors.checks import stages_checked_for, tested_of_no_entry
+from batches.quality.selectors.checks import stages_checked_for
 from batches.runs.models import Entry, EntryFactor, ScrapReason
 from batches.trace.rules.bands import AGE, Exposure, band_names
 from batches.trace.rules.evidence import Floats, Results
 from batches.trace.selectors.lots_of_entries import Places, lots_of_entries
-from batches.trace.selectors.results import CHECKS, SOURCES, Cell, KindRow, results_of
+from batches.trace.selectors.results import SOURCES, EntryRow, Found, KindRow, Mix, results_of
 from inventory.catalog.models import Equipment
 from inventory.stock.selectors.among import Among
 from inventory.stock.selectors.lineage import is_standing
@@ -31,15 +31,6 @@ OLDEST_SHARE: Final = 0.95
 """An age past that of so many entries counts as the oldest: one forgotten can is no scale."""
 
 
-class EntryRow(NamedTuple):
-    """An entry of the period."""
-
-    id: int
-    at: datetime
-    done_by: str
-    item: str
-
-
 @dataclass(slots=True)
 class Period:
     """What was found.
@@ -50,7 +41,7 @@ class Period:
         exposures: As many as rows of `at_work`; no two the same.
         at_work: (exposures, cells) from 0 to 1.
         is_spread: Whether good pieces were taken to be spread evenly over the stations.
-        untold: Pieces tested by checks of batches that several entries made: they tell of none.
+        untold: Pieces tested by checks of which nobody can say what they were of.
     """
 
     results: Results
@@ -91,7 +82,7 @@ def period(
     entries = _entries(stage, first_on, last_on)
     entry_ids = [entry.id for entry in entries]
     equipment = {each.pk: each for each in Equipment.objects.all()}
-    found = results_of(reason, entry_ids, equipment, sources=sources)
+    found = results_of(reason, entries, equipment, sources=sources)
     if not found.cells:
         return None
     columns = _Columns(len(entries))
@@ -102,17 +93,14 @@ def period(
     )
     _add_circumstances(columns, entries, factors)
     _add_lots(columns, entries)
-    exposures, at_work = _by_cell(columns, found.cells, equipment)
-    untold = 0
-    if CHECKS in sources:
-        untold = tested_of_no_entry(reason, stage, *_from_to(first_on, last_on))
+    exposures, at_work = _by_cell(columns, found, equipment)
     results = Results(
         tested=np.array([cell.tested for cell in found.cells], dtype=np.int64),
         failed=np.array([cell.failed for cell in found.cells], dtype=np.int64),
         entry=np.array([cell.entry for cell in found.cells], dtype=np.int64),
         test=np.array([cell.test for cell in found.cells], dtype=np.int64),
     )
-    return Period(results, found.kinds, exposures, at_work, found.is_spread, untold)
+    return Period(results, found.kinds, exposures, at_work, found.is_spread, found.untold)
 
 
 def _from_to(first_on: date, last_on: date) -> tuple[datetime, datetime]:
@@ -133,7 +121,7 @@ def _entries(stage: str, first_on: date, last_on: date) -> list[EntryRow]:
         _standing(first_on, last_on)
         .filter(batch__stage__code=stage)
         .order_by("posting__at", "pk")
-        .values_list("pk", "posting__at", "done_by__username", "batch__item__code")
+        .values_list("pk", "posting__at", "done_by__username", "batch__item__code", "batch_id")
     )
     return [EntryRow(*row) for row in rows]
 
@@ -260,24 +248,36 @@ def _add_age(columns: _Columns, exposure: Exposure, days_of: Floats) -> None:
 
 
 def _by_cell(
-    columns: _Columns, cells: Sequence[Cell], equipment: Mapping[int, Equipment]
+    columns: _Columns, found: Found, equipment: Mapping[int, Equipment]
 ) -> tuple[list[Exposure], csr_array]:
     """Exposures of entries and of stations, a value a cell; the same ones under one name."""
+    cells = found.cells
     entry_of = np.array([cell.entry for cell in cells])
     stations: dict[int, list[int]] = defaultdict(list)
     for number, cell in enumerate(cells):
         if cell.equipment_id is not None:
             stations[cell.equipment_id].append(number)
-    parts = [columns.table()[:, entry_of]]
+    of_entry = columns.table()
+    if found.mixes:  # by share: of a mix, half of which met something, that is half at work
+        of_entry = csr_array(hstack([of_entry, of_entry @ _shares(found.mixes, columns.entries)]))
+    parts = [of_entry[:, entry_of]]
     names = list(columns.names)
     if stations:
         ends = np.cumsum([0, *map(len, stations.values())])
-        numbers = np.array([number for found in stations.values() for number in found])
+        numbers = np.array([number for its in stations.values() for number in its])
         parts.append(
             csr_array((np.ones(len(numbers)), numbers, ends), shape=(len(stations), len(cells)))
         )
         names += [Exposure(equipment[key].kind, equipment[key].code) for key in stations]
     return _distinct(names, csr_array(vstack(parts, format="csr")))
+
+
+def _shares(mixes: Sequence[Mix], entries: int) -> csr_array:
+    """(entries, mixes) share of each entry's pieces in each mix."""
+    places = [place for mix in mixes for place in mix]
+    numbers = [number for number, mix in enumerate(mixes) for _ in mix]
+    shares = [pieces / sum(mix.values()) for mix in mixes for pieces in mix.values()]
+    return csr_array((shares, (places, numbers)), shape=(entries, len(mixes)))
 
 
 def _distinct(names: Sequence[Exposure], at_work: csr_array) -> tuple[list[Exposure], csr_array]:

@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Final, NamedTuple
 
-from batches.quality.selectors.checks import TestedRow, tested_by_entry
+from batches.quality.selectors.checks import TestedRow, tested_by_batch, tested_by_entry
 from batches.runs.models import EntryTally, ScrapReason
 from inventory.catalog.models import Equipment
 from inventory.stock.selectors.among import Among
@@ -20,6 +21,18 @@ from inventory.stock.selectors.among import Among
 SCRAP: Final = "scrap"
 CHECKS: Final = "checks"
 SOURCES: Final = (SCRAP, CHECKS)
+Mix = dict[int, int]
+"""Good pieces by place of the entry that made them."""
+
+
+class EntryRow(NamedTuple):
+    """An entry of the period."""
+
+    id: int
+    at: datetime
+    done_by: str
+    item: str
+    batch_id: int
 
 
 @dataclass(slots=True)
@@ -27,7 +40,7 @@ class Cell:
     """Pieces of an entry that went through the same: at a station, or wherever in the entry.
 
     Attributes:
-        entry: Place of the entry among the entries.
+        entry: Place of the entry among the entries; beyond them that of a mix among the mixes.
         test: Place of the kind of test among the kinds.
         equipment_id: The station or cavity; None where it is not told.
     """
@@ -66,11 +79,15 @@ class Found(NamedTuple):
         cells: Those with pieces tested.
         kinds: Of test, the bench first.
         is_spread: Whether good pieces were taken to be spread evenly over the stations.
+        mixes: What several entries of a batch had made when a check tested some of it.
+        untold: Pieces tested by checks of which nobody can say what they were of.
     """
 
     cells: list[Cell]
     kinds: list[KindRow]
     is_spread: bool
+    mixes: list[Mix]
+    untold: int
 
 
 class _Row(NamedTuple):
@@ -92,17 +109,17 @@ class _OfEntry:
 
 def results_of(
     reason: ScrapReason,
-    entry_ids: Sequence[int],
+    entries: Sequence[EntryRow],
     equipment: Mapping[int, Equipment],
     *,
     sources: Iterable[str] = SOURCES,
 ) -> Found:
-    """What tests for a defect found of these entries. Two statements.
+    """What tests for a defect found of these entries. Three statements.
 
     Kinds of test that found nothing, where another found something, are left out: they cannot see
     the defect, or there was none to see.
     """
-    place = {entry_id: number for number, entry_id in enumerate(entry_ids)}
+    place = {entry.id: number for number, entry in enumerate(entries)}
     tallies: list[tuple[int, int | None, int | None, int]] = list(
         EntryTally.objects.filter(Among("entry", place)).values_list(
             "entry_id", "equipment_id", "scrap_reason_id", "qty_base"
@@ -118,8 +135,14 @@ def results_of(
             for entry_id, equipment_id, reason_id, qty in tallies
             if reason_id in {None, reason.pk}
         ]
+    mixed = _Mixed([], [], 0)
     if CHECKS in sources:
-        for row in _each_piece_once(tested_by_entry(entry_ids, defect=reason.code), made):
+        own = tested_by_entry(list(place), defect=reason.code)
+        mixed = _of_batches(own, entries, made, defect=reason.code)
+        for number, mix in enumerate(mixed.mixes):
+            place[_mix_id(number)] = len(entries) + number
+            made[_mix_id(number)] = sum(mix.values())
+        for row in _each_piece_once([*own, *mixed.rows], made):
             rows.setdefault(row.definition, []).append(
                 _Row(row.entry_id, row.equipment_id, row.tested - row.failed, row.failed)
             )
@@ -136,7 +159,48 @@ def results_of(
         is_spread |= is_spread_here
         tested = sum(cell.tested for cell in mine)
         kinds.append(KindRow(CHECKS if definition else SCRAP, definition, tested, failed))
-    return Found(cells, kinds, is_spread)
+    return Found(cells, kinds, is_spread, mixed.mixes, mixed.untold)
+
+
+class _Mixed(NamedTuple):
+    """What checks of batches tested, each of a mix; `untold` pieces nobody knows what of."""
+
+    rows: list[TestedRow]
+    mixes: list[Mix]
+    untold: int
+
+
+def _mix_id(number: int) -> int:
+    """What a mix has in place of the id of an entry."""
+    return -1 - number
+
+
+def _of_batches(
+    own: Iterable[TestedRow], entries: Sequence[EntryRow], made: Mapping[int, int], *, defect: str
+) -> _Mixed:
+    """Checks of batches that several entries made: of all these together. One statement.
+
+    Untold is one of more or less than these entries had made by then, and one beside checks of the
+    same kind of single entries of it: it may have tested the same pieces.
+    """
+    alone = {(row.definition, row.entry_id) for row in own}
+    of_batch: dict[int, list[int]] = defaultdict(list)
+    for number, entry in enumerate(entries):
+        of_batch[entry.batch_id].append(number)
+    numbers: dict[tuple[int, ...], int] = {}
+    rows, untold = [], 0
+    for batch_id, at, lot_pieces, row in tested_by_batch(of_batch, defect=defect):
+        members = [number for number in of_batch[batch_id] if entries[number].at <= at]
+        is_told = lot_pieces == sum(made[entries[number].id] for number in members) and not any(
+            (row.definition, entries[number].id) in alone for number in members
+        )
+        if is_told:
+            mix = numbers.setdefault(tuple(members), len(numbers))
+            rows.append(row._replace(entry_id=_mix_id(mix)))
+        else:
+            untold += row.tested
+    mixes = [{number: made[entries[number].id] for number in members} for members in numbers]
+    return _Mixed(rows, mixes, untold)
 
 
 def _each_piece_once(rows: Sequence[TestedRow], made: Mapping[int, int]) -> Iterator[TestedRow]:

@@ -133,14 +133,42 @@ def test_pieces_tested_anew_by_the_same_check_count_once(bad_pot: Lot, lead: Use
     assert (look().tested, look().failed) == (116, 20)  # all anew, so the largest stands alone
 
 
-def test_a_check_of_a_batch_of_several_entries_tells_of_none_and_says_so(
+def check_batch(lead: User, code: str) -> None:
+    """One of nine of all that the batch has made fails."""
+    results = [ResultDraft(tested=9, failed=1)]
+    draft = CheckDraft(definition_code=code, batch_code="GLUING-1", results=results)
+    check(draft=draft, stamp=at_minute(lead, 61))
+
+
+def test_a_check_of_a_batch_of_several_entries_is_of_all_of_them_by_share(
     bad_pot: Lot, lead: User
 ) -> None:
-    results = [ResultDraft(tested=9, failed=1)]
-    draft = CheckDraft(definition_code="DUNK", batch_code="GLUING-1", results=results)
-    check(draft=draft, stamp=at_minute(lead, 61))
+    bodies(lead, bad_pot, 40)
+    define(lead, "LOOK", fixed_pieces=9, accept_pieces=8)
+    check_batch(lead, "LOOK")
+    answer = look()
+    assert (answer.tested, answer.failed, answer.entries, answer.untold) == (105, 17, 17, 0)
+    [row] = [row for row in answer.exposures if row.name == bad_pot.code]
+    assert (row.tested_with, row.failed_with) == (48 + 9, 16 + 1)  # 180 of its 340 pieces
+
+
+def test_a_check_of_a_batch_beside_the_same_of_its_lots_tells_of_none_and_says_so(
+    bad_pot: Lot, lead: User
+) -> None:
+    check_batch(lead, "DUNK")
     answer = look()
     assert (answer.tested, answer.untold) == (96, 9)
+
+
+def test_a_check_of_a_batch_whose_entries_changed_since_tells_of_none(
+    bad_pot: Lot, lead: User
+) -> None:
+    define(lead, "LOOK", fixed_pieces=9, accept_pieces=8)
+    recorded = glued(lead, bad_pot, 40, good=[GoodTally(20)])
+    check_batch(lead, "LOOK")
+    assert look().untold == 0
+    reverse(entry_code=recorded.code, stamp=at_minute(lead, 62))
+    assert look().untold == 9
 
 
 def test_flaws_are_not_failing_pieces(bad_pot: Lot, lead: User) -> None:
