@@ -82,7 +82,7 @@ def lots_of_entries(entry_ids: Sequence[int]) -> Lots:
     rows = list(lots.values_list("pk", "code", "item__code", "supplier__code"))
     bits = [entries_of[lot_id] for lot_id, *_ in rows]
     return Lots(
-        [LotRow(*row, begun.get(lot_id)) for lot_id, *row in rows],
+        [LotRow(code, item, supplier, begun.get(lot_id)) for lot_id, code, item, supplier in rows],
         _places(bits, len(place)),
         np.cumsum([each.bit_count() for each in bits], dtype=np.int64),
     )
