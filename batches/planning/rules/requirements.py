@@ -90,8 +90,8 @@ class Requirements:
         planned_base: Planned orders by the week they must come in.
         released_base: The same by the week they are placed or begun; late ones in week 0.
         late_base: Of week 0, what should have been placed or begun before.
-        started_base: Pieces begun with them, those that will be scrapped included.
-        batches: Planned orders, as batches.
+        begun: Pieces begun with them, those that will be scrapped included; and below, as many
+            rows again, the batches that they are.
         spoiled_base: On hand and past its use when the week begins, in all until then.
     """
 
@@ -99,9 +99,18 @@ class Requirements:
     planned_base: Whole
     released_base: Whole
     late_base: Whole
-    started_base: Whole
-    batches: Whole
+    begun: Whole
     spoiled_base: Whole
+
+    @property
+    def started_base(self) -> Whole:
+        """Pieces begun."""
+        return self.begun[: len(self.gross_base)]
+
+    @property
+    def batches(self) -> Whole:
+        """Batches begun."""
+        return self.begun[len(self.gross_base) :]
 
 
 def levels_of(items: int, parent: Whole, child: Whole) -> Whole:
@@ -131,11 +140,13 @@ def requirements(inputs: PlanningInputs) -> Requirements:
         InvalidInputError: amounts beyond what can be counted.
     """
     shape = inputs.wanted_base.shape
-    names = ("planned_base", "released_base", "started_base", "batches", "spoiled_base")
     found = Requirements(
         gross_base=inputs.wanted_base.copy(),
+        planned_base=np.empty(shape, np.int64),
+        released_base=np.zeros(shape, np.int64),
+        spoiled_base=np.zeros(shape, np.int64),
         late_base=np.zeros(shape[0], np.int64),
-        **{name: np.zeros(shape, np.int64) for name in names},
+        begun=np.zeros((2 * shape[0], shape[1]), np.int64),
     )
     depth = int(inputs.levels[-1]) + 1 if shape[0] else 0
     bounds = np.searchsorted(inputs.levels, np.arange(depth + 1))
@@ -153,7 +164,7 @@ def requirements(inputs: PlanningInputs) -> Requirements:
 
 def net_base(inputs: PlanningInputs, found: Requirements, rows: Any) -> Whole:
     """What neither stock, nor anything open, nor an earlier planned order covers, of some items."""
-    needed = _needed(inputs, found, rows)
+    needed = _needed(inputs, found, rows) - _spare(inputs, rows)[:, None]
     before = np.cumsum(found.planned_base[rows], axis=1) - found.planned_base[rows]
     net: Whole = np.maximum(needed - before, 0)
     return net
@@ -198,25 +209,34 @@ def _plan(inputs: PlanningInputs, found: Requirements, rows: slice) -> None:
     """Net, and orders, of one level's items."""
     _spoil(inputs, found, rows)
     needed = _needed(inputs, found, rows)
-    net = needed.copy()
-    net[:, 1:] -= needed[:, :-1]
-    found.planned_base[rows] = orders(net, inputs.sizing.of(rows))
+    net = found.planned_base[rows]
+    net[:, 0] = needed[:, 0] - _spare(inputs, rows)
+    np.subtract(needed[:, 1:], needed[:, :-1], out=net[:, 1:])
+    planned = orders(net, inputs.sizing.of(rows))
+    if planned is not net:
+        found.planned_base[rows] = planned
     _release(inputs, found, rows)
 
 
+def _spare(inputs: PlanningInputs, rows: Any) -> Whole:
+    """On hand beyond the safety stock; below zero: short of it."""
+    spare: Whole = inputs.on_hand_base[rows] - inputs.safety_base[rows]
+    return spare
+
+
 def _needed(inputs: PlanningInputs, found: Requirements, rows: Any) -> Whole:
-    """What must be ordered until each week: never falling."""
-    short = np.cumsum(found.gross_base[rows], axis=1)
-    short += (inputs.safety_base[rows] - inputs.on_hand_base[rows])[:, None]
-    spoiled = found.spoiled_base[rows]
-    spoils = np.flatnonzero(spoiled[:, -1])
-    short[spoils] += spoiled[spoils]
+    """What must have come until each week, at least what is to spare; never falling."""
+    needed = np.cumsum(found.gross_base[rows], axis=1)
+    spoils = np.flatnonzero(inputs.ending_base[rows].any(axis=1))
+    if len(spoils):
+        needed[spoils] += found.spoiled_base[rows][spoils]
     receipts = inputs.receipts_base[rows]
     comes = np.flatnonzero(receipts.any(axis=1))
-    short[comes] -= _counted(receipts[comes], inputs.lead_weeks[rows][comes])
-    np.maximum(short, 0, out=short)
-    needed: Whole = np.maximum.accumulate(short, axis=1, out=short)
-    return needed
+    if len(comes):
+        needed[comes] -= _counted(receipts[comes], inputs.lead_weeks[rows][comes])
+    np.maximum(needed[:, 0], _spare(inputs, rows), out=needed[:, 0])
+    never_falling: Whole = np.maximum.accumulate(needed, axis=1, out=needed)
+    return never_falling
 
 
 def _spoil(inputs: PlanningInputs, found: Requirements, rows: slice) -> None:
@@ -262,13 +282,10 @@ def _begin(inputs: PlanningInputs, found: Requirements, rows: slice) -> None:
     """Pieces started and batches, of items that are made."""
     released = found.released_base[rows]
     num, den = inputs.good_num[rows], inputs.good_den[rows]
-    whole, parts = np.flatnonzero(num == den), np.flatnonzero(num != den)
-    found.started_base[rows.start + whole] = released[whole]
-    if len(parts):
-        some = released[parts]
-        _refuse_uncountable(float(some.max(initial=0)) * float(den.max()), most=PRODUCT_MAX)
-        started = _rounded_up(some * den[parts, None], num[parts, None])
-        found.started_base[rows.start + parts] = started
+    _refuse_uncountable(float(released.max(initial=0)) * float(den.max()), most=PRODUCT_MAX)
+    is_whole = (num == den).all()
+    started = released if is_whole else _rounded_up(released * den[:, None], num[:, None])
+    found.started_base[rows] = started
     found.batches[rows] = released > 0
     fixed = np.flatnonzero(inputs.sizing.method[rows] == METHODS.index(LotSizing.FIXED))
     lot = inputs.sizing.lot_base[rows][fixed, None]
@@ -286,9 +303,12 @@ def _explode(lines: Lines, found: Requirements, rows: slice) -> None:
     _refuse_uncountable(float(np.bincount(lines.child, taken).max(initial=0)))
     is_whole = lines.den == 1
     whole, parts = lines.of(is_whole), lines.of(~is_whole)
-    _add(found, whole.child, whole.parent, whole.num, found.started_base)
     once = whole.of(whole.per_batch_base > 0)
-    _add(found, once.child, once.parent, once.per_batch_base, found.batches)
+    child = np.append(whole.child, once.child)
+    order = np.argsort(child, kind="stable")
+    column = np.append(whole.parent, once.parent + len(found.gross_base))
+    factor = np.append(whole.num, once.per_batch_base)
+    _add(found, child[order], column[order], factor[order], found.begun)
     needs = needs_base(parts, found.started_base[parts.parent], found.batches[parts.parent])
     every = np.arange(len(needs))
     _add(found, parts.child, every, np.ones_like(every), needs)
