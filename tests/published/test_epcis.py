@@ -20,10 +20,14 @@ from batches.trace.rules.epcis import (
     Amount,
     Boxed,
     BoxName,
+    Disposed,
+    Held,
     Made,
     Names,
     Received,
+    Returned,
     Sent,
+    Stacked,
     document,
 )
 from shopfloor.codes.gs1.numbers import CompanyPrefix
@@ -50,6 +54,11 @@ HAPPENED: Final = (
     Boxed(code="P-24", at=AT, box=BOX, lots=[BODIES], is_out=True),
     Sent(code="S-22", at=AT, customer="HEN", boxes=[BOX], lots=[]),
     Sent(code="S-23", at=AT, customer="HEN", boxes=[], lots=[BODIES]),
+    Stacked(code="S-22", at=AT, box=BoxName("X-23", PREFIX.sscc(2)), boxes=[BOX]),
+    Returned(code="P-25", at=AT, shipment="S-22", customer="HEN", lots=[BODIES]),
+    Disposed(code="P-26", at=AT, lots=[RESIN]),
+    Held(code="H-22", at=AT, lots=[BODIES, RESIN]),
+    Held(code="H-22", at=AT, lots=[BODIES], is_over=True),
 )
 
 

@@ -1,16 +1,18 @@
 """A trace as an EPCIS 2.0 document (ISO/IEC 19987) in the words of CBV 2.0 (ISO/IEC 19988).
 
-Received and shipped are ObjectEvents; made, mixed, split and moved TransformationEvents; put into a
-box and taken out of it AggregationEvents. The schema lets three faults pass that are looked after
+Received, shipped, returned, disposed of, held and released are ObjectEvents; made, mixed, split and
+moved TransformationEvents; put into a box, taken out of it, and boxes that left in another one
+AggregationEvents. The schema lets three faults pass that are looked after
 here: boxing names its box, amounts are above zero, and there is an event at all.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Any, Final, NamedTuple
 from urllib.parse import quote
 
@@ -88,6 +90,49 @@ class Sent:
     lots: Sequence[Amount]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stacked:
+    """Boxes that left in another box."""
+
+    code: str
+    at: datetime
+    box: BoxName
+    boxes: Sequence[BoxName]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Returned:
+    """What came back from a shipment."""
+
+    code: str
+    at: datetime
+    shipment: str
+    customer: str
+    lots: Sequence[Amount]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Disposed:
+    """What was thrown away."""
+
+    code: str
+    at: datetime
+    lots: Sequence[Amount]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """Lots that a hold stopped, or that its end let go; whatever was left of them."""
+
+    code: str
+    at: datetime
+    lots: Sequence[Amount]
+    is_over: bool = False
+
+
+Happened = Received | Made | Boxed | Sent | Stacked | Returned | Disposed | Held
+
+
 @dataclass(frozen=True, slots=True)
 class Names:
     """How things are named in a document.
@@ -124,7 +169,7 @@ class Names:
 
 
 def document(
-    happened: Sequence[Received | Made | Boxed | Sent],
+    happened: Sequence[Happened],
     *,
     names: Names,
     made_at: datetime,
@@ -140,7 +185,7 @@ def document(
     """
     assert happened
     events = [
-        _event(each, names) | _when(each.at, zone)
+        EVENTS[type(each)](each, names) | _when(each.at, zone)
         for each in sorted(happened, key=lambda each: each.at)
     ]
     return {
@@ -150,18 +195,6 @@ def document(
         "creationDate": _utc(made_at),
         "epcisBody": {"eventList": events},
     }
-
-
-def _event(happened: Received | Made | Boxed | Sent, names: Names) -> Event:
-    match happened:
-        case Received():
-            return _received(happened, names)
-        case Made():
-            return _made(happened, names)
-        case Boxed():
-            return _boxed(happened, names)
-        case Sent():
-            return _sent(happened, names)
 
 
 def _received(happened: Received, names: Names) -> Event:
@@ -233,6 +266,71 @@ def _sent(happened: Sent, names: Names) -> Event:
         "sourceList": [_party("source", names.own)],
         "destinationList": [_party("destination", names.of("customers", happened.customer))],
     }
+
+
+def _stacked(happened: Stacked, names: Names) -> Event:
+    shipment = names.of("shipments", happened.code)
+    return {
+        "type": "AggregationEvent",
+        "eventID": f"{shipment}#in-{quote(happened.box.code, safe='')}",
+        "action": "OBSERVE",
+        "parentID": names.box(happened.box),
+        "childEPCs": [names.box(box) for box in happened.boxes],
+        "bizStep": "shipping",
+        "disposition": "in_transit",
+        "bizTransactionList": [_transaction("desadv", shipment)],
+    }
+
+
+def _returned(happened: Returned, names: Names) -> Event:
+    return {
+        "type": "ObjectEvent",
+        "eventID": names.of("postings", happened.code) + "#returning",
+        "action": "OBSERVE",
+        "bizStep": "receiving",
+        "disposition": "returned",
+        "quantityList": _quantities(happened.lots, names),
+        "bizTransactionList": [_transaction("desadv", names.of("shipments", happened.shipment))],
+        "sourceList": [_party("source", names.of("customers", happened.customer))],
+        "destinationList": [_party("destination", names.own)],
+    }
+
+
+def _disposed(happened: Disposed, names: Names) -> Event:
+    return {
+        "type": "ObjectEvent",
+        "eventID": names.of("postings", happened.code) + "#destroying",
+        "action": "DELETE",
+        "bizStep": "destroying",
+        "disposition": "destroyed",
+        "quantityList": _quantities(happened.lots, names),
+    }
+
+
+def _held(happened: Held, names: Names) -> Event:
+    return {
+        "type": "ObjectEvent",
+        "eventID": names.of("holds", happened.code)
+        + ("#releasing" if happened.is_over else "#holding"),
+        "action": "OBSERVE",
+        "bizStep": "inspecting" if happened.is_over else "holding",
+        "disposition": "available" if happened.is_over else "non_sellable_other",
+        "quantityList": [{"epcClass": names.lot(lot)} for lot in happened.lots],
+    }
+
+
+EVENTS: Final[Mapping[type[Happened], Callable[[Any, Names], Event]]] = MappingProxyType(
+    {
+        Received: _received,
+        Made: _made,
+        Boxed: _boxed,
+        Sent: _sent,
+        Stacked: _stacked,
+        Returned: _returned,
+        Disposed: _disposed,
+        Held: _held,
+    }
+)
 
 
 def _transaction(kind: str, name: str) -> dict[str, str]:

@@ -5,29 +5,63 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
+from itertools import groupby
+from operator import attrgetter
+from typing import Any, NamedTuple
 
 from batches.packing.models import Box
 from batches.trace.errors import NothingToTraceError
-from batches.trace.rules.epcis import Amount, Boxed, BoxName, Made, Received, Sent
+from batches.trace.rules.epcis import (
+    Amount,
+    Boxed,
+    BoxName,
+    Disposed,
+    Happened,
+    Held,
+    Made,
+    Received,
+    Returned,
+    Sent,
+    Stacked,
+)
 from batches.trace.rules.flows import Flow
 from batches.trace.selectors.traces import Question, start_of
 from batches.trace.selectors.walking import Node, Walk, walk
 from batches.trace.selectors.whereabouts import Shipped, receipt_sides, shipped_lots
 from inventory.catalog.models import Item
-from inventory.stock.models import PostingKind
-from inventory.stock.selectors.among import AmongCodes
-from inventory.stock.selectors.lineage import Direction
+from inventory.stock.models import HeldLot, Movement, PostingKind
+from inventory.stock.selectors.among import Among, AmongCodes
+from inventory.stock.selectors.lineage import Direction, is_standing
 from shopfloor.codes.alphabet import Prefix, encode
 from shopfloor.snapshot import snapshot
 
-Happened = Received | Made | Boxed | Sent
+
+class BoxRow(NamedTuple):
+    """A box, when it was packed, and the box it stands in."""
+
+    name: BoxName
+    packed_at: datetime
+    parent: BoxName | None
+
+
+class Hold(NamedTuple):
+    """That a hold stopped a lot."""
+
+    hold_id: int
+    lot_id: int
+    at: datetime
+    over_at: datetime | None
+
+    def stands(self, at: datetime) -> bool:
+        """Whether it stops the lot just after a moment."""
+        return self.at <= at and (self.over_at is None or self.over_at > at)
 
 
 @snapshot()
 def happened(question: Question, direction: Direction) -> list[Happened]:
-    """Deliveries, postings, boxings and shipments of the lots of a trace.
+    """What happened to the lots of a trace, in no order.
 
-    Four statements more than its start and its walk.
+    Six statements more than its start and its walk.
 
     Raises:
         NothingToTraceError: none of these.
@@ -44,11 +78,14 @@ def happened(question: Question, direction: Direction) -> list[Happened]:
         *told.made(),
         *told.boxed(shipped, boxes),
         *told.sent(shipped, boxes),
+        *told.stacked(shipped, boxes),
+        *told.gone_and_back(),
+        *told.held(),
     ]
     if not events:
         raise NothingToTraceError(
             "Nothing happened to this lot that an EPCIS document tells: it was not received by a "
-            "delivery, made, used, boxed or shipped. Take the trace as JSON.",
+            "delivery, made, used, boxed, shipped, disposed of or held. Take the trace as JSON.",
             **{start.row.kind: start.row.code},
         )
     return events
@@ -60,12 +97,15 @@ def _gtins(nodes: Iterable[Node]) -> dict[str, str]:
     return dict(items.values_list("code", "gtin"))
 
 
-def _boxes(codes: Iterable[str]) -> dict[str, tuple[BoxName, datetime]]:
-    """With the time each was packed. One statement."""
+def _boxes(codes: Iterable[str]) -> dict[str, BoxRow]:
+    """By code. One statement."""
     rows = Box.objects.filter(AmongCodes("code", codes)).order_by()
+    columns = ("code", "sscc_row__sscc", "packed_at", "parent__code", "parent__sscc_row__sscc")
     return {
-        code: (BoxName(code, sscc or ""), packed_at)
-        for code, sscc, packed_at in rows.values_list("code", "sscc_row__sscc", "packed_at")
+        code: BoxRow(
+            BoxName(code, sscc or ""), packed_at, BoxName(parent, outer or "") if parent else None
+        )
+        for code, sscc, packed_at, parent, outer in rows.values_list(*columns)
     }
 
 
@@ -112,9 +152,7 @@ class _Teller:
                     made=self.amounts(flow.made),
                 )
 
-    def boxed(
-        self, shipped: Iterable[Shipped], boxes: Mapping[str, tuple[BoxName, datetime]]
-    ) -> Iterator[Boxed]:
+    def boxed(self, shipped: Iterable[Shipped], boxes: Mapping[str, BoxRow]) -> Iterator[Boxed]:
         """Put in: when the lot came to be by a move, else when its box was packed; and taken out.
 
         A lot that came back stands elsewhere, but it was in the box it left in.
@@ -140,7 +178,7 @@ class _Teller:
             if change.kind == PostingKind.MOVED and change.came_in_base
         }
         for (lot_id, box), left_base in sorted(held.items()):
-            name, packed_at = boxes[box]
+            name, packed_at, _ = boxes[box]
             event = self.found.events[moved[lot_id].posting_id] if lot_id in moved else None
             put_in = self.found.whole_of[lot_id] if lot_id in parts else left_base
             yield Boxed(
@@ -155,7 +193,7 @@ class _Teller:
         self,
         box_of: Mapping[int, str],
         moved: Mapping[int, Flow],
-        boxes: Mapping[str, tuple[BoxName, datetime]],
+        boxes: Mapping[str, BoxRow],
     ) -> Iterator[Boxed]:
         for lot_id, flow in moved.items():
             event = self.found.events[flow.posting_id]
@@ -165,14 +203,12 @@ class _Teller:
                     yield Boxed(
                         code=event.code,
                         at=event.at,
-                        box=boxes[box][0],
+                        box=boxes[box].name,
                         lots=[self.amount(taken_id, qty_base)],
                         is_out=True,
                     )
 
-    def sent(
-        self, shipped: Sequence[Shipped], boxes: Mapping[str, tuple[BoxName, datetime]]
-    ) -> Iterator[Sent]:
+    def sent(self, shipped: Sequence[Shipped], boxes: Mapping[str, BoxRow]) -> Iterator[Sent]:
         by_shipment: dict[int, list[Shipped]] = defaultdict(list)
         for line in shipped:
             by_shipment[line.shipment_id].append(line)
@@ -181,6 +217,70 @@ class _Teller:
                 code=encode(shipment_id, Prefix.SHIPMENT),
                 at=lines[0].at,
                 customer=lines[0].customer,
-                boxes=[boxes[code][0] for code in sorted({row.box for row in lines if row.box})],
+                boxes=[boxes[code].name for code in sorted({row.box for row in lines if row.box})],
                 lots=[self.amount(row.lot_id, row.qty_base) for row in lines if row.box is None],
             )
+
+    def stacked(self, shipped: Iterable[Shipped], boxes: Mapping[str, BoxRow]) -> Iterator[Stacked]:
+        """Boxes that left in another one; when they were put there is not kept."""
+        inner: dict[tuple[int, BoxName], set[BoxName]] = defaultdict(set)
+        left_at = {}
+        for line in shipped:
+            row = None if line.box is None else boxes[line.box]
+            if row is not None and row.parent is not None:
+                inner[line.shipment_id, row.parent].add(row.name)
+                left_at[line.shipment_id] = line.at
+        for (shipment_id, outer), names in inner.items():
+            yield Stacked(
+                code=encode(shipment_id, Prefix.SHIPMENT),
+                at=left_at[shipment_id],
+                box=outer,
+                boxes=sorted(names),
+            )
+
+    def gone_and_back(self) -> Iterator[Returned | Disposed]:
+        """What customers sent back, and what was thrown away. One statement."""
+        movements = Movement.objects.filter(
+            Among("lot_id", self.found.nodes),
+            is_standing("posting"),
+            posting__kind__in=[PostingKind.RETURNED, PostingKind.DISPOSED],
+        ).order_by("posting_id", "lot_id")
+        back = "posting__customer_return__shipment"
+        columns = ("posting__kind", "posting__at", f"{back}_id", f"{back}__customer__code")
+        lots: dict[tuple[Any, ...], list[Amount]] = defaultdict(list)
+        for lot_id, qty_base, *posting in movements.values_list(
+            "lot_id", "qty_base", "posting_id", *columns
+        ):
+            if qty_base:
+                lots[tuple(posting)].append(self.amount(lot_id, abs(qty_base)))
+        for (posting_id, kind, at, shipment_id, customer), its in lots.items():
+            code = encode(posting_id, Prefix.POSTING)
+            if shipment_id is not None:
+                shipment = encode(shipment_id, Prefix.SHIPMENT)
+                yield Returned(code=code, at=at, shipment=shipment, customer=customer, lots=its)
+            elif kind == PostingKind.DISPOSED:
+                yield Disposed(code=code, at=at, lots=its)
+
+    def held(self) -> Iterator[Held]:
+        """Holds, and their ends for lots that no other one stops. One statement."""
+        rows = HeldLot.objects.filter(Among("lot_id", self.found.nodes)).order_by(
+            "hold_id", "lot_id"
+        )
+        columns = ("hold_id", "lot_id", "hold__at", "hold__release__at")
+        holds = [Hold(*row) for row in rows.values_list(*columns)]
+        of_lot = defaultdict(list)
+        for hold in holds:
+            of_lot[hold.lot_id].append(hold)
+        for hold_id, same in groupby(holds, key=attrgetter("hold_id")):
+            stopped = list(same)
+            code, over_at = encode(hold_id, Prefix.HOLD), stopped[0].over_at
+            lots = [self.amount(hold.lot_id, 1) for hold in stopped]
+            yield Held(code=code, at=stopped[0].at, lots=lots)
+            free = [
+                lot
+                for lot, hold in zip(lots, stopped, strict=True)
+                if over_at is not None
+                and not any(each.stands(over_at) for each in of_lot[hold.lot_id])
+            ]
+            if over_at is not None and free:
+                yield Held(code=code, at=over_at, lots=free, is_over=True)

@@ -8,11 +8,20 @@ from typing import Any
 
 import pytest
 
-from batches.packing.operations import Part, take_out_of_box
+from batches.packing.operations import (
+    Part,
+    Price,
+    close_box,
+    pack_box,
+    put_box_in,
+    ship,
+    take_out_of_box,
+)
 from batches.trace.selectors import Question
 from batches.trace.selectors.happened import happened
 from inventory.catalog.models import Item
 from inventory.stock.models import Lot
+from inventory.stock.operations import dispose_of_lot, hold_lot, release_hold
 from inventory.stock.selectors.lineage import Direction
 from shopfloor.codes.gs1.numbers import CompanyPrefix
 from shopfloor.models import User
@@ -91,7 +100,44 @@ def test_what_came_back_was_in_the_box_it_left_in(returned: Run, told: Callable[
     assert steps == [
         ("packing", "19:10", (24, returned.boxed[0].code), "boxes/BOX-1/"),
         ("shipping", "19:20", "boxes/BOX-1/"),
+        ("receiving", "19:30", (2, returned.boxed[0].code)),
     ]
+
+
+def test_what_was_held_let_go_and_thrown_away_is_told(
+    run: Run, lead: User, told: Callable[..., Any]
+) -> None:
+    boxed = run.boxed[1]
+    first, second = (
+        hold_lot(lot_code=boxed.code, stamp=at_minute(lead, minute)) for minute in (85, 86)
+    )
+    release_hold(hold_code=first.code, stamp=at_minute(lead, 87))  # the second still stops it
+    release_hold(hold_code=second.code, stamp=at_minute(lead, 88))
+    dispose_of_lot(lot_code=boxed.code, qty_base=24, stamp=at_minute(lead, 89))
+    events = told("downstream", lot=boxed.code)
+    assert [(*brief(event), event["disposition"]) for event in events] == [
+        ("holding", "19:25", (None, boxed.code), "non_sellable_other"),
+        ("holding", "19:26", (None, boxed.code), "non_sellable_other"),
+        ("inspecting", "19:28", (None, boxed.code), "available"),
+        ("destroying", "19:29", (24, boxed.code), "destroyed"),
+    ]
+
+
+def test_a_box_that_left_in_another_one_is_told(
+    run: Run, lead: User, told: Callable[..., Any]
+) -> None:
+    pack_box(contents=[], code="PALLET", stamp=at_minute(lead, 81))
+    put_box_in(box_code="BOX-2", parent_code="PALLET", stamp=at_minute(lead, 82))
+    for code in ("BOX-2", "PALLET"):
+        close_box(box_code=code, stamp=at_minute(lead, 83))
+    prices = [Price("PACKED-70-PERCH", 8_000_000)]
+    ship(customer_code="HEN", box_codes=["PALLET"], prices=prices, stamp=at_minute(lead, 84))
+    *_, shipped, stacked = told("downstream", lot=run.boxed[1].code)
+    assert brief(shipped) == ("shipping", "19:24", "boxes/BOX-2/")
+    assert (stacked["parentID"], stacked["childEPCs"]) == (
+        f"{OWN}boxes/PALLET/",
+        [f"{OWN}boxes/BOX-2/"],
+    )
 
 
 def test_what_was_taken_out_of_a_box_is_told(
@@ -137,7 +183,7 @@ def test_a_lot_to_which_nothing_happened_is_refused(
 def test_a_document_takes_the_same_statements_for_any_trace(
     run: Run, django_assert_num_queries: Any
 ) -> None:
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(14):
         happened(Question(lot=run.adhesive.code), Direction.DOWNSTREAM)
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(14):
         happened(Question(lot=run.packed.code), Direction.UPSTREAM)
