@@ -114,7 +114,7 @@ class CheckOut(serializers.Serializer[Any]):
     recorded_at = AtField()
     by = serializers.CharField()
     reason = serializers.CharField()
-    lot_pieces = serializers.IntegerField()
+    lot_pieces = serializers.IntegerField(help_text="Good pieces made; of a mixture base units.")
     tested = serializers.IntegerField()
     failed = serializers.IntegerField()
     is_passed = serializers.BooleanField()

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from django.db.models import BigIntegerField, QuerySet, TextField
 
 from batches.quality.errors import CheckElsewhereError, NothingToCheckError
-from batches.quality.models import CheckDefinition
+from batches.quality.models import CheckDefinition, CheckKind, HowMany
 from batches.runs.models import Batch
 from inventory.stock.models import Lot, Movement
 from inventory.stock.selectors.lineage import is_standing
 from shopfloor.errors import NotFoundError
 from shopfloor.prepared import Given, Prepared
 from shopfloor.units import Dimension
+
+PIECES_MAX: Final = 2**31 - 1
+"""The column takes no more: two tons of a mixture in milligrams."""
 
 
 class Made(NamedTuple):
@@ -23,13 +26,15 @@ class Made(NamedTuple):
     Attributes:
         lot_ids: The lots as they were made; parts split off are judged with them.
         entry_id: The entry that made all of it; None where several did.
-        pieces: Good pieces that were made.
+        pieces: Good pieces that were made; of a mixture base units, as many as are kept.
+        is_mixture: It is weighed or poured, so samples of it are tested, not pieces.
     """
 
     batch: Batch
     lot_ids: Sequence[int]
     entry_id: int | None
     pieces: int
+    is_mixture: bool
 
 
 def made_by_lot(code: str) -> Made:
@@ -37,7 +42,7 @@ def made_by_lot(code: str) -> Made:
 
     Raises:
         NotFoundError: no such lot.
-        NothingToCheckError: no entry that stands made it, or it is no pieces.
+        NothingToCheckError: no entry that stands made it.
     """
     named = _lot_named(code=code)
     if not named:
@@ -53,7 +58,7 @@ def made_by_batch(code: str) -> Made:
 
     Raises:
         NotFoundError: no such batch.
-        NothingToCheckError: none made any piece.
+        NothingToCheckError: none made anything.
     """
     if not Batch.objects.filter(code=code).exists():
         raise NotFoundError("No batch has this code. Check it, or scan the traveler.", batch=code)
@@ -70,6 +75,8 @@ def refuse_elsewhere(definition: CheckDefinition, made: Made) -> None:
         None,
         made.batch.item_id,
     }:
+        if made.is_mixture:
+            _refuse_counting(definition)
         return
     raise CheckElsewhereError(
         "This check is not made of that. Choose one of its stage and item.",
@@ -79,6 +86,18 @@ def refuse_elsewhere(definition: CheckDefinition, made: Made) -> None:
         stage=made.batch.stage.code,
         item=made.batch.item.code,
     )
+
+
+def _refuse_counting(definition: CheckDefinition) -> None:
+    """A mixture has no pieces to be counted: samples of it are measured."""
+    if definition.kind != CheckKind.MEASURED or definition.how_many != HowMany.FIXED:
+        raise CheckElsewhereError(
+            "This is a mixture, which has no pieces. Choose a measured check of a fixed number of "
+            "samples.",
+            check=definition.code,
+            kind=definition.kind,
+            how_many=definition.how_many,
+        )
 
 
 def _outputs() -> QuerySet[Movement]:
@@ -95,10 +114,10 @@ _outputs_of_lot = Prepared(lambda: _outputs().filter(lot=Given("lot_id", BigInte
 
 def _made(outputs: Sequence[Movement], **named: str) -> Made:
     rows = [row for row in outputs if row.lot.item_id == row.posting.entry.batch.item_id]
-    if not rows or rows[0].posting.entry.batch.item.dimension != Dimension.COUNT:
+    if not rows:
         raise NothingToCheckError(
-            "No entry that stands made pieces of this, so there is nothing to check. Name a lot or "
-            "a batch of pieces that were made here.",
+            "No entry that stands made this, so there is nothing to check. Name a lot or a batch "
+            "that was made here.",
             **named,
         )
     entries = {row.posting_id for row in rows}
@@ -106,5 +125,6 @@ def _made(outputs: Sequence[Movement], **named: str) -> Made:
         batch=rows[0].posting.entry.batch,
         lot_ids=sorted({row.lot_id for row in rows}),
         entry_id=entries.pop() if len(entries) == 1 else None,
-        pieces=sum(row.qty_base for row in rows),
+        pieces=min(sum(row.qty_base for row in rows), PIECES_MAX),
+        is_mixture=rows[0].posting.entry.batch.item.dimension != Dimension.COUNT,
     )

@@ -101,7 +101,7 @@ def plan_row(*, definition: str, lot: str) -> PlanRow:
         is_stopped=stopped,
         curve=[CurvePoint(*point) for point in characteristic(plan, counts_flaws=counts_flaws)],
         of_this_lot=[]
-        if counts_flaws
+        if counts_flaws or made.is_mixture
         else [
             LotPoint(
                 bad,

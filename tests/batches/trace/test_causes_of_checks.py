@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 import pytest
 
+from batches.quality.errors import CheckElsewhereError, CheckTooSmallError
 from batches.quality.models import Check
 from batches.quality.operations import check
 from batches.quality.steps.checking import CheckDraft, ResultDraft
@@ -169,6 +171,43 @@ def test_a_check_of_a_batch_whose_entries_changed_since_tells_of_none(
     assert look().untold == 0
     reverse(entry_code=recorded.code, stamp=at_minute(lead, 62))
     assert look().untold == 9
+
+
+def thickness(lead: User, lot: Lot, *seconds: str) -> Check:
+    """A check of how thick adhesive is, by how long it runs from a cup."""
+    limits = {"unit": "s", "lower": Decimal(10), "upper": Decimal(20), "fixed_pieces": 2}
+    define(lead, "THICK", stage="MIXING", kind="measured", defect="", **limits)
+    results = [ResultDraft(value=Decimal(each)) for each in seconds]
+    draft = CheckDraft(definition_code="THICK", lot_code=lot.code, results=results)
+    return check(draft=draft, stamp=at_minute(lead, 60))
+
+
+def test_a_mixture_that_fails_holds_what_was_glued_with_it(
+    two_pots: tuple[Lot, Lot], lead: User
+) -> None:
+    fine, bad = two_pots
+    body, other = bodies(lead, bad, 20), bodies(lead, fine, 21)
+    found = thickness(lead, bad, "15", "25.5")
+    assert (found.is_passed, found.failed, found.lot_pieces) == (False, 1, 20_000)
+    lots = [bad, body, fine, other]
+    for lot in lots:
+        lot.refresh_from_db()
+    assert [lot.disposition for lot in lots] == ["held", "held", "released", "released"]
+
+
+def test_a_mixture_needs_as_many_samples_as_its_check_says(
+    two_pots: tuple[Lot, Lot], lead: User
+) -> None:
+    with pytest.raises(CheckTooSmallError):
+        thickness(lead, two_pots[0], "15")
+    assert not Check.objects.exists()
+
+
+def test_of_a_mixture_nothing_is_counted(two_pots: tuple[Lot, Lot], lead: User) -> None:
+    define(lead, "CLEAR", stage="MIXING", defect="")
+    with pytest.raises(CheckElsewhereError) as refused:
+        checked(lead, two_pots[0], 1, 0, code="CLEAR")
+    assert refused.value.facts["kind"] == "pass_fail"
 
 
 def test_flaws_are_not_failing_pieces(bad_pot: Lot, lead: User) -> None:
