@@ -280,7 +280,7 @@ def first_steps(*, person_id: int) -> list[Step]:
             has_items,
             "/items/new/",
             "What you buy, make and use up",
-            "Type items in one by one, or bring your sheets in (docs/import.md). Each has its own unit.",
+            "Type them in one by one, each in its own unit, or bring sheets in (docs/import.md).",
         ),
         Step(
             has_lots,
