@@ -23,6 +23,7 @@ class FirstPage(PageDoor):
         """The page."""
         shop = overview(now=timezone.now())
         steps = first_steps(person_id=self.person.pk)
+        is_new = not all(step.is_done for step in steps if step.is_needed)
         return self.page(
             "batches/first.html",
             {
@@ -35,7 +36,7 @@ class FirstPage(PageDoor):
                     for group in (*shop.harm, *shop.work)
                     if not group.lines and group.none
                 ],
-                "steps": [] if all(step.is_done for step in steps) else steps,
+                "steps": steps if is_new else [],
             },
         )
 

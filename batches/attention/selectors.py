@@ -240,12 +240,17 @@ def _running(now: datetime) -> list[Line]:
 
 
 class Step(NamedTuple):
-    """A step from an empty shop to the first run, and whether it is done."""
+    """A step from an empty shop to the first run, and whether it is done.
+
+    Attributes:
+        is_needed: Whether the steps stay until it is done.
+    """
 
     is_done: bool
     address: str
     name: str
     says: str
+    is_needed: bool = False
 
 
 def first_steps(*, person_id: int) -> list[Step]:
@@ -299,6 +304,7 @@ def first_steps(*, person_id: int) -> list[Step]:
             "/batches/new/",
             "The first run",
             "Plan a batch, start it, and record what was made and what was taken.",
+            is_needed=True,
         ),
         Step(
             has_labels,

@@ -116,7 +116,7 @@ class TracePage(PageDoor):
         kind, code = found["kind"], found["code"]
         way = self.request.GET.get("way") or (UP if kind == "box" else DOWN)
         way = way if way in WAYS else DOWN
-        opened = self.request.GET.getlist("open")
+        opened = self.request.GET.get("open", "")
         said = ask(self.request, f"trace/{way}/", **{kind: code}, drawing="true", open=opened)
         return {
             "start": said["start"],

@@ -110,7 +110,8 @@ def folded_drawing(
 
     def leads(card: Card) -> str:
         if card.of > 1:
-            return f"?{urlencode({**start, 'open': [*opened, card.key]}, doseq=True)}#drawn"
+            names = ",".join(filter(None, [*opened, card.key]))
+            return f"?{urlencode({**start, 'open': names})}#drawn"
         return f"?{urlencode({'code': card.code, 'way': direction})}#drawn" if card.code else ""
 
     drawn = laid_out(folded_picture(answer, opened=opened))

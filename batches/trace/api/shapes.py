@@ -55,11 +55,10 @@ class TraceSerializer(QuestionSerializer):
         default=False,
         help_text="JSON only: drawn as well, as SVG with links, its like parts folded into one.",
     )
-    open = serializers.ListField(
-        child=serializers.CharField(max_length=200),
-        max_length=50,
-        default=list,
-        help_text="Parts of that drawing to leave open, by the name that its links have.",
+    open = serializers.CharField(
+        max_length=4000,
+        default="",
+        help_text="Parts of that drawing to leave open, by commas, as its links name them.",
     )
 
     format = serializers.ChoiceField(

@@ -50,7 +50,7 @@ class _TraceDoor(Door):
         name = asked_format(request, asked.pop("format", None))
         refuse_idle(asked, name)
         rows = asked.pop("rows", EDGES)
-        is_drawn, opened = asked.pop("drawing"), asked.pop("open")
+        is_drawn, opened = asked.pop("drawing"), asked.pop("open").split(",")
         question = selectors.Question(**asked)
         if name == EPCIS:
             return trace_document(question, self.direction, request=request)

@@ -45,6 +45,7 @@ def test_each_step_says_when_it_is_done(shop: User) -> None:
     named, items, lots, bills, run, label = first_steps(person_id=shop.pk)
     assert [each.is_done for each in (named, items, lots, bills)] == [True] * 4
     assert [each.is_done for each in (run, label)] == [False] * 2
+    assert [each.is_needed for each in (label, run)] == [False, True]
 
 
 def test_the_page_shows_what_is_held_runs_and_expires_with_the_way_to_each(shop: User) -> None:
