@@ -111,6 +111,7 @@ class RecallForm(ActPage):
     button = "Begin it"
     done = "{recall[code]} is begun. Write to whom it names, and note what comes back."
     lands = "/recalls/{recall[code]}/"
+    needs = ("reason",)
     template = "batches/recall_new.html"
     first = ("lots", "batches", "boxes", "equipment", "first_on", "last_on", "kind", "reason")
     labels: ClassVar = {
@@ -244,6 +245,7 @@ class RecallNoteForm(ActPage):
     says = "Whom you reached and what they said; or what was destroyed, where it is."
     button = "Note it"
     done = "It is noted."
+    needs = ("reason",)
     lands = "/recalls/{recall[code]}/"
     first = ("customer", "reason", "item", "destroyed")
     labels: ClassVar = {"reason": "What was done or heard", "destroyed": "Pieces destroyed there"}
@@ -257,6 +259,7 @@ class RecallCloseForm(ActPage):
     says = "Its figures are taken down once more. Its holds stay until a lead releases them."
     button = "Close it"
     done = "It is closed."
+    needs = ("reason",)
     lands = "/recalls/{recall[code]}/"
     labels: ClassVar = {"reason": "Conclusion"}
 

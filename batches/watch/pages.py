@@ -89,6 +89,7 @@ class AlertCloseForm(ActPage):
     says = "Say what was found and done; your name is kept. The next rise opens another."
     button = "Close it"
     done = "{code} is closed."
+    needs = ("reason",)
     labels: ClassVar = {
         "reason": "What was found and done",
         "is_usual": "What was seen is usual from now on",

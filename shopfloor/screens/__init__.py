@@ -7,6 +7,7 @@ from shopfloor.screens import typed
 from shopfloor.screens.acts import ActPage, ChangePage
 from shopfloor.screens.cells import Column
 from shopfloor.screens.lists import ListPage
+from shopfloor.screens.questions import QuestionPage
 from shopfloor.screens.things import (
     FILLED,
     Act,
@@ -28,6 +29,7 @@ __all__ = [
     "Column",
     "ListPage",
     "Paper",
+    "QuestionPage",
     "Table",
     "ThingPage",
     "acts_for",

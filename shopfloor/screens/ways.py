@@ -15,6 +15,7 @@ _WAYS: Final[Sequence[tuple[str, Sequence[tuple[str, str]]]]] = (
         (
             ("Lots", "/lots/"),
             ("Receipts", "/receipts/"),
+            ("What to count", "/counting/"),
             ("Counts", "/counts/"),
             ("Holds", "/holds/"),
             ("Items", "/items/"),
@@ -35,6 +36,17 @@ _WAYS: Final[Sequence[tuple[str, Sequence[tuple[str, str]]]]] = (
             ("Batches", "/batches/"),
             ("Entries", "/entries/"),
             ("Bills of materials", "/bills/"),
+        ),
+    ),
+    (
+        "Planning",
+        (
+            ("Build plans", "/build-plans/"),
+            ("Requirements", "/planning/requirements/"),
+            ("Promised", "/planning/promises/"),
+            ("What can be built", "/planning/buildable/"),
+            ("The best mix", "/planning/buildable/mix/"),
+            ("How many to start", "/planning/starting/"),
         ),
     ),
     (

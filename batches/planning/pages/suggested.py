@@ -1,4 +1,4 @@
-"""Pages of planning."""
+"""The page of what to order today."""
 
 from __future__ import annotations
 
