@@ -15,7 +15,7 @@ from shopfloor.screens import ask
 
 
 class FirstPage(PageDoor):
-    """The shop today. What is to be ordered comes after: it takes the longest to find."""
+    """The shop today. What is to be ordered and counted comes after: it takes longest to find."""
 
     roles: ClassVar = {"GET": ANYONE}
 
@@ -52,7 +52,19 @@ class DueTodayPage(PageDoor):
         return self.page("batches/due.html", {"due": due})
 
 
+class CountsTodayPage(PageDoor):
+    """The part of the first page that says what is to be counted."""
+
+    roles: ClassVar = {"GET": ANYONE}
+
+    def get(self, request: HttpRequest) -> HttpResponse:
+        """It alone, without the frame."""
+        due = ask(request, "counting/", is_due="true", page_size=MOST)
+        return self.page("batches/counts_due.html", {"due": due})
+
+
 urlpatterns = [
     path("", FirstPage.as_view(), name="first"),
     path("today/orders/", DueTodayPage.as_view()),
+    path("today/counts/", CountsTodayPage.as_view()),
 ]

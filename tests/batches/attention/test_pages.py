@@ -87,6 +87,9 @@ def test_the_page_takes_as_many_statements_for_thirty_lots_as_for_one(
     with django_assert_max_num_queries(STATEMENTS_MAX):
         due = client.get("/today/orders/")
     assert text_of(due) == "Nothing needs ordering today."
+    with django_assert_max_num_queries(STATEMENTS_MAX):
+        counts = client.get("/today/counts/")
+    assert f"{lots} lot" in text_of(counts)
 
 
 def test_an_open_container_is_named_by_the_end_of_its_opened_life(shop: User) -> None:
