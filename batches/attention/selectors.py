@@ -301,9 +301,9 @@ def first_steps(*, person_id: int) -> list[Step]:
         ),
         Step(
             has_entries,
-            "/batches/new/",
+            "/bench/",
             "The first run",
-            "Plan a batch, start it, and record what was made and what was taken.",
+            "Choose a stage, say what was made, and scan what was taken.",
             is_needed=True,
         ),
         Step(

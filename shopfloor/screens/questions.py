@@ -56,7 +56,8 @@ class QuestionPage(PageDoor):
     def get(self, request: HttpRequest) -> HttpResponse:
         """The form; and the answer, where something was asked."""
         asked = request.GET.dict()
-        said, wrong, problem, status = None, {}, None, 200
+        said, problem, status = None, None, 200
+        wrong: Mapping[str, Any] = {}
         if asked:
             try:
                 said = ask(request, request.path.removeprefix("/"), **asked)

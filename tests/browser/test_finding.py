@@ -97,7 +97,8 @@ def test_the_pages_are_accessible_and_fit_every_width(
     alert: Alert, leaking: Lot, lead: User, live_server: LiveServer, page: Page
 ) -> None:
     sign_in(page, live_server, lead)
-    axe, wrong = Axe(), {}
+    axe = Axe()
+    wrong: dict[tuple[str, str], str] = {}
     for address in (
         "/",
         f"/alerts/{alert.code}/",
@@ -119,5 +120,5 @@ def test_the_pages_are_accessible_and_fit_every_width(
         for width in (360, 800, 1440):
             page.set_viewport_size({"width": width, "height": 900})
             if not page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"):
-                wrong[address, width] = "wider than the window"
+                wrong[address, f"{width} px"] = "wider than the window"
     assert wrong == {}
