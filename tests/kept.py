@@ -2,39 +2,45 @@
 
 A test's shop is made as a shop makes it. But a thousand tests begin with the same shop, and to make
 it again for each of them took half of all their time.
+
+Rows come back under the numbers they had, since codes are made of numbers: that of a lot of its
+posting's. Where another row has such a number by now, the set-up is made anew.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 from django.apps import apps
 from django.db import connection, models
-from django.db.models import Max
 
 FLOORS: Final = ("shopfloor", "inventory", "batches")
 Model = type[models.Model]
+Table = Mapping[int, models.Model]  # rows by number
 
 
-class Own(NamedTuple):
-    """Points at a row of the set-up, by its place among the rows of its table."""
+class Earlier(NamedTuple):
+    """Points at a row that stood before.
 
-    place: int
-
-
-class Named(NamedTuple):
-    """Points at a row that stood before, by what it is called."""
-
-    column: str
-    name: str
-
-
-class Rows(NamedTuple):
-    """The rows that a set-up wrote into a table, in the order of their numbers."""
+    Attributes:
+        model: Of its table.
+        column: What finds it: its code or username, for its number may be another now; the number
+            of what has no name, which then is of a set-up that is kept too.
+        value: Of that column.
+        words: The row as text.
+    """
 
     model: Model
-    columns: Sequence[str]
+    column: str
+    value: Any
+    words: str
+
+
+class Written(NamedTuple):
+    """A statement, and the values of each row that it writes: as the driver takes them."""
+
+    sql: str
     values: Sequence[Sequence[Any]]
 
 
@@ -42,7 +48,7 @@ class Kept:
     """A set-up.
 
     Args:
-        make: Writes rows, by operations; it changes none that stood before.
+        make: Writes rows, by operations.
         first: Columns that hold something else until all rows stand: a released bill is frozen.
     """
 
@@ -50,39 +56,42 @@ class Kept:
         self, make: Callable[..., None], *, first: Mapping[Model, Mapping[str, Any]] | None = None
     ) -> None:
         self._make, self._first = make, first or {}
-        self._tables: list[Rows] | None = None
+        self._written: list[Written] = []
+        self._asks_taken = ""
 
     def __call__(self, **given: Any) -> None:
         """Make it, or put it back."""
-        if self._tables is not None:
+        if not self._written:
+            before = _standing()
+            self._make(**given)
+            self._keep(before)
+        elif _is_true(self._asks_taken):
+            self._make(**given)
+        else:
             self._put_back()
-            return
-        before = {model: _last(model) for model in _models()}
-        self._make(**given)
-        self._tables = list(_written(before))
+
+    def _keep(self, before: Mapping[Model, Table]) -> None:
+        numbers: dict[Model, list[int]] = {}
+        late: list[Written] = []
+        for model, rows in _standing().items():
+            old = before[model]
+            new = [row for number, row in rows.items() if number not in old]
+            if new:
+                numbers[model] = [row.pk for row in new]
+                first = self._first.get(model, {})
+                self._written.append(_inserted(new, first, before))
+                late += [_updated(row, first, before) for row in new if first]
+            for number in old.keys() & rows.keys():
+                names = _changed(old[number], rows[number])
+                late += [_updated(rows[number], names, before)] if names else []
+        self._written += late
+        self._asks_taken = " OR ".join(_asking(*each) for each in numbers.items())
 
     def _put_back(self) -> None:
-        assert self._tables is not None
-        made: dict[Model, list[Any]] = {}
-        names: dict[tuple[Model, Named], int] = {}
-        for rows in self._tables:
-            numbers = _next_numbers(rows.model, len(rows.values))
-            found = made.setdefault(rows.model, [])
-            targets = {each.attname: each.related_model for each in _references(rows.model)}
-            for number, values in zip(numbers, rows.values, strict=True):
-                row = rows.model(pk=number)
-                found.append(row)
-                for column, value in zip(rows.columns, values, strict=True):
-                    setattr(row, column, _number(targets.get(column), value, made, names))
-            first = self._first.get(rows.model, {})
-            last = [{name: getattr(row, name) for name in first} for row in found]
-            for row in found:
-                vars(row).update(first)
-            rows.model._default_manager.bulk_create(found)
-            for row, values_then in zip(found, last, strict=True):
-                vars(row).update(values_then)
-        for model, first in self._first.items():
-            model._default_manager.bulk_update(made.get(model, []), list(first))
+        found: dict[Earlier, int] = {}
+        with connection.cursor() as cursor:
+            for sql, values in self._written:
+                cursor.executemany(sql, [[_number(each, found) for each in row] for row in values])
 
 
 def _models() -> Iterator[Model]:
@@ -101,57 +110,79 @@ def _references(model: Model) -> list[models.ForeignKey[Any, Any]]:
     return [each for each in model._meta.concrete_fields if isinstance(each, models.ForeignKey)]
 
 
-def _last(model: Model) -> int:
-    return model._default_manager.aggregate(last=Max("pk"))["last"] or 0
+def _standing() -> dict[Model, Table]:
+    return {
+        model: {row.pk: row for row in model._default_manager.order_by("pk")} for model in _models()
+    }
 
 
-def _written(before: Mapping[Model, int]) -> Iterator[Rows]:
-    places: dict[Any, dict[int, int]] = {}
-    for model, last in before.items():
-        rows = list(model._default_manager.filter(pk__gt=last).order_by("pk"))
-        places[model] = {row.pk: place for place, row in enumerate(rows)}
-        fields = [field for field in model._meta.concrete_fields if not field.primary_key]
-        if rows:
-            yield Rows(
-                model,
-                [field.attname for field in fields],
-                [[_kept(field, row, places) for field in fields] for row in rows],
-            )
+def _changed(old: models.Model, new: models.Model) -> list[str]:
+    names = [field.attname for field in new._meta.concrete_fields]
+    return [name for name in names if getattr(old, name) != getattr(new, name)]
 
 
-def _kept(field: models.Field[Any, Any], row: Any, places: Mapping[Any, Mapping[int, int]]) -> Any:
+def _inserted(
+    rows: Sequence[models.Model], first: Mapping[str, Any], before: Mapping[Model, Table]
+) -> Written:
+    fields = rows[0]._meta.concrete_fields
+    columns = ", ".join(f'"{field.column}"' for field in fields)
+    marks = ", ".join(["%s"] * len(fields))
+    sql = f'INSERT INTO "{rows[0]._meta.db_table}" ({columns}) VALUES ({marks})'  # noqa: S608 - ours
+    return Written(
+        sql,
+        [
+            [
+                field.get_db_prep_save(first[field.attname], connection)
+                if field.attname in first
+                else _kept(field, row, before)
+                for field in fields
+            ]
+            for row in rows
+        ],
+    )
+
+
+def _updated(row: models.Model, names: Iterable[str], before: Mapping[Model, Table]) -> Written:
+    key = row._meta.pk
+    fields = [field for field in row._meta.concrete_fields if field.attname in names]
+    sets = ", ".join(f'"{field.column}" = %s' for field in fields)
+    sql = f'UPDATE "{row._meta.db_table}" SET {sets} WHERE "{key.column}" = %s'  # noqa: S608 - ours
+    number = _earlier(row) if row.pk in before[type(row)] else row.pk
+    return Written(sql, [[*(_kept(field, row, before) for field in fields), number]])
+
+
+def _kept(field: models.Field[Any, Any], row: models.Model, before: Mapping[Model, Table]) -> Any:
     value = getattr(row, field.attname)
-    if value is None or not isinstance(field, models.ForeignKey):
+    if isinstance(field, models.ForeignKey) and value in before[field.related_model]:
+        return _earlier(getattr(row, field.name))
+    return field.get_db_prep_save(value, connection)
+
+
+def _earlier(row: models.Model) -> Earlier:
+    columns = {field.attname for field in row._meta.concrete_fields}
+    column = next((name for name in ("code", "username") if name in columns), "pk")
+    return Earlier(type(row), column, getattr(row, column), str(row))
+
+
+def _number(value: Any, found: dict[Earlier, int]) -> Any:
+    """The value to write."""
+    if not isinstance(value, Earlier):
         return value
-    place = places[field.related_model].get(value)
-    if place is not None:
-        return Own(place)
-    target = getattr(row, field.name)
-    column = "code" if hasattr(target, "code") else "username"
-    return Named(column, getattr(target, column))
+    if value not in found:
+        row = value.model._default_manager.get(**{value.column: value.value})
+        assert str(row) == value.words, f"{row} stands where {value.words} did"
+        found[value] = row.pk
+    return found[value]
 
 
-def _number(
-    target: Any,
-    value: Any,
-    made: Mapping[Model, Sequence[Any]],
-    names: dict[tuple[Model, Named], int],
-) -> Any:
-    """The value to write; `target` is what the column points at, if it points."""
-    if isinstance(value, Own):
-        return made[target][value.place].pk
-    if not isinstance(value, Named):
-        return value
-    if (target, value) not in names:
-        names[target, value] = target._default_manager.get(**{value.column: value.name}).pk
-    return names[target, value]
+def _asking(model: Model, numbers: Sequence[int]) -> str:
+    """Asks whether one of these numbers is taken."""
+    table, column = model._meta.db_table, model._meta.pk.column
+    among = ", ".join(str(number) for number in numbers)
+    return f'EXISTS (SELECT 1 FROM "{table}" WHERE "{column}" IN ({among}))'  # noqa: S608 - ours
 
 
-def _next_numbers(model: Model, count: int) -> list[int]:
-    if connection.vendor == "postgresql":
-        sql = "SELECT nextval(pg_get_serial_sequence(%s, 'id')) FROM generate_series(1, %s)"
-        with connection.cursor() as cursor:
-            cursor.execute(sql, [model._meta.db_table, count])
-            return [number for (number,) in cursor.fetchall()]
-    last = _last(model)
-    return list(range(last + 1, last + count + 1))
+def _is_true(condition: str) -> bool:
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT 1 WHERE {condition}")
+        return cursor.fetchone() is not None

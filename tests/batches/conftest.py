@@ -6,16 +6,15 @@ from collections.abc import Callable
 
 import pytest
 
-from batches.bills.models import BillRevision, RevisionState
 from shopfloor.models import User
 from shopfloor.roles import Role
 from tests.batches import floor
 from tests.kept import Kept
 
+PLACES = Kept(floor.enter_places)
+STAGES = Kept(floor.enter_stages)
 ITEMS = Kept(floor.enter_items)
-BILLS = Kept(
-    floor.release_bills, first={BillRevision: {"state": RevisionState.DRAFT, "released_at": None}}
-)
+BILLS = Kept(floor.release_bills, first=floor.AS_DRAFT)
 
 
 @pytest.fixture
@@ -53,13 +52,13 @@ def viewer(owner: User) -> User:
 @pytest.fixture
 def places(lead: User) -> None:
     """The places of `floor.PLACES`."""
-    floor.enter_places(by=lead)
+    PLACES(by=lead)
 
 
 @pytest.fixture
 def stages(places: None, lead: User) -> None:
     """The stages of `floor.STAGES`."""
-    floor.enter_stages(by=lead)
+    STAGES(by=lead)
 
 
 @pytest.fixture

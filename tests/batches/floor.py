@@ -13,6 +13,7 @@ from uuid import uuid4
 
 from rest_framework.test import APIClient
 
+from batches.bills.models import BillRevision, RevisionState
 from batches.bills.operations import create_bill, create_stage, release_bill
 from batches.bills.selectors.amounts import PerAmount
 from batches.bills.steps.lines import AlternativeDraft, LineDraft
@@ -272,6 +273,10 @@ def enter_item(
         **rest,
     }
     create_item(code=code, fields=fields, by=by, at=NOON)
+
+
+AS_DRAFT: Final[Any] = {BillRevision: {"state": RevisionState.DRAFT, "released_at": None}}
+"""What a released bill is while its lines are put back: nobody writes into it afterwards."""
 
 
 def draft_bill(

@@ -9,6 +9,8 @@ import pytest
 from batches.exchange.operations.importing import import_sheets
 from shopfloor.models import User
 from tests.batches.exchange.small import CLOCK, SMALL, checked
+from tests.batches.floor import AS_DRAFT
+from tests.kept import Kept
 
 Imports = Callable[[Mapping[str, str]], None]
 
@@ -23,6 +25,9 @@ def imports(owner: User) -> Imports:
     return run
 
 
+SMALL_SHOP = Kept(lambda imports: imports(SMALL), first=AS_DRAFT)
+
+
 @pytest.fixture
 def small_shop(imports: Imports) -> None:
-    imports(SMALL)
+    SMALL_SHOP(imports=imports)

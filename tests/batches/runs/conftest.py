@@ -19,6 +19,8 @@ from inventory.stock.operations import OpeningLot, take_in_opening_lots
 from shopfloor.fields import Amount
 from shopfloor.models import User
 from shopfloor.stamp import Stamp
+from tests.batches.floor import AS_DRAFT
+from tests.kept import Kept
 
 NOON = datetime(2026, 3, 2, 18, 0, tzinfo=UTC)
 LATER = NOON + timedelta(days=30)
@@ -46,9 +48,7 @@ def bench_hand(db: None) -> User:
     return User.objects.create(username="hand", display_name="Hand", role="bench", created_at=NOON)
 
 
-@pytest.fixture
-def shop(lead: User) -> User:
-    """Items, stages, equipment and released bills; answers the lead."""
+def _make_shop(*, lead: User) -> None:
     create_place(code="SHELF", fields={"name": "Shelf", "kind": "shelf"}, by=lead, at=NOON)
     mass = {"RESIN": "resin", "REGRIND": "regrind", "ADH-A": "adhesive", "ADH-B": "adhesive"}
     for code, kind in mass.items():
@@ -127,6 +127,15 @@ def shop(lead: User) -> User:
     for (item, stage), lines in bills.items():
         create_bill(item_code=item, stage_code=stage, lines=lines, by=lead, at=NOON)
         release_bill(item_code=item, number=1, by=lead, at=NOON)
+
+
+SHOP = Kept(_make_shop, first=AS_DRAFT)
+
+
+@pytest.fixture
+def shop(lead: User) -> User:
+    """Items, stages, equipment and released bills; answers the lead."""
+    SHOP(lead=lead)
     return lead
 
 

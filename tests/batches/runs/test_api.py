@@ -20,6 +20,7 @@ from inventory.stock.operations import dispose_of_lot, hold_lot, open_lot, rejec
 from shopfloor.models import RequestKey, User
 from tests.batches.runs.conftest import NOON, stamp_at, stock
 from tests.inventory.stock.machine import rows
+from tests.kept import Kept
 
 API = "/api/v1/"
 AT = "2026-03-03T12:00:00Z"
@@ -111,9 +112,7 @@ def people(shop: User) -> dict[str, User]:
     return {**others, "lead": shop}
 
 
-@pytest.fixture
-def work(shop: User, people: dict[str, User]) -> dict[str, str]:
-    """Batches in every state, lots in every state, and an entry of ten bodies."""
+def _make_work(*, shop: User) -> None:
     change_item(code="ADH-A", fields={"opened_life_minutes": 60}, by=shop, at=NOON)
     stock(shop, "HALF", 500, 5_000_000, lot_code="HALVES")
     stock(shop, "ADH-A", 1_000_000, 10_000_000, lot_code="GLUE")
@@ -130,12 +129,20 @@ def work(shop: User, people: dict[str, User]) -> dict[str, str]:
     hold_batch(batch_code="PAUSED", stamp=stamp_at(shop))
     ready_batch(batch_code="IDLE", stamp=stamp_at(shop))
     draft = EntryDraft(batch_code="GLUING", good=[GoodTally(10)])
-    return {"entry": record(draft=draft, stamp=stamp_at(shop)).code}
+    record(draft=draft, stamp=stamp_at(shop))
+
+
+WORK = Kept(_make_work)
 
 
 @pytest.fixture
-def odd_lots(shop: User, work: dict[str, str]) -> None:
-    """Lots of adhesive that must not be used, by what they are; an empty one of halves."""
+def work(shop: User, people: dict[str, User]) -> dict[str, str]:
+    """Batches in every state, lots in every state, and an entry of ten bodies."""
+    WORK(shop=shop)
+    return {"entry": Entry.objects.get().code}
+
+
+def _make_odd_lots(*, shop: User) -> None:
     for code in ("HELD", "REJECTED", "OPENED"):
         stock(shop, "ADH-A", 1_000_000, lot_code=code)
     stock(shop, "ADH-A", 1_000_000, lot_code="OLD", expires_at=NOON)
@@ -146,6 +153,15 @@ def odd_lots(shop: User, work: dict[str, str]) -> None:
     reject_lot(lot_code="REJECTED", stamp=stamp_at(shop))
     open_lot(lot_code="OPENED", stamp=stamp_at(shop))
     dispose_of_lot(lot_code="EMPTY", qty_base=5, stamp=stamp_at(shop, NOON + timedelta(hours=1)))
+
+
+ODD_LOTS = Kept(_make_odd_lots)
+
+
+@pytest.fixture
+def odd_lots(shop: User, work: dict[str, str]) -> None:
+    """Lots of adhesive that must not be used, by what they are; an empty one of halves."""
+    ODD_LOTS(shop=shop)
 
 
 @pytest.fixture

@@ -36,6 +36,7 @@ from shopfloor.fields import Amount
 from shopfloor.models import User
 from shopfloor.stamp import Stamp
 from tests.batches import floor
+from tests.kept import Kept
 
 KG = 1_000_000
 
@@ -96,9 +97,7 @@ def glued(
     return record(draft=draft, stamp=at_minute(lead, minute))
 
 
-@pytest.fixture
-def wheel(materials: Lot, lead: User) -> None:
-    """A wheel of four stations, a second scrap reason, and two batches that run."""
+def _make_wheel(*, lead: User) -> None:
     create_equipment(
         code="W1",
         name="Wheel 1",
@@ -111,6 +110,15 @@ def wheel(materials: Lot, lead: User) -> None:
     add_scrap_reason(code="OFFSET", name="Halves offset", by=lead, at=floor.NOON)
     running("GLUE", by=lead, code="MIX-1")
     running("BODY-70", by=lead, code="GLUING-1", minute=1)
+
+
+WHEEL = Kept(_make_wheel)
+
+
+@pytest.fixture
+def wheel(materials: Lot, lead: User) -> None:
+    """A wheel of four stations, a second scrap reason, and two batches that run."""
+    WHEEL(lead=lead)
 
 
 def define(lead: User, code: str = "DUNK", **given: Any) -> None:
@@ -175,9 +183,7 @@ class Run:
     shipment: Shipment
 
 
-@pytest.fixture
-def materials(released_bills: None, lead: User) -> Lot:
-    """Everything bought, and halves; answers the adhesive, which came by a supplier order."""
+def _make_materials(*, lead: User) -> None:
     add_scrap_reason(code="LEAK", name="Leaks", by=lead, at=floor.NOON)
     create_supplier(code="GLUES", fields={"name": "A supplier of glues"}, by=lead, at=floor.NOON)
     place_supplier_order(
@@ -210,12 +216,19 @@ def materials(released_bills: None, lead: User) -> Lot:
     for code in ("HALF-L", "HALF-R", "HANGER", "RATTLE", "EYE", "RING", "HOOK-6", "BLISTER"):
         floor.take_in(code, 1000, worth="20", by=lead)
     floor.take_in("INSERT", 1000, worth="5", by=lead)
-    return Lot.objects.get(item__code="GLUE-A")
+
+
+MATERIALS = Kept(_make_materials)
 
 
 @pytest.fixture
-def run(materials: Lot, lead: User) -> Run:
-    """Mixed adhesive, two entries of bodies, painted, rigged, packed, boxed; one box left."""
+def materials(released_bills: None, lead: User) -> Lot:
+    """Everything bought, and halves; answers the adhesive, which came by a supplier order."""
+    MATERIALS(lead=lead)
+    return Lot.objects.get(item__code="GLUE-A")
+
+
+def _make_run(*, lead: User) -> None:
     for number, (code, item) in enumerate(
         {
             "MIX-1": "GLUE",
@@ -226,32 +239,45 @@ def run(materials: Lot, lead: User) -> Run:
         }.items()
     ):
         running(item, by=lead, code=code, minute=number)
-    glue = made_by(entry("MIX-1", 60_000, by=lead, minute=10))
-    first = made_by(entry("GLUING-1", 40, scrap=2, by=lead, minute=20))
-    second = made_by(entry("GLUING-1", 30, by=lead, minute=25))
-    painted = made_by(entry("PAINTING-1", 60, scrap=1, by=lead, minute=40))
-    lure = made_by(entry("RIGGING-1", 60, by=lead, minute=50))
+    entry("MIX-1", 60_000, by=lead, minute=10)
+    entry("GLUING-1", 40, scrap=2, by=lead, minute=20)
+    entry("GLUING-1", 30, by=lead, minute=25)
+    entry("PAINTING-1", 60, scrap=1, by=lead, minute=40)
+    entry("RIGGING-1", 60, by=lead, minute=50)
     packed = made_by(entry("BOXING-1", 60, by=lead, minute=60))
     create_customer(code="HEN", name="A test customer", stamp=at_minute(lead, 0))
     for box in ("BOX-1", "BOX-2"):
         pack_box(contents=[Part(packed.code, 24)], code=box, stamp=at_minute(lead, 70))
     close_box(box_code="BOX-1", stamp=at_minute(lead, 75))
-    shipment = ship(
+    ship(
         customer_code="HEN",
         box_codes=["BOX-1"],
         prices=[Price("PACKED-70-PERCH", 8_000_000)],
         stamp=at_minute(lead, 80),
     )
+
+
+RUN = Kept(_make_run)
+
+
+@pytest.fixture
+def run(materials: Lot, lead: User) -> Run:
+    """Mixed adhesive, two entries of bodies, painted, rigged, packed, boxed; one box left."""
+    RUN(lead=lead)
+    of_item: dict[str, list[Lot]] = {}
+    for lot in Lot.objects.filter(parent=None).select_related("item").order_by("pk"):
+        of_item.setdefault(lot.item.code, []).append(lot)
+    first, second = of_item["BODY-70"]
     return Run(
         adhesive=materials,
-        glue=glue,
+        glue=of_item["GLUE"][0],
         body_first=first,
         body_second=second,
-        painted=painted,
-        lure=lure,
-        packed=packed,
+        painted=of_item["PAINTED-70-PERCH"][0],
+        lure=of_item["LURE-70-PERCH"][0],
+        packed=of_item["PACKED-70-PERCH"][0],
         boxed=(Lot.objects.get(place__code="BOX-1"), Lot.objects.get(place__code="BOX-2")),
-        shipment=shipment,
+        shipment=Shipment.objects.get(),
     )
 
 

@@ -20,6 +20,7 @@ from shopfloor.errors import NotFoundError
 from shopfloor.models import User
 from tests.batches import floor
 from tests.batches.trace.conftest import at_minute, entry, glue, pot, running
+from tests.kept import Kept
 
 Calling = Callable[[User], floor.Caller]
 MARCH: dict[str, Any] = {"first_on": date(2026, 3, 1), "last_on": date(2026, 3, 31)}
@@ -30,14 +31,21 @@ def look(defect: str = "LEAK", **given: Any) -> Causes:
     return causes(defect=defect, **{**MARCH, **given})
 
 
-@pytest.fixture
-def bad_pot(wheel: None, lead: User) -> Lot:
-    """Two pots by turns; of the second one's pieces a third leak, of the first one's none."""
+def _make_pots(*, lead: User) -> None:
     fine, bad = pot(lead, 1), pot(lead, 2)
     for turn in range(8):
         glue(lead, fine, 20 + 2 * turn, good=[GoodTally(18)])
         glue(lead, bad, 21 + 2 * turn, good=[GoodTally(12)], scrap=[ScrapTally(6, "LEAK")])
-    return bad
+
+
+POTS = Kept(_make_pots)
+
+
+@pytest.fixture
+def bad_pot(wheel: None, lead: User) -> Lot:
+    """Two pots by turns; of the second one's pieces a third leak, of the first one's none."""
+    POTS(lead=lead)
+    return Lot.objects.filter(item__code="GLUE").latest("pk")
 
 
 def test_the_bad_pot_is_named_with_its_counts(bad_pot: Lot) -> None:
