@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
+from contextlib import suppress
+from typing import Any, Self
 
 import django_filters
 from django import forms
 from django.db.models import Model, QuerySet
+from django.http import QueryDict
 
 from shopfloor.fields import CODE_LENGTH_MAX
 
@@ -17,6 +19,22 @@ class CodeField(forms.CharField):
     def clean(self, value: Any) -> str:
         """The code."""
         return str(super().clean(value)).upper()
+
+
+class AskedCode(str):
+    """A code that a list is asked for: the statement is the same whichever it is.
+
+    Attributes:
+        path: Of the field that it is compared with.
+    """
+
+    path: str
+
+    def __new__(cls, code: str, path: str) -> Self:
+        """The code, which goes to the database like any text."""
+        asked = super().__new__(cls, code)
+        asked.path = path
+        return asked
 
 
 class CodeFilter(django_filters.CharFilter):
@@ -34,6 +52,10 @@ class CodeFilter(django_filters.CharFilter):
         self.of = of
         super().__init__(field_name, max_length=CODE_LENGTH_MAX, **kwargs)
 
+    def filter(self, qs: QuerySet[Any], value: str) -> QuerySet[Any]:
+        """Those that belong to it."""
+        return super().filter(qs, AskedCode(value, str(self.field_name)) if value else value)
+
     def is_known(self, text: str, *, listed: type[Model]) -> bool:
         """Whether anything has this code. One statement.
 
@@ -47,6 +69,19 @@ class CodeFilter(django_filters.CharFilter):
             model = model._meta.get_field(step).related_model
         named: QuerySet[Any] = model._default_manager.filter(**{key: self.field.clean(text)})
         return named.exists()
+
+
+def asked_codes(filters: type[django_filters.FilterSet], query: QueryDict) -> dict[str, AskedCode]:
+    """The codes of a query that rows are only compared with, by parameter.
+
+    One that cannot be read is left out: whoever filters by it refuses it.
+    """
+    found = {}
+    for parameter, code in vars(filters)["base_filters"].items():
+        if isinstance(code, CodeFilter) and code.method is None and query.get(parameter):
+            with suppress(forms.ValidationError):
+                found[parameter] = AskedCode(code.field.clean(query[parameter]), code.field_name)
+    return found
 
 
 class UsernameFilter(CodeFilter):

@@ -25,6 +25,7 @@ from inventory.stock.api.shapes import (
 from inventory.stock.filters import LotFilter
 from inventory.stock.selectors.listed import lots_found, lots_json, lots_shown
 from inventory.stock.selectors.lots import as_json, hold_page, lot_page
+from shopfloor.code_filter import asked_codes
 from shopfloor.doors import (
     ANYONE,
     BENCHES,
@@ -58,7 +59,9 @@ class LotsDoor(ListDoor):
 
     def paged(self) -> Any:
         """The same, by statements that are kept."""
-        return kept_list(LotsDoor, self.request.query_params, super().listed, lots_shown)
+        query = self.request.query_params
+        codes = asked_codes(LotFilter, query)
+        return kept_list(LotsDoor, query, super().listed, lots_shown, codes)
 
     def rows(self, page: Sequence[Any]) -> Sequence[Mapping[str, Any]]:
         """Rows as they are."""

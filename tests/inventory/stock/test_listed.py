@@ -12,10 +12,12 @@ from hypothesis import strategies as st
 from rest_framework.test import APIClient
 
 from inventory.catalog.models import Item, Place
+from inventory.stock.filters import LotFilter
 from inventory.stock.models import Lot
 from inventory.stock.operations import OpeningLot, open_lot, split_off, take_in_opening_lots
-from inventory.stock.selectors.listed import lots_shown
+from inventory.stock.selectors.listed import lots_found, lots_shown
 from inventory.stock.selectors.lots import as_json, lot_row, lots
+from shopfloor.code_filter import asked_codes
 from shopfloor.doors.kept import kept_list
 from shopfloor.models import User
 from shopfloor.units import AMOUNT_BASE_MAX, UNITS, Measure, from_base, own_text
@@ -78,8 +80,21 @@ def test_a_page_takes_two_statements_and_the_same_asked_again(
             assert len(codes(api, item="ADH", search="bottle")) == 2
 
 
+def test_another_code_goes_into_the_same_statement(three_lots: None) -> None:
+    def listed(text: str, found: Any = None) -> Any:
+        query = QueryDict(text)
+        found = found or (lambda: LotFilter(query, queryset=lots_found()).qs)
+        return kept_list("by code", query, found, lots_shown, asked_codes(LotFilter, query))
+
+    assert listed("item=ADH&place=bench").count() == 1
+    hooks = listed("item=hook-6&place=SHELF-A", found=pytest.fail)
+    assert (hooks.count(), [row[2] for row in hooks[0:9]]) == (1, ["HOOK-6"])
+    assert listed("place=SHELF-A").count() == 2
+    assert listed("item=&place=SHELF-A").count() == 2
+
+
 def test_a_list_that_can_have_no_rows_asks_for_none(db: None) -> None:
-    nothing = kept_list("nothing", QueryDict(), Lot.objects.none, lots_shown)
+    nothing = kept_list("nothing", QueryDict(), Lot.objects.none, lots_shown, {})
     assert (nothing.count(), list(nothing[0:9])) == (0, [])
 
 
