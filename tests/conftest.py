@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Iterator, Sequence
 from typing import Any
@@ -35,6 +36,13 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if left_out:
         config.hook.pytest_deselected(items=left_out)
         items[:] = kept
+
+
+def pytest_collection_finish() -> None:
+    """Look for garbage seldom, and not among all that is loaded: it took a twelfth of the time."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 50)
 
 
 @pytest.hookimpl(trylast=True)

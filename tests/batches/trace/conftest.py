@@ -153,13 +153,23 @@ def checked(
     return check(draft=draft, stamp=replace(at_minute(lead, 60), now=now))
 
 
-@pytest.fixture
-def two_pots(wheel: None, lead: User) -> tuple[Lot, Lot]:
-    """A check for leaks, and two pots of adhesive; parts enough for all of them."""
+def _make_two_pots(*, lead: User) -> None:
     define(lead)
     for item in ("HALF-L", "HALF-R", "HANGER", "RATTLE"):
         floor.take_in(item, 2000, worth="20", by=lead)
-    return pot(lead, 1), pot(lead, 2)
+    for number in (1, 2):
+        pot(lead, number)
+
+
+TWO_POTS = Kept(_make_two_pots)
+
+
+@pytest.fixture
+def two_pots(wheel: None, lead: User) -> tuple[Lot, Lot]:
+    """A check for leaks, and two pots of adhesive; parts enough for all of them."""
+    TWO_POTS(lead=lead)
+    first, second = Lot.objects.filter(item__code="GLUE").order_by("pk")
+    return first, second
 
 
 def bodies(lead: User, adhesive: Lot, minute: int, scrapped: int = 0) -> Lot:

@@ -24,6 +24,7 @@ from inventory.stock.operations import split_off
 from shopfloor.models import User
 from tests.batches import floor
 from tests.batches.trace.conftest import at_minute, bodies, checked, define, glue, glued, made_by
+from tests.kept import Kept
 
 Calling = Callable[[User], floor.Caller]
 MARCH: dict[str, Any] = {"first_on": date(2026, 3, 1), "last_on": date(2026, 3, 31)}
@@ -34,14 +35,21 @@ def look(defect: str = "LEAK", **given: Any) -> Causes:
     return causes(defect=defect, **{**MARCH, **given})
 
 
-@pytest.fixture
-def bad_pot(two_pots: tuple[Lot, Lot], lead: User) -> Lot:
-    """Nothing is scrapped; of six tested of every lot, two of the second pot's leak."""
-    fine, bad = two_pots
+def _check_bodies(*, pots: tuple[Lot, Lot], lead: User) -> None:
+    fine, bad = pots
     for turn in range(8):
         checked(lead, bodies(lead, fine, 20 + 2 * turn), 6, 0)
         checked(lead, bodies(lead, bad, 21 + 2 * turn), 6, 2)
-    return bad
+
+
+CHECKED = Kept(_check_bodies)
+
+
+@pytest.fixture
+def bad_pot(two_pots: tuple[Lot, Lot], lead: User) -> Lot:
+    """Nothing is scrapped; of six tested of every lot, two of the second pot's leak."""
+    CHECKED(pots=two_pots, lead=lead)
+    return two_pots[1]
 
 
 def test_the_bad_pot_is_named_by_checks_alone(bad_pot: Lot) -> None:

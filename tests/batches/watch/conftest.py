@@ -13,6 +13,7 @@ from inventory.stock.models import Lot
 from shopfloor.models import User
 from tests.batches import floor
 from tests.batches.trace.conftest import bodies, checked, materials, two_pots, wheel
+from tests.kept import Kept
 
 NOW = floor.LATER + timedelta(minutes=1)
 
@@ -25,19 +26,31 @@ def look(now: datetime = NOW) -> list[Alert]:
     return look_at_checks(ids, now=now)
 
 
+def _make_good_lots(*, pot: Lot, lead: User) -> None:
+    for _ in range(12):
+        checked(lead, bodies(lead, pot, 20), 20, 0, now=floor.LATER - timedelta(hours=2))
+
+
+def _make_leaking(*, pot: Lot, lead: User) -> None:
+    for _ in range(3):
+        checked(lead, bodies(lead, pot, 21), 20, 10, now=floor.LATER - timedelta(hours=1))
+
+
+GOOD_LOTS = Kept(_make_good_lots)
+LEAKING = Kept(_make_leaking)
+
+
 @pytest.fixture
 def good_lots(two_pots: tuple[Lot, Lot], lead: User) -> tuple[Lot, Lot]:
     """Twelve lots of the first pot, none of which leaks; answers the pots."""
-    for _ in range(12):
-        checked(lead, bodies(lead, two_pots[0], 20), 20, 0, now=floor.LATER - timedelta(hours=2))
+    GOOD_LOTS(pot=two_pots[0], lead=lead)
     return two_pots
 
 
 @pytest.fixture
 def leaking(good_lots: tuple[Lot, Lot], lead: User) -> Lot:
     """And three of the second pot, of which half leak; answers that pot."""
-    for _ in range(3):
-        checked(lead, bodies(lead, good_lots[1], 21), 20, 10, now=floor.LATER - timedelta(hours=1))
+    LEAKING(pot=good_lots[1], lead=lead)
     return good_lots[1]
 
 
