@@ -54,7 +54,9 @@ class CodeFilter(django_filters.CharFilter):
 
     def filter(self, qs: QuerySet[Any], value: str) -> QuerySet[Any]:
         """Those that belong to it."""
-        return super().filter(qs, AskedCode(value, str(self.field_name)) if value else value)
+        asked = AskedCode(value, str(self.field_name)) if value else value
+        found: QuerySet[Any] = super().filter(qs, asked)
+        return found
 
     def is_known(self, text: str, *, listed: type[Model]) -> bool:
         """Whether anything has this code. One statement.
@@ -76,11 +78,12 @@ def asked_codes(filters: type[django_filters.FilterSet], query: QueryDict) -> di
 
     One that cannot be read is left out: whoever filters by it refuses it.
     """
-    found = {}
+    found: dict[str, AskedCode] = {}
     for parameter, code in vars(filters)["base_filters"].items():
         if isinstance(code, CodeFilter) and code.method is None and query.get(parameter):
             with suppress(forms.ValidationError):
-                found[parameter] = AskedCode(code.field.clean(query[parameter]), code.field_name)
+                if text := code.field.clean(query[parameter]):  # blanks ask for nothing
+                    found[parameter] = AskedCode(text, code.field_name)
     return found
 
 

@@ -91,6 +91,7 @@ def test_another_code_goes_into_the_same_statement(three_lots: None) -> None:
     assert (hooks.count(), [row[2] for row in hooks[0:9]]) == (1, ["HOOK-6"])
     assert listed("place=SHELF-A").count() == 2
     assert listed("item=&place=SHELF-A").count() == 2
+    assert listed("item=%20&place=SHELF-A").count() == 2
 
 
 def test_a_list_that_can_have_no_rows_asks_for_none(db: None) -> None:
