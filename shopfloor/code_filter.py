@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import suppress
+from functools import cache
 from typing import Any, Self
 
 import django_filters
@@ -79,12 +81,18 @@ def asked_codes(filters: type[django_filters.FilterSet], query: QueryDict) -> di
     One that cannot be read is left out: whoever filters by it refuses it.
     """
     found: dict[str, AskedCode] = {}
-    for parameter, code in vars(filters)["base_filters"].items():
-        if isinstance(code, CodeFilter) and code.method is None and query.get(parameter):
+    for parameter, code in _compared(filters):
+        if query.get(parameter):
             with suppress(forms.ValidationError):
                 if text := code.field.clean(query[parameter]):  # blanks ask for nothing
                     found[parameter] = AskedCode(text, code.field_name)
     return found
+
+
+@cache
+def _compared(filters: type[django_filters.FilterSet]) -> Sequence[tuple[str, Any]]:
+    every = vars(filters)["base_filters"].items()
+    return [each for each in every if isinstance(each[1], CodeFilter) and each[1].method is None]
 
 
 class UsernameFilter(CodeFilter):

@@ -155,7 +155,7 @@ MIDDLEWARE = [
     "shopfloor.request_log.RequestLogMiddleware",
     "shopfloor.headers.HeaderMiddleware",
     "django.middleware.security.SecurityMiddleware",
-    "csp.middleware.CSPMiddleware",
+    "shopfloor.headers.ContentPolicyMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "shopfloor.addresses.AddressMiddleware",
