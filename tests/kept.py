@@ -57,6 +57,7 @@ class Kept:
     ) -> None:
         self._make, self._first = make, first or {}
         self._written: list[Written] = []
+        self._earlier: set[Earlier] = set()
         self._asks_taken = ""
 
     def __call__(self, **given: Any) -> None:
@@ -85,13 +86,18 @@ class Kept:
                 names = _changed(old[number], rows[number])
                 late += [_updated(rows[number], names, before)] if names else []
         self._written += late
+        values = (each for _, rows in self._written for row in rows for each in row)
+        self._earlier = {each for each in values if isinstance(each, Earlier)}
         self._asks_taken = " OR ".join(_asking(*each) for each in numbers.items())
 
     def _put_back(self) -> None:
-        found: dict[Earlier, int] = {}
+        found = _found(self._earlier)
         with connection.cursor() as cursor:
-            for sql, values in self._written:
-                cursor.executemany(sql, [[_number(each, found) for each in row] for row in values])
+            for sql, rows in self._written:
+                cursor.executemany(
+                    sql,
+                    [[found[v] if isinstance(v, Earlier) else v for v in row] for row in rows],
+                )
 
 
 def _models() -> Iterator[Model]:
@@ -164,15 +170,19 @@ def _earlier(row: models.Model) -> Earlier:
     return Earlier(type(row), column, getattr(row, column), str(row))
 
 
-def _number(value: Any, found: dict[Earlier, int]) -> Any:
-    """The value to write."""
-    if not isinstance(value, Earlier):
-        return value
-    if value not in found:
-        row = value.model._default_manager.get(**{value.column: value.value})
-        assert str(row) == value.words, f"{row} stands where {value.words} did"
-        found[value] = row.pk
-    return found[value]
+def _found(earlier: Iterable[Earlier]) -> dict[Earlier, int]:
+    """Their numbers. A statement a table."""
+    values: dict[tuple[Model, str], list[Any]] = {}
+    for each in earlier:
+        values.setdefault((each.model, each.column), []).append(each.value)
+    rows = {
+        (model, column): model._default_manager.in_bulk(those, field_name=column)
+        for (model, column), those in values.items()
+    }
+    found = {each: rows[each.model, each.column][each.value] for each in earlier}
+    for each, row in found.items():
+        assert each.column != "pk" or str(row) == each.words, f"{row} stands for {each.words}"
+    return {each: row.pk for each, row in found.items()}
 
 
 def _asking(model: Model, numbers: Sequence[int]) -> str:
