@@ -91,8 +91,10 @@ def asked_codes(filters: type[django_filters.FilterSet], query: QueryDict) -> di
 
 @cache
 def _compared(filters: type[django_filters.FilterSet]) -> Sequence[tuple[str, Any]]:
-    every = vars(filters)["base_filters"].items()
-    return [each for each in every if isinstance(each[1], CodeFilter) and each[1].method is None]
+    every: dict[str, Any] = vars(filters)["base_filters"]
+    codes: list[tuple[str, Any]]
+    codes = [(name, each) for name, each in every.items() if isinstance(each, CodeFilter)]
+    return [(name, code) for name, code in codes if code.method is None]
 
 
 class UsernameFilter(CodeFilter):
