@@ -29,7 +29,7 @@ from batches.trace.selectors.traces import Question, start_of
 from batches.trace.selectors.walking import Node, Walk, walk
 from batches.trace.selectors.whereabouts import Shipped, receipt_sides, shipped_lots
 from inventory.catalog.models import Item
-from inventory.stock.models import HeldLot, Movement, PostingKind
+from inventory.stock.models import Disposition, HeldLot, Movement, PostingKind
 from inventory.stock.selectors.among import Among, AmongCodes
 from inventory.stock.selectors.lineage import Direction, is_standing
 from shopfloor.codes.alphabet import Prefix, encode
@@ -51,6 +51,7 @@ class Hold(NamedTuple):
     lot_id: int
     at: datetime
     over_at: datetime | None
+    before: str
 
     def stands(self, at: datetime) -> bool:
         """Whether it stops the lot just after a moment."""
@@ -262,11 +263,11 @@ class _Teller:
                 yield Disposed(code=code, at=at, lots=its)
 
     def held(self) -> Iterator[Held]:
-        """Holds, and their ends for lots that no other one stops. One statement."""
+        """Holds, and their ends for lots that could be used from then on. One statement."""
         rows = HeldLot.objects.filter(Among("lot_id", self.found.nodes)).order_by(
             "hold_id", "lot_id"
         )
-        columns = ("hold_id", "lot_id", "hold__at", "hold__release__at")
+        columns = ("hold_id", "lot_id", "hold__at", "hold__release__at", "before")
         holds = [Hold(*row) for row in rows.values_list(*columns)]
         of_lot = defaultdict(list)
         for hold in holds:
@@ -276,11 +277,20 @@ class _Teller:
             code, over_at = encode(hold_id, Prefix.HOLD), stopped[0].over_at
             lots = [self.amount(hold.lot_id, 1) for hold in stopped]
             yield Held(code=code, at=stopped[0].at, lots=lots)
+            if over_at is None:
+                continue
             free = [
                 lot
                 for lot, hold in zip(lots, stopped, strict=True)
-                if over_at is not None
-                and not any(each.stands(over_at) for each in of_lot[hold.lot_id])
+                if _is_free(of_lot[hold.lot_id], over_at)
             ]
-            if over_at is not None and free:
+            if free:
                 yield Held(code=code, at=over_at, lots=free, is_over=True)
+
+
+def _is_free(holds: Sequence[Hold], at: datetime) -> bool:
+    """Whether none of a lot's holds stops it just after a moment, nor what it was before them."""
+    if any(hold.stands(at) for hold in holds):
+        return False
+    before = [hold.before for hold in holds if hold.at <= at and hold.before != Disposition.HELD]
+    return before[-1:] == [Disposition.RELEASED]

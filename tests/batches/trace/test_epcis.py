@@ -104,6 +104,16 @@ def test_what_came_back_was_in_the_box_it_left_in(returned: Run, told: Callable[
     ]
 
 
+def test_what_is_in_quarantine_is_not_let_go_with_its_hold(
+    returned: Run, lead: User, told: Callable[..., Any]
+) -> None:
+    lot = returned.boxed[0].code
+    hold = hold_lot(lot_code=lot, stamp=at_minute(lead, 91))
+    release_hold(hold_code=hold.code, stamp=at_minute(lead, 92))
+    steps = [event["bizStep"] for event in told("downstream", lot=lot)]
+    assert steps == ["packing", "shipping", "receiving", "holding"]
+
+
 def test_what_was_held_let_go_and_thrown_away_is_told(
     run: Run, lead: User, told: Callable[..., Any]
 ) -> None:
