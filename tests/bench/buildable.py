@@ -102,6 +102,73 @@ def large_shop(chance: Random) -> Shop:
     return Shop(stock_base=stock, recipes=recipes)
 
 
+def mixed_shop(chance: Random, lures: int) -> tuple[Shop, dict[str, Goal]]:
+    """So many lures, four of a model, that share resin, glue, paints, hooks and rings."""
+    stock = {"RESIN": chance.randint(20, 80) * 10**6, "GLUE": chance.randint(200, 900) * 1000}
+    stock |= {f"PAINT{n}": chance.randint(1, 30) * 10**5 for n in range(12)}
+    for n in range(5):
+        stock |= {f"HOOK{n}": chance.randint(200, 6000), f"RING{n}": chance.randint(200, 6000)}
+    one = Fraction(1)
+    recipes, goals = {}, {}
+    for n in range(lures):
+        model = n // 4
+        if f"BODY{model}" not in recipes:
+            resin = Take(
+                item="RESIN", per_piece=Fraction(chance.randint(4, 12) * 1000), per_batch_base=10**6
+            )
+            glue = Take(item="GLUE", per_piece=120 * one, per_batch_base=15_000)
+            recipes[f"BODY{model}"] = Recipe(
+                takes=(resin, glue), scrap_ratio=Fraction(3, 100), minutes=one
+            )
+            stock[f"BODY{model}"] = chance.randint(0, 300)
+        paints = [
+            Take(
+                item=f"PAINT{paint}",
+                per_piece=Fraction(chance.randint(100, 600) * 10, 4),
+                per_batch_base=3000,
+            )
+            for paint in chance.sample(range(12), 3)
+        ]
+        recipes[f"PAINTED{n}"] = Recipe(
+            takes=(Take(item=f"BODY{model}", per_piece=one), *paints),
+            scrap_ratio=Fraction(4, 100),
+            minutes=Fraction(3, 2),
+        )
+        rig = [Take(item=f"{part}{n % 5}", per_piece=2 * one) for part in ("HOOK", "RING")]
+        recipes[f"LURE{n}"] = Recipe(
+            takes=(Take(item=f"PAINTED{n}", per_piece=one), *rig),
+            scrap_ratio=Fraction(1, 100),
+            minutes=one,
+        )
+        goals[f"LURE{n}"] = Goal(
+            chance.randint(2_000_000, 9_000_000), chance.choice((PIECES_CAP, 200, 500))
+        )
+    return Shop(stock_base=stock, recipes=recipes), goals
+
+
+def print_mixes(shops: int, seed: int) -> None:
+    """How near the mixes are to what none can beat, and how long they take."""
+    print("\n| lures | bench hours | mixes | proved best | farthest from it | slowest |")  # noqa: T201
+    print("|" + "---|" * 6)  # noqa: T201
+    for lures in (5, 20, 40):
+        for hours in (None, 40):
+            gaps, taken = [], []
+            for number in range(shops):
+                chance = Random(f"{seed} {lures} {number}")  # noqa: S311 - not a secret
+                shop, goals = mixed_shop(chance, lures)
+                minutes_max = None if hours is None else Fraction(hours * 60)
+                start = time.perf_counter()
+                built = best(Question(shop=shop, goals=goals, minutes_max=minutes_max))
+                taken.append(time.perf_counter() - start)
+                assert built is not None
+                gaps.append((built.value_max - built.value) / max(built.value_max, 1))
+            print(  # noqa: T201
+                f"| {lures} | {hours or 'any'} | {shops} | {gaps.count(0)} | {max(gaps):.2%}"
+                f" | {max(taken):.1f} s |",
+                flush=True,
+            )
+
+
 def rows(kind: Callable[[Random], Asked], shops: int, seed: int) -> Iterator[Asked]:
     """The answers in so many shops."""
     for number in range(shops):
@@ -113,6 +180,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.buildable", description=__doc__)
     parser.add_argument("--shops", type=int, default=2000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--mixes", type=int, default=5)
     options = parser.parse_args()
     print("| shops | number | best found | proved so | median | slowest |")  # noqa: T201
     print("|" + "---|" * 6)  # noqa: T201
@@ -124,6 +192,7 @@ def main() -> None:
             f" | {sum(each.is_proved for each in found)}"
             f" | {taken[len(taken) // 2]:.0f} ms | {taken[-1]:.0f} ms |"
         )
+    print_mixes(options.mixes, options.seed)
 
 
 if __name__ == "__main__":

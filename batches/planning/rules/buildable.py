@@ -21,6 +21,9 @@ NEAR: Final = 1e-5
 """A plan this near to the solver's bound, in parts of a piece, is the best."""
 
 
+MORE_SECONDS_MAX: Final = 1.0
+"""What more of one thing would give is a hint, and several are asked for."""
+
 _PARTS: Final = 1 << 20
 
 
@@ -58,8 +61,21 @@ class Limit(NamedTuple):
 
 
 def best(question: Question) -> Built | None:
-    """The plan worth most; None when what is wanted at least cannot be made."""
+    """The plan worth most; None when what is wanted at least cannot be made.
+
+    Where the solver had not the time to prove its plan the best, it may be far from it: then parts
+    of pieces, which take no time, are rounded, and the better plan is the answer.
+    """
     assert question.goals.keys() <= question.shop.recipes.keys()
+    whole = _in_whole_pieces(question)
+    if whole is not None and whole.is_best:
+        return whole
+    rounded = _rounded(question, None if whole is None else whole.value_max)
+    plans = [each for each in (whole, rounded) if each is not None]
+    return max(plans, key=lambda each: each.value, default=None)
+
+
+def _in_whole_pieces(question: Question) -> Built | None:
     found = first = Program(question).solve()
     if first is None or found is None:
         return None
@@ -77,6 +93,36 @@ def best(question: Question) -> Built | None:
     return _fewer(question, found, first.value_max)
 
 
+def _rounded(question: Question, value_max: float | None) -> Built | None:
+    """A plan in parts of pieces, rounded down, then raised lure by lure as far as it goes.
+
+    No plan in whole pieces is worth more than the one in parts.
+    """
+    found = Program(question, in_parts=True).solve()
+    if found is None:
+        return None
+    value_max = found.value_max if value_max is None else value_max
+    # What batches take once counts in full only when it is known which begin.
+    begun = {run.item for run in walk(question.shop, found.wanted).runs}
+    found = Program(question, begun=begun, in_parts=True).solve() or found
+    built = _fewer(question, found, value_max)
+    return None if built is None else _raised(question, built, value_max)
+
+
+def _raised(question: Question, built: Built, value_max: float) -> Built:
+    """The same with more of each goal, the worthiest first, as long as it fits."""
+    for item, goal in sorted(question.goals.items(), key=lambda pair: -pair[1].value):
+        step = 1 if goal.value > 0 else 0
+        while step:
+            pieces = {**built.pieces, item: built.pieces[item] + step}
+            way = walk(question.shop, pieces, built.standing)
+            fits = pieces[item] <= goal.most and _fits(question, way)
+            if fits:
+                built = _built(question, pieces, way, built.standing, value_max)
+            step = step * 2 if fits else step // 2
+    return built
+
+
 def limits(question: Question, item: str) -> list[Limit]:
     """What each item without a recipe allows of a goal, time aside; the tightest first."""
     shop, most = question.shop, question.goals[item].most
@@ -89,11 +135,18 @@ def limits(question: Question, item: str) -> list[Limit]:
     return sorted(found, key=lambda each: (each.pieces is None, each.pieces or 0, each.item))
 
 
-def with_more(question: Question, item: str, more_base: int) -> Built | None:
-    """The best plan if there were so much more of an item."""
-    shop = question.shop
-    stock = {**shop.stock_base, item: shop.stock_base.get(item, 0) + more_base}
-    return best(replace(question, shop=replace(shop, stock_base=stock)))
+def with_more(
+    question: Question, built: Built, *, item: str = "", more_base: int = 0, more_minutes: int = 0
+) -> Built:
+    """The best plan if there were so much more of one thing; the same, if none is better."""
+    shop, minutes_max = question.shop, question.minutes_max
+    if item:
+        stock = {**shop.stock_base, item: shop.stock_base.get(item, 0) + more_base}
+        shop = replace(shop, stock_base=stock)
+    if minutes_max is not None:
+        minutes_max += more_minutes
+    then = best(replace(question, shop=shop, minutes_max=minutes_max, seconds_max=MORE_SECONDS_MAX))
+    return built if then is None or then.value < built.value else then
 
 
 def missing_for_one_more(question: Question, built: Built) -> dict[str, dict[str, int]]:

@@ -25,6 +25,7 @@ WHOLE_BASE_MAX: Final = 100_000
 a milligram decides nothing and the walk has the last word."""
 
 SECONDS_MAX: Final = 5.0
+"""Most that a question may take; its best plan by then is the answer."""
 
 _TINY: Final = 1e-6
 
@@ -75,12 +76,14 @@ class Question:
         goals: What is wanted, by item with a recipe.
         minutes_max: Labor minutes that there are; None: as many as it takes.
         plenty: Items without a recipe that there is any amount of, to see what others allow.
+        seconds_max: Most that the solver may take.
     """
 
     shop: Shop
     goals: Mapping[str, Goal]
     minutes_max: Fraction | None = None
     plenty: AbstractSet[str] = frozenset()
+    seconds_max: float = SECONDS_MAX
 
 
 class Program:
@@ -89,11 +92,20 @@ class Program:
     Args:
         question: It.
         begun: Items that a batch is surely made of: what it takes once is taken.
+        in_parts: Whether parts of pieces will do: solved at once, and to be rounded.
     """
 
-    def __init__(self, question: Question, *, begun: AbstractSet[str] = frozenset()) -> None:
+    def __init__(
+        self,
+        question: Question,
+        *,
+        begun: AbstractSet[str] = frozenset(),
+        in_parts: bool = False,
+    ) -> None:
         self._shop, self._goals = shop, goals = question.shop, question.goals
         self._begun, self._plenty = begun, question.plenty
+        self._seconds_max = SECONDS_MAX if in_parts else question.seconds_max
+        self._in_parts = in_parts
         self._items = shop.below(goals)
         self._made = [item for item in self._items if item in shop.recipes]
         self._columns = _Columns()
@@ -138,14 +150,15 @@ class Program:
             -value,
             constraints=LinearConstraint(matrix, -np.inf, most),
             bounds=Bounds(columns.low, columns.high),
-            integrality=np.array(columns.is_whole, dtype=int),
-            options={"mip_rel_gap": 0, "time_limit": SECONDS_MAX},
+            integrality=np.array(columns.is_whole, dtype=int) * (not self._in_parts),
+            options={"mip_rel_gap": 0, "time_limit": self._seconds_max},
         )
         if answer.x is None:
             return None
         bound = answer.fun if answer.mip_dual_bound is None else answer.mip_dual_bound
+        whole = _down if self._in_parts else _whole
         return Found(
-            wanted={item: _whole(answer.x[at]) for item, at in self._new.items()},
+            wanted={item: whole(answer.x[at]) for item, at in self._new.items()},
             standing={key: _whole(answer.x[at]) for key, at in self._standing.items()},
             value_max=-float(bound) * scale,
         )
@@ -246,6 +259,10 @@ def _worked_max(takes: Iterable[Take], there: Mapping[str, float]) -> float:
         if take.per_piece and left < math.inf:
             most = min(most, left / float(take.per_piece) * (1 + _TINY) + _TINY)
     return most
+
+
+def _down(number: float) -> int:
+    return max(math.floor(number + _TINY), 0)
 
 
 def _whole(number: float) -> int:

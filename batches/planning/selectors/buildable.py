@@ -196,7 +196,7 @@ def _bottlenecks(
     rows = []
     for limit in tightest:
         item, pack = today.items[limit.item], packs.get(limit.item)
-        more = with_more(question, item.code, pack) if pack else None
+        more = with_more(question, built, item=item.code, more_base=pack) if pack else None
         rows.append(
             BottleneckRow(
                 item=item.code,

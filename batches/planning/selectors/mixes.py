@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
@@ -30,8 +30,8 @@ from shopfloor.money import money_text
 
 BY_CHOICES: Final = ("margin", "demand")
 LURES_MAX: Final = 40
-ASKED_AGAIN_MAX: Final = 10
-"""So many items that are short are asked what one more pack of them would give."""
+ASKED_AGAIN_MAX: Final = 5
+"""So many of the items that stop the most lures are asked what one more pack would give."""
 
 
 class MixLureRow(NamedTuple):
@@ -202,18 +202,21 @@ def _more(
     by: str,
 ) -> Iterable[MoreRow]:
     """What is short, and what a pack more of each alone would give, the most first."""
-    short = sorted({code for each in missing.values() for code in each})[:ASKED_AGAIN_MAX]
-    asked: list[tuple[str | None, AmountRow | None, Built | None]] = [
-        (code, amount_of(today.items[code], pack), with_more(question, code, pack))
+    stops = Counter(code for each in missing.values() for code in each)
+    short = sorted(stops, key=lambda code: (-stops[code], code))[:ASKED_AGAIN_MAX]
+    found: list[tuple[Built, str | None, AmountRow | None]] = [
+        (
+            with_more(question, built, item=code, more_base=pack),
+            code,
+            amount_of(today.items[code], pack),
+        )
         for code, pack in packs_base(today, short).items()
     ]
     if question.minutes_max is not None:
-        longer = replace(question, minutes_max=question.minutes_max + 60)
-        asked.append((None, None, best(longer)))
-    found = [(then.value - built.value, code, more, then) for code, more, then in asked if then]
-    for gain, code, more, then in sorted(found, key=lambda each: (-each[0], each[1] or "")):
+        found.append((with_more(question, built, more_minutes=60), None, None))
+    for then, code, more in sorted(found, key=lambda each: (-each[0].value, each[1] or "")):
         lures = [PiecesRow(*each) for each in then.pieces.items()]
-        yield MoreRow(code, more, _shown(by, gain), lures)
+        yield MoreRow(code, more, _shown(by, then.value - built.value), lures)
 
 
 def _why(

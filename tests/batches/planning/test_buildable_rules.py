@@ -12,6 +12,7 @@ from batches.planning.rules.buildable import Limit, best, limits, missing_for_on
 from batches.planning.rules.making import Recipe, Shop, StandIn, Take, walk
 from batches.planning.rules.program import PIECES_CAP, Goal, Question
 from tests.batches.planning.small_shops import PIECES_MAX, best_by_trying, can_be_made, small_shop
+from tests.bench.buildable import mixed_shop
 
 ONE = Fraction(1)
 
@@ -78,10 +79,10 @@ def test_what_each_item_alone_would_allow_is_told_tightest_first() -> None:
 
 def test_one_more_pack_gives_as_much_as_the_next_bottleneck_lets_it() -> None:
     # 40,000 uL more paint 80 bodies more, 72 of them good.
-    more = with_more(asked(), "PAINT", 40_000)
-    plenty = with_more(asked(), "PAINT", 10_000_000)
-    assert more is not None
-    assert plenty is not None
+    built = best(asked())
+    assert built is not None
+    more = with_more(asked(), built, item="PAINT", more_base=40_000)
+    plenty = with_more(asked(), built, item="PAINT", more_base=10_000_000)
     assert (more.pieces["LURE"], plenty.pieces["LURE"]) == (200, 230)
 
 
@@ -90,6 +91,15 @@ def test_what_is_short_for_one_more_is_named_with_how_much() -> None:
     assert built is not None
     # 109 good take 122 worked on: 66,000 uL.
     assert missing_for_one_more(asked(), built) == {"LURE": {"PAINT": 1000}}
+
+
+def test_one_more_hour_makes_what_an_hour_makes() -> None:
+    question = asked(minutes_max=Fraction(60))
+    built = best(question)
+    assert built is not None
+    # 20 painted ones in half an hour; the other half makes 11 more: 16.5 + 13 minutes.
+    assert built.pieces == {"LURE": 31}
+    assert with_more(question, built, more_minutes=40).pieces == {"LURE": 46}
 
 
 def test_bench_hours_end_it_when_they_are_short() -> None:
@@ -136,6 +146,15 @@ def test_two_lures_share_hooks_and_the_worthier_mix_wins() -> None:
     assert best(asked(shop, A=Goal(10), B=Goal(0, most=3, least=3))) is None
 
 
+def test_without_time_to_prove_it_a_near_plan_says_what_none_can_beat() -> None:
+    shop, goals = mixed_shop(Random("12"), 12)  # noqa: S311 - not a secret
+    built = best(Question(shop=shop, goals=goals, seconds_max=0.0))
+    assert built is not None
+    assert built.walk.short_base == {}
+    assert not built.is_best
+    assert 0.8 * built.value_max < built.value < built.value_max
+
+
 def test_a_lure_that_costs_more_than_it_brings_is_not_built() -> None:
     assert pieces(asked(LURE=Goal(-5))) == {"LURE": 0}
 
@@ -170,7 +189,8 @@ def test_more_on_the_shelf_never_builds_fewer(seed: int) -> None:
     goals = {item: Goal(1) for item in shop.recipes if item.startswith("L")}
     question = Question(shop=shop, goals=goals)
     item = chance.choice(sorted(shop.stock_base))
-    before, after = best(question), with_more(question, item, chance.randint(1, 9))
+    stock = {**shop.stock_base, item: shop.stock_base[item] + chance.randint(1, 9)}
+    before, after = best(question), best(replace(question, shop=replace(shop, stock_base=stock)))
     assert before is not None
     assert after is not None
     assert after.value >= before.value
