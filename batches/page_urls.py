@@ -7,6 +7,7 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("batches.attention.pages")),
     path("", include("batches.bills.pages")),
+    path("", include("batches.exchange.pages")),
     path("", include("batches.labels.pages")),
     path("", include("batches.packing.pages")),
     path("", include("batches.planning.pages")),

@@ -18,7 +18,7 @@ from shopfloor.screens.things import (
     acts_for,
     drawn,
 )
-from shopfloor.screens.within import ask, has_search, may, may_see, tell
+from shopfloor.screens.within import ask, has_search, may, may_see, tell, tell_files
 
 __all__ = [
     "FILLED",
@@ -39,5 +39,6 @@ __all__ = [
     "may",
     "may_see",
     "tell",
+    "tell_files",
     "typed",
 ]

@@ -96,6 +96,8 @@ def _members(shape: Any, typed: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
         if value is None or _is_blank(value):
             if made_of.required and made_of.allow_null:
                 yield name, None
+            elif made_of.required and getattr(made_of, "allow_blank", False):
+                yield name, ""
             continue
         yield name, _value(made_of, value)
 

@@ -138,7 +138,7 @@ def read_files(files: Mapping[str, bytes], clock: Clock, writing: Writing = AS_O
     for name in sorted(files):
         data = files[name]
         try:
-            for table in _tables(name, data, writing):
+            for table in tables_in(name, data, writing):
                 _read_table(reading, table, data, clock, writing)
         except UnreadableError as error:
             reading.problems.append(Problem(name, error.row, "", "", str(error)))
@@ -148,7 +148,12 @@ def read_files(files: Mapping[str, bytes], clock: Clock, writing: Writing = AS_O
     return reading
 
 
-def _tables(name: str, data: bytes, writing: Writing) -> list[Table]:
+def tables_in(name: str, data: bytes, writing: Writing) -> list[Table]:
+    """The sheets of a file as they came.
+
+    Raises:
+        UnreadableError: it cannot be read at all.
+    """
     if is_workbook(data):
         return workbook_tables(name, data)
     sheet = _BY_NAME.get(heading_key(name.rpartition(".")[0]))

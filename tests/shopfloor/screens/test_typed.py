@@ -19,6 +19,12 @@ class LineShape(serializers.Serializer[Any]):
     found = AmountSerializer(required=False)
 
 
+class HeadingShape(serializers.Serializer[Any]):
+    """A text that must be said and may be empty."""
+
+    column = serializers.CharField(allow_blank=True)
+
+
 class LengthShape(serializers.Serializer[Any]):
     """A unit that is none of an amount."""
 
@@ -92,6 +98,7 @@ def test_a_box_that_is_not_ticked_says_so() -> None:
 
 def test_what_must_be_said_and_may_be_nothing_is_nothing_where_it_was_left_empty() -> None:
     assert body_of(PaperShape(), typed("stands_in=")) == {"stands_in": None}
+    assert body_of(HeadingShape(), typed("column=")) == {"column": ""}
 
 
 def test_a_unit_without_an_amount_field_is_said_for_itself() -> None:
