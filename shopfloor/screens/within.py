@@ -73,7 +73,7 @@ def tell_files(
     request: HttpRequest,
     address: str,
     said: Mapping[str, str | Sequence[str]],
-    files: MultiValueDict[str, UploadedFile],
+    files: MultiValueDict[str, UploadedFile[Any]],
     *,
     key: str,
 ) -> Any:
@@ -127,7 +127,7 @@ def _sent(
     body: bytes = b"",
     key: str = "",
     form: QueryDict | None = None,
-    files: MultiValueDict[str, UploadedFile] | None = None,
+    files: MultiValueDict[str, UploadedFile[Any]] | None = None,
 ) -> Any:
     match = resolve(path)
     inner: Any = _inner(request, method, path, query, body, key)
