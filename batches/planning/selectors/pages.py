@@ -10,7 +10,7 @@ from batches.planning.rules.requirements import net_base, projected_base
 from batches.planning.rules.weeks import monday_of
 from batches.planning.selectors.actions import Acting
 from batches.planning.selectors.leads import Lead
-from batches.planning.selectors.pegs import pegged
+from batches.planning.selectors.pegs import RootPeg, pegged
 from batches.planning.selectors.planning import Planning, planning
 from batches.planning.selectors.rows import RequirementRow, Totals, row_of
 from batches.planning.selectors.sizing import ItemSizing
@@ -123,17 +123,7 @@ def requirement_page(*, code: str, now: datetime, weeks: int) -> RequirementPage
             if each.week < weeks
         ],
         pegs=[
-            PegRow(
-                item,
-                mondays[each.week],
-                each.root.kind if each.root else "stock",
-                each.root.code if each.root else "",
-                each.root.line or None if each.root else None,
-                planned.items[planned.places[each.root.item_id]].code if each.root else None,
-                each.root.customer or None if each.root else None,
-                each.root.due_on if each.root else None,
-                each.qty_base,
-            )
+            _peg_row(planned, item, mondays[each.week], each)
             for each in for_whom.pegs
             if each.week < weeks
         ],
@@ -146,6 +136,23 @@ def requirement_page(*, code: str, now: datetime, weeks: int) -> RequirementPage
         lead=planned.leads[place],
         sizing=planned.sizings[place],
         why=why(planned, place, row),
+    )
+
+
+def _peg_row(planned: Planning, item: Item, week_on: date, peg: RootPeg) -> PegRow:
+    root = peg.root
+    if root is None:
+        return PegRow(item, week_on, "stock", "", None, None, None, None, peg.qty_base)
+    return PegRow(
+        item=item,
+        week_on=week_on,
+        kind=root.kind,
+        code=root.code,
+        line=root.line or None,
+        wanted_item=planned.items[planned.places[root.item_id]].code,
+        customer=root.customer or None,
+        due_on=root.due_on,
+        qty_base=peg.qty_base,
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 
@@ -175,7 +175,8 @@ def _in_levels(
     try:
         levels = levels_of(len(items), parent, child)
     except InvalidInputError as error:
-        path = [items[int(place)].code for place in error.facts.get("path", [])]  # type: ignore[attr-defined]
+        places: Any = error.facts.get("path", [])
+        path = [items[int(place)].code for place in places]
         raise InvalidInputError(error.detail, path=path) from error
     is_bought = np.array([item.pk not in bills for item in items], bool)
     order = np.lexsort((is_bought, levels))

@@ -103,6 +103,12 @@ def test_a_plan_goes_down_through_yields_and_pots_to_the_hooks(api: Caller) -> N
 def test_pegs_and_takers_add_up_to_the_base_unit(api: Caller, lead: User) -> None:
     planned(api, (9, 333), (12, 970))
     order = ordered(lead, 500, in_weeks(10))
+    lot = {"lot_sizing": "fixed", "lot": {"amount": "700", "unit": "each"}}
+    api.post("planning/requirements/PAINTED-70-PERCH/policy/", lot)
+    safety = {"safety_stock": {"amount": "35", "unit": "each"}}
+    api.post("planning/requirements/BODY-70/policy/", safety)
+    batch = BatchPlan(item_code="PAINTED-70-PERCH", planned_base=90, planned_on=in_weeks(2))
+    plan(plan=batch, stamp=stamp(lead))
     for item in (HOOK, "RESIN", "PAINT-GREEN", LURE, "GLUE-A"):
         found = page(api, item, weeks=52)
         gross = {week["week_on"]: Decimal(week["gross"]["amount"]) for week in found["weeks"]}
