@@ -13,6 +13,7 @@ from django.utils import timezone
 from playwright.sync_api import BrowserContext, Page, Route, expect
 from pytest_django.live_server_helper import LiveServer
 
+from batches.bills.models import BillRevision, RevisionState
 from batches.runs.models import Batch, Entry, EntryTally
 from batches.runs.operations import add_scrap_reason, plan, start_batch
 from batches.runs.steps.batches import BatchPlan
@@ -24,6 +25,7 @@ from shopfloor.operations import create_first_owner
 from shopfloor.sessions import SIGNED_IN_AT
 from tests.batches import floor
 from tests.batches.floor import NOON, stamp_at, take_in
+from tests.kept import Kept
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -45,30 +47,38 @@ SHELF = {
 """Base units of each item that is on the shelves; hangers come in lots of their own."""
 
 
-@pytest.fixture
-def shop() -> User:
-    """A shop with bills and full shelves, a wheel of twelve and a mold of four; its owner."""
-    create_first_owner(username="owner", display_name="Olga", password=PASSWORD, at=NOON)
-    owner = User.objects.get(username="owner")
-    floor.enter_places(by=owner)
-    floor.enter_stages(by=owner)
-    floor.enter_items(by=owner)
-    floor.release_bills(by=owner)
+def fill_shop(*, by: User) -> None:
+    """Bills and full shelves, a wheel of twelve stations, a mold of four cavities."""
+    floor.enter_places(by=by)
+    floor.enter_stages(by=by)
+    floor.enter_items(by=by)
+    floor.release_bills(by=by)
     for code, kind, part, parts in (
         ("WHEEL-1", "wheel", "station", 12),
         ("MOLD-1", "mold", "cavity", 4),
     ):
         create_equipment(
-            code=code, name=code, kind=kind, by=owner, at=NOON, part_kind=part, part_count=parts
+            code=code, name=code, kind=kind, by=by, at=NOON, part_kind=part, part_count=parts
         )
     for code, name, stage in (
         ("LEAK", "Leak along the seam", "GLUING"),
         ("SHORT", "Short shot", "MOLDING"),
         ("RUNS", "Runs in the paint", "PAINTING"),
     ):
-        add_scrap_reason(code=code, name=name, by=owner, at=NOON, stage_code=stage)
+        add_scrap_reason(code=code, name=name, by=by, at=NOON, stage_code=stage)
     for item, qty_base in SHELF.items():
-        take_in(item, qty_base, worth="10", by=owner, lot_code=f"{item}-X")
+        take_in(item, qty_base, worth="10", by=by, lot_code=f"{item}-X")
+
+
+SHOP = Kept(fill_shop, first={BillRevision: {"state": RevisionState.DRAFT, "released_at": None}})
+
+
+@pytest.fixture
+def shop() -> User:
+    """The shop; its owner."""
+    create_first_owner(username="owner", display_name="Olga", password=PASSWORD, at=NOON)
+    owner = User.objects.get(username="owner")
+    SHOP(by=owner)
     return owner
 
 

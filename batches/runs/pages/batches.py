@@ -12,6 +12,7 @@ from batches.runs.api import doors
 from shopfloor.screens import Act, ActPage, Column, ListPage, Paper, Table, ThingPage, ask
 from shopfloor.screens.cells import amount
 
+_RECORDS = "batches/any/entries/"  # who may record may go to the bench
 _OPEN = ("planned", "idle", "running", "held")
 
 
@@ -80,7 +81,13 @@ class BatchPage(ThingPage):
         ),
     )
     acts = (
-        Act("Record at the bench", "/bench/{stage}/{code}/", {"state": _OPEN}, "", is_main=True),
+        Act(
+            "Record at the bench",
+            "/bench/{stage}/{code}/",
+            {"state": _OPEN},
+            _RECORDS,
+            is_main=True,
+        ),
         Act("Record on a form", "entries/new/", {"state": ["running"]}),
         Act("Give it to the bench", "ready/", {"state": ["planned"]}),
         Act("Start", "start/", {"state": ["planned", "idle"]}),

@@ -103,6 +103,7 @@ class StageBenchPage(PageDoor):
             "batches": [
                 {**batch, "address": _address(batch), **_numbers(batch)} for batch in running_first
             ],
+            "more": listed["count"] - len(listed["results"]),
             "bills": bills,
             "may_plan": may_plan,
             "problem": None if refused is None else problem_of(refused),

@@ -76,7 +76,6 @@ async function judged(code, row) {
   try {
     const answer = await outbox.ask(`${bench.dataset.address}scan/?code=${encodeURIComponent(code)}`);
     if (answer.ok) found = scanned_of(await answer.text());
-    else if (answer.status === 401) outbox.send();
   } catch { /* no connection: it is looked at before it is sent */ }
   row.remove();
   if (found && !found.dataset.lot) { wrong_scan(found); return; }
@@ -105,6 +104,7 @@ async function look() {
   const asked = new URLSearchParams({ amount, unit: bench.dataset.unit, lots: lots.join(",") });
   try {
     const answer = await outbox.ask(`${bench.dataset.address}lots/?${asked}`);
+    if (answer.status === 401) draw_kept();
     if (answer.ok) {
       document.getElementById("lots").innerHTML = await answer.text();
       judge_again();
@@ -141,7 +141,7 @@ function draw_lots() {
     const row = make("li", "", lot.is_unjudged ? "looking" : "fit");
     row.dataset.taken = lot.code;
     const words = document.createElement("p");
-    if (lot.is_unjudged) words.append(make("strong", lot.code), " is not looked at yet: no connection. It will be, before the entry is saved.");
+    if (lot.is_unjudged) words.append(make("strong", lot.code), " is not looked at yet. It will be, before the entry is saved.");
     else words.innerHTML = lot.says;
     row.append(words);
     const weigh = make("button", lot.amount ? `Took ${lot.amount} ${lot.unit === "each" ? "pieces" : lot.unit}` : "Weighed or counted", "plain");
@@ -192,6 +192,11 @@ function draw_kept() {
   const rows = [];
   if (!kept_here.is_safe) rows.push(kept_row("no", "This browser keeps nothing: do not close this page before all is saved."));
   for (const entry of outbox.all()) rows.push(waiting_row(entry));
+  if (outbox.trouble === "signed out" && !rows.length) {
+    const row = kept_row("no", "You are signed out. What you enter is kept on this tablet and sent after you sign in.");
+    row.append(sign_in());
+    rows.push(row);
+  }
   if (last_saved) rows.push(last_saved);
   if (!is_empty()) rows.push(kept_row("open", "Not saved yet. What you entered is kept on this tablet."));
   const texts = rows.map((row) => row.textContent).join("|");
@@ -215,14 +220,17 @@ function waiting_row(entry) {
     row.append(row_button("Throw it away", () => { outbox.drop(entry.key); draw(); }));
   } else if (outbox.trouble === "signed out") {
     words.append("You are signed out. It is kept on this tablet and sent after you sign in.");
-    const link = make("a", "Sign in", "button");
-    link.href = `/sign-in/?next=${encodeURIComponent(location.pathname)}`;
-    row.append(link);
+    row.append(sign_in());
   } else {
     words.append(TROUBLE[outbox.trouble] || "It is on its way.");
     if (outbox.trouble) row.append(row_button("Try now", () => outbox.send_now()));
   }
   return row;
+}
+function sign_in() {
+  const link = make("a", "Sign in", "button");
+  link.href = `/sign-in/?next=${encodeURIComponent(location.pathname)}`;
+  return link;
 }
 function row_button(text, act) {
   const button = make("button", text, "plain");

@@ -25,6 +25,7 @@ const kept_here = {
   },
 };
 
+const SIGNED_OUT = "signed out";
 class Away extends Error {}
 
 const outbox = {
@@ -56,6 +57,8 @@ const outbox = {
   async ask(address) {
     const answer = await fetch(address, { headers: { "HX-Request": "true" } });
     this.hear_clock(answer);
+    if (answer.status === 401) this.trouble = SIGNED_OUT;
+    else if (this.trouble === SIGNED_OUT) this.trouble = "";
     return answer;
   },
 
@@ -87,7 +90,7 @@ const outbox = {
     try {
       const wrong = await this._judge(entry);
       if (wrong) return this._refused(entry, { code: "scan", detail: wrong, facts: {} });
-      if (entry.is_tried && await this._signed_in() !== entry.person) return "signed out";
+      if (entry.is_tried && await this._signed_in() !== entry.person) return SIGNED_OUT;
       entry.is_tried = true;
       this.put(entry);
       const answer = await fetch(entry.address, {
@@ -103,7 +106,7 @@ const outbox = {
         return "";
       }
       const problem = await answer.json().catch(() => ({ code: "", detail: "", facts: {} }));
-      if (answer.status === 401) return "signed out";
+      if (answer.status === 401) return SIGNED_OUT;
       if (problem.code === "csrf_failed") return await this._new_token();
       if (answer.status === 429 || answer.status >= 500 || !problem.code) return "not answered";
       if (problem.code === "time_in_future" && entry.body.at) {
@@ -133,7 +136,7 @@ const outbox = {
   async _judge(entry) {
     for (const code of [...entry.unjudged]) {
       const answer = await this.ask(`${entry.page}scan/?code=${encodeURIComponent(code)}`);
-      if (!answer.ok) throw new Away(answer.status === 401 ? "signed out" : "not answered");
+      if (!answer.ok) throw new Away(answer.status === 401 ? SIGNED_OUT : "not answered");
       const found = scanned_of(await answer.text());
       if (!found.dataset.lot) return found.textContent.trim();
       if (!entry.body.lots.some((lot) => lot.lot === found.dataset.lot)) entry.body.lots.push({ lot: found.dataset.lot });
@@ -146,7 +149,7 @@ const outbox = {
   // Signing in changes the token against forgery; any page brings the cookie with the new one.
   async _new_token() {
     const answer = await this.ask("/me/");
-    return answer.status === 401 ? "signed out" : "not answered";
+    return answer.status === 401 ? SIGNED_OUT : "not answered";
   },
 };
 
