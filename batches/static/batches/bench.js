@@ -3,7 +3,6 @@
 // hands it to the outbox (outbox.js), which brings it to the shop.
 {
 const SCAN_AT_FAULT = /^(scan|lot_|material_|share_|scanned_|named_twice|amounts_|balance_|override_)/;
-const COUNT_AT_FAULT = /^(nothing_recorded|scrap_reason|fraction_|amount_)/;
 const LOOK_AGAIN = 5000;
 const LOOK_AFTER = 250;  // milliseconds after the last tap until the lots to take are asked for
 
@@ -65,24 +64,31 @@ function press(key) {
 function scan(text) {
   const code = text.trim();
   if (!code) return;
-  const row = make("li", "", "looking");
-  row.append(make("strong", code), " is looked at.");
-  document.getElementById("taken").prepend(row);
-  const judge = () => judged(code, row);
+  if (draft.lots.some((lot) => lot.code === code)) return;
+  draft.lots = [{ code, unit: "", says: "", amount: "", is_unjudged: true }, ...draft.lots];
+  changed();
+  queue(code);
+}
+const queued = new Set();
+function queue(code) {
+  if (queued.has(code)) return;
+  queued.add(code);
+  const judge = () => judged(code).finally(() => queued.delete(code));
   pending = pending.then(judge, judge);
 }
-async function judged(code, row) {
+async function judged(code) {
   let found = null;
   try {
     const answer = await outbox.ask(`${bench.dataset.address}scan/?code=${encodeURIComponent(code)}`);
     if (answer.ok) found = scanned_of(await answer.text());
   } catch { /* no connection: it is looked at before it is sent */ }
-  row.remove();
-  if (found && !found.dataset.lot) { wrong_scan(found); return; }
-  const lot = found
-    ? { code: found.dataset.lot, unit: found.dataset.unit, says: found.querySelector("p").innerHTML, amount: "" }
-    : { code, unit: "", says: "", amount: "", is_unjudged: true };
-  draft.lots = [lot, ...draft.lots.filter((each) => each.code !== lot.code)];
+  const at = draft.lots.findIndex((lot) => lot.code === code && lot.is_unjudged);
+  if (!found || at < 0) return;
+  const { lot, unit } = found.dataset;
+  const is_there = draft.lots.some((each) => each.code === lot && !each.is_unjudged);
+  const right = { code: lot, unit, says: found.querySelector("p").innerHTML, amount: "" };
+  draft.lots.splice(at, 1, ...(lot && !is_there ? [right] : []));
+  if (!lot) wrong_scan(found);
   changed();
 }
 function wrong_scan(row) {
@@ -113,9 +119,7 @@ async function look() {
   } catch { looking = setTimeout(look, LOOK_AGAIN); /* what stood there stands */ }
 }
 function judge_again() {
-  const codes = draft.lots.filter((lot) => lot.is_unjudged).map((lot) => lot.code);
-  draft.lots = draft.lots.filter((lot) => !lot.is_unjudged);
-  codes.reverse().forEach(scan);
+  for (const lot of draft.lots.filter((each) => each.is_unjudged).reverse()) queue(lot.code);
 }
 
 // --- Drawing ---
