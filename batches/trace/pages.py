@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, ClassVar, Final
 from urllib.parse import urlencode
 
@@ -21,6 +21,9 @@ from shopfloor.screens.charts import Pair, pairs_chart
 
 DOWN, UP = "downstream", "upstream"
 WAYS: Final = {DOWN: "Where it went", UP: "What went in"}
+LAYERS_MAX: Final = 500
+ROWS_MAX: Final = 200
+"""Of lots, and of each other table; the sheets have all."""
 PARTS_MAX: Final = 8
 """Exposures on the chart; the table has all that are told."""
 
@@ -130,7 +133,7 @@ class TracePage(PageDoor):
             "customers": len({row["customer"] for row in said.get("shipments", [])}),
             "drawing": mark_safe(said["drawing"]),  # noqa: S308 - the door escaped its texts
             "shut": f"?{urlencode({'code': code, 'way': way})}#drawn" if opened else "",
-            "tables": list(_tables(said, way)),
+            "parts": list(_tables(said, way, urlencode({kind: code}))),
             "acts": acts_for(self.request, _acts(kind), "/trace/", {"code": code}),
             "files": [
                 (words, f"/api/v1/trace/{way}{path}?{urlencode({kind: code, **more})}")
@@ -157,16 +160,17 @@ def _acts(kind: str) -> list[Act]:
     return [Act("Hold it", "/lots/{code}/hold/"), *acts] if kind == "lot" else acts
 
 
-def _tables(said: Mapping[str, Any], way: str) -> Any:
-    tables = (*BECAME, LAYERS, RUNS) if way == DOWN else (RECEIPTS, LAYERS, RUNS)
-    for table in tables:
+def _tables(said: Mapping[str, Any], way: str, start: str) -> Iterator[dict[str, Any]]:
+    """Each table, how many rows there are, and where all of them are."""
+    for table in (*BECAME, LAYERS, RUNS) if way == DOWN else (RECEIPTS, LAYERS, RUNS):
         rows = said.get(table.name) or []
         if not rows and not table.none:
             continue
-        made = drawn(table, rows)
+        made = drawn(table, rows[: LAYERS_MAX if table is LAYERS else ROWS_MAX])
         if table is LAYERS:
             made = made._replace(rows=[[_again(row[0], way), *row[1:]] for row in made.rows])
-        yield made
+        sheet = f"/api/v1/trace/{way}/?{start}&format=csv&rows={table.name}"
+        yield {"table": made, "count": len(rows), "sheet": sheet}
 
 
 def _again(lot: Cell, way: str) -> Cell:

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import re
+from html import unescape
 from typing import Any
 
+import pytest
+
+from batches.trace import pages
 from inventory.stock.models import Lot
 from shopfloor.models import User
 from tests.batches import floor
@@ -27,6 +32,17 @@ def test_a_lot_is_traced_forward_drawn_and_told_in_tables(
     assert f'href="/recalls/new/?lots={run.adhesive.code}"' in html
     assert f"/api/v1/trace/downstream.pdf?lot={run.adhesive.code}" in html
     assert "HEN" in text
+
+
+def test_a_long_table_is_cut_and_says_where_all_of_it_is(
+    run: Run, lead: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(pages, "LAYERS_MAX", 3)
+    page = browse(lead).get("/trace/", {"code": run.adhesive.code})
+    assert "The first 3 of " in text_of(page)
+    [sheet] = re.findall(r'href="([^"]*rows=nodes)"', unescape(page.content.decode()))
+    answer: Any = browse(lead).get(sheet)
+    assert b"".join(answer.streaming_content).count(b"\n") > 3
 
 
 def test_a_box_is_traced_back_to_what_was_received(run: Run, viewer: User) -> None:
