@@ -283,9 +283,9 @@ def first_steps(*, person_id: int) -> list[Step]:
         ),
         Step(
             has_items,
-            "/items/new/",
+            "/imports/new/",
             "What you buy, make and use up",
-            "Type them in one by one, each in its own unit, or bring sheets in (docs/import.md).",
+            "Bring your sheets in, or type items in one by one under Items, each in its unit.",
         ),
         Step(
             has_lots,
