@@ -223,7 +223,7 @@ def _rows(
     given = value if isinstance(value, list) else []
     by_row = wrong if isinstance(wrong, Mapping) else {}
     is_within = "." in name  # a list in a row of a list
-    empty = 1 if given or is_within else look.rows
+    empty = min(look.rows, 1) if given or is_within else look.rows
     count = len(given) + empty + (_MORE_ROWS if look.more == name else 0)
     rows = [
         _row(

@@ -106,7 +106,7 @@ class CheckForm(ActPage):
         "reason": "Note",
     }
     later = ("at", "reason", "replaces")
-    rows = 1
+    rows = 0
 
     def get(self, request: HttpRequest, **address: object) -> HttpResponse:
         """First which check of which lot, then the form."""

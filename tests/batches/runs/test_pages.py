@@ -89,3 +89,10 @@ def test_a_stage_is_added_and_changed(lead_page: Client) -> None:
     )
     assert changed.headers["Location"] == "/stages/RIG/"
     assert "Rigging and eyes" in lead_page.get("/stages/").content.decode()
+
+
+def test_a_scrap_reason_is_added_and_listed(lead_page: Client) -> None:
+    form = {"code": "DULL", "name": "Dull paint", "stage": "", "idempotency_key": "k1"}
+    added = lead_page.post("/scrap-reasons/new/", form)
+    assert added["Location"] == "/scrap-reasons/"
+    assert "Dull paint" in lead_page.get("/scrap-reasons/").content.decode()
