@@ -1,4 +1,4 @@
-"""Pages of runs: batches and entries for the office, the bench for who makes them, scrap reasons."""
+"""Pages of runs: batches, entries and scrap reasons; the bench for who makes them."""
 
 from __future__ import annotations
 
