@@ -114,13 +114,13 @@ def buildable(
     refuse_not_made(today, item_code)
     minutes_max = None if hours is None else Fraction(hours) * 60
     aside = _set_aside(today, item_code, minutes_max) if orders_first else {}
-    goals = {
-        **{code: Goal(0, most=pieces, least=pieces) for code, pieces in aside.items()},
-        item_code: Goal(1),
-    }
-    question = Question(shop=today.shop, goals=goals, minutes_max=minutes_max)
+    question = _question(today, item_code, aside, minutes_max)
     built = best(question)
-    assert built is not None, "what was set aside can be made"
+    if built is None:  # what is set aside was not found to go with it, in the time there is
+        aside = {}
+        question = _question(today, item_code, aside, minutes_max)
+        built = best(question)
+    assert built is not None, "nothing is asked for at least"
     rows = _bottlenecks(today, question, item_code, built)
     return BuildableRow(
         item=item_code,
@@ -175,6 +175,13 @@ def _stands_for(code: str, takes: Sequence[Take]) -> str | None:
     if any(take.item == code for take in takes):
         return None
     return next(take.item for take in takes if code in take.family)
+
+
+def _question(
+    today: ShopToday, item_code: str, aside: Mapping[str, int], minutes_max: Fraction | None
+) -> Question:
+    goals = {code: Goal(0, most=pieces, least=pieces) for code, pieces in aside.items()}
+    return Question(shop=today.shop, goals={**goals, item_code: Goal(1)}, minutes_max=minutes_max)
 
 
 def _set_aside(today: ShopToday, item_code: str, minutes_max: Fraction | None) -> Mapping[str, int]:
@@ -234,6 +241,8 @@ def _why(
     if aside:
         names = ", ".join(f"{count} of {code}" for code, count in aside.items())
         said.append(f"Set aside before, for open orders: {names}.")
+    elif today.unmet().keys() - {item_code}:
+        said.append("Nothing is set aside for what open orders of other items lack.")
     said += [sentence for row in rows if (sentence := _said_of(row, pieces))]
     if minutes_max is not None and (
         rows and rows[0].allows is not None and rows[0].allows > pieces

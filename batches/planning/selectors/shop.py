@@ -41,11 +41,11 @@ class ShopToday:
     promised_base: Mapping[str, int]
 
     def unmet(self) -> dict[str, int]:
-        """Pieces that open orders wait for and that are not on the shelf, of what can be made."""
+        """Pieces that open orders wait for and that are not on the shelf, of what we make."""
         unmet = {
             code: pieces - self.usable_base.get(code, 0)
             for code, pieces in self.promised_base.items()
-            if code in self.sheets
+            if code in self.sheets and self.items[code].is_active
         }
         return {code: pieces for code, pieces in sorted(unmet.items()) if pieces > 0}
 

@@ -137,7 +137,9 @@ def test_open_orders_of_others_are_built_first_unless_told_otherwise(
     kept = asks(DOOR, item="LURE-70-PERCH").json()
     # Five of the other take 15 hooks; 26 rig 13, of which 12 are sure.
     assert (kept["pieces"], kept["set_aside"]) == (12, [{"item": "LURE-TWO", "pieces": 5}])
-    assert asks(DOOR, item="LURE-70-PERCH", orders_first=False).json()["pieces"] == 19
+    ignored = asks(DOOR, item="LURE-70-PERCH", orders_first=False).json()
+    assert ignored["pieces"] == 19
+    assert "Nothing is set aside for what open orders of other items lack." in ignored["why"]
 
 
 def test_a_part_that_no_bill_makes_is_told_as_such(rigging: User, asks: Asks) -> None:
