@@ -50,7 +50,7 @@ class BatchPage(ThingPage):
     labels: ClassVar = {
         "revision": "Made to revision",
         "planned_on": "To run on",
-        "recorded_at": "Planned",
+        "recorded_at": "Written down",
     }
     tables = (
         Table(
@@ -248,13 +248,19 @@ class EntryPage(ThingPage):
         Table("tallies", "Pieces"),
         Table("taken", "Took"),
         Table("made", "Made"),
-        Table("factors", "Circumstances"),
+        Table("factors", "Circumstances", (Column("name"), Column("was", "Was"))),
     )
     hidden = ("tallies", "taken", "made", "factors")
     acts = (
         Act("Undo", "reverse/", {"reversed_by": [None]}),
         Act("Its batch", "/batches/{batch}/", door=""),
     )
+
+    def thing(self, request: HttpRequest) -> Mapping[str, Any]:
+        """The entry; what a circumstance was is no money, whatever the member is called."""
+        said = super().thing(request)
+        factors = [{"name": each["name"], "was": each["value"]} for each in said["factors"]]
+        return {**said, "factors": factors}
 
 
 class EntryReverseForm(ActPage):

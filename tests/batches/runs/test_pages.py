@@ -33,10 +33,17 @@ def test_a_batch_is_planned_started_recorded_and_undone_on_forms(
     code = Batch.objects.get().code
     assert planned.headers["Location"] == f"/batches/{code}/"
     lead_page.post(f"/batches/{code}/start/", {"idempotency_key": "k2"})
-    form = {"good.0.pieces": "90", "scrap.0.pieces": "3", "scrap.0.scrap_reason": "SHORT"}
+    form = {
+        "good.0.pieces": "90",
+        "scrap.0.pieces": "3",
+        "scrap.0.scrap_reason": "SHORT",
+        "factors.0.name": "humidity",
+        "factors.0.value": "53",
+    }
     saved = lead_page.post(f"/batches/{code}/entries/new/", {**form, "idempotency_key": "k3"})
     entry = Entry.objects.get()
     assert saved.headers["Location"] == f"/entries/{entry.code}/"
+    assert "<td>53</td>" in lead_page.get(f"/entries/{entry.code}/").content.decode()
     page = lead_page.get(f"/batches/{code}/").content.decode()
     assert f"/entries/{entry.code}/" in page
     assert f"/batches/{code}/complete/" in page
