@@ -37,7 +37,7 @@ class SetUp:
 
 
 def rows() -> list[dict[str, Any]]:
-    return list(Place.objects.order_by("pk").values())
+    return [{**row} for row in Place.objects.order_by("pk").values()]
 
 
 @pytest.fixture
