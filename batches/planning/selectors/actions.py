@@ -143,7 +143,14 @@ class Acting:
         late, now = self.late_base[place], self.now_base[place] - self.late_base[place]
         item, is_made = self.planned.items[place], self._is_made(place)
         verb = "Start" if is_made else "Order"
-        if late:
+        kind = ActionKind.START_NOW if is_made else ActionKind.ORDER_NOW
+        if late and not self._runs_out(place):
+            words = (
+                f"{verb} {_shown(item, late)} this week: it fills up the safety stock. Without it, "
+                "too, nothing planned runs out before it comes."
+            )
+            yield Action(kind, "", late, words)
+        elif late:
             by_on = self.order_on(place)
             assert by_on is not None
             weeks = (self.planned.first_on - by_on).days // DAYS_PER_WEEK
@@ -155,7 +162,6 @@ class Acting:
                 f"It comes up to {_weeks(weeks)} late unless somebody hurries.",
             )
         if now:
-            kind = ActionKind.START_NOW if is_made else ActionKind.ORDER_NOW
             yield Action(kind, "", now, f"{verb} {_shown(item, now)} this week.")
 
     def _to_move(self, place: int) -> Iterator[Action]:
@@ -183,6 +189,13 @@ class Acting:
                 "it is needed then."
             )
             yield Action(ActionKind(move.advice.value), each.code, each.qty_base, words)
+
+    def _runs_out(self, place: int) -> bool:
+        """Whether it is used up, safety stock and all, before a new order can come."""
+        inputs, found = self.planned.inputs, self.planned.found
+        came = inputs.receipts_base[place] - found.gross_base[place]
+        left = inputs.on_hand_base[place] - found.spoiled_base[place] + np.cumsum(came)
+        return bool((left[: self.planned.leads[place].weeks] < 0).any())
 
     def _short(self, place: int) -> list[int]:
         """What is needed until each week beyond what is on hand."""

@@ -286,6 +286,10 @@ def test_safety_stock_set_by_hand_is_kept_from_the_first_week(api: Caller) -> No
     hooks = page(api, HOOK)
     assert hooks["weeks"][0]["planned"]["amount"] == "100"
     assert hooks["row"]["planned"]["amount"] == "300"
+    api.post(f"planning/requirements/{HOOK}/policy/", {"lead_time_days": 21})
+    assert kinds(row(api, HOOK)) == ["no_offer", "order_now"]
+    api.post(f"planning/requirements/{HOOK}/policy/", {"lead_time_days": 91})
+    assert kinds(row(api, HOOK)) == ["no_offer", "past_due"]
 
 
 def test_a_bill_retired_after_it_was_planned_says_so(api: Caller, lead: User) -> None:
