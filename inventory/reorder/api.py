@@ -30,8 +30,10 @@ from shopfloor.fields import (
 )
 
 REVIEW_DAYS_MAX = 366
+WEEKS_SHOWN = 13
 SEARCH_LENGTH_MAX = 100
-LEAD_TIME_SOURCES = ["received", "quoted"]
+LEAD_TIME_SOURCES = ["received", "quoted", "blended"]
+SERVICES = ["fill", "cycle"]
 
 
 @extend_schema_field(AmountSerializer)
@@ -67,6 +69,18 @@ class RateField(serializers.Field[Any, Any, dict[str, str], Any]):
         return {"amount": f"{number:f}", "unit": value.item.display_unit}
 
 
+@extend_schema_field(serializers.DecimalField(max_digits=4, decimal_places=3))
+class ChanceField(serializers.Field[Any, Any, str, Any]):
+    """A chance, 0 to 1, to three digits."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(read_only=True, **kwargs)
+
+    def to_representation(self, value: Any) -> str:
+        """As a decimal."""
+        return f"{value:.3f}"
+
+
 class NoAdviceOut(serializers.Serializer[Any]):
     """Why no advice can be given, and what a person can do."""
 
@@ -83,6 +97,14 @@ class OfferUsedOut(serializers.Serializer[Any]):
     packs_min = serializers.IntegerField()
     lead_time_days = serializers.IntegerField(allow_null=True, help_text="As quoted.")
     is_preferred = serializers.BooleanField()
+
+
+class OutlookOut(serializers.Serializer[Any]):
+    """What happens if it is ordered today, next week, never."""
+
+    short_if_today = ChanceField(help_text="Chance of running out before an order is here.")
+    short_if_later = ChanceField(help_text="The same of an order placed in a week.")
+    lasts_days = serializers.IntegerField(allow_null=True, help_text="Without any order.")
 
 
 class ReorderOut(serializers.Serializer[Any]):
@@ -122,6 +144,7 @@ class ReorderOut(serializers.Serializer[Any]):
     suggested_packs = serializers.IntegerField(allow_null=True, help_text="0 when not due.")
     suggested = RowAmountField("suggested_base", allow_null=True)
     suggested_value = MoneyField(source="suggested_value_micro", allow_null=True)
+    outlook = OutlookOut(source="advice.outlook", default=None, allow_null=True)
     no_advice = serializers.SerializerMethodField(help_text="Null when there is advice.")
     in_short = serializers.SerializerMethodField(help_text="Why now or not yet, in a sentence.")
     why = serializers.SerializerMethodField()
@@ -144,11 +167,14 @@ class ReorderOut(serializers.Serializer[Any]):
 class PolicyOut(serializers.Serializer[Any]):
     """What a person set; null where the default or the computed figure holds."""
 
+    service = serializers.ChoiceField(choices=SERVICES, allow_blank=True)
     service_level = NumberField(allow_null=True)
     review_days = serializers.IntegerField(allow_null=True)
     reorder_point = RowAmountField("reorder_point_base", allow_null=True)
     order_cost = MoneyField(source="order_cost_micro", allow_null=True)
     holding_ratio_per_year = NumberField(allow_null=True)
+    room = RowAmountField("room_base", allow_null=True)
+    order_value_max = MoneyField(source="order_value_max_micro", allow_null=True)
     is_watched = serializers.BooleanField()
 
 
@@ -176,12 +202,26 @@ class ProjectedOut(serializers.Serializer[Any]):
     high = SignedAmountSerializer(help_text="5 of 100 times it is higher.")
 
 
+class ForecastOut(serializers.Serializer[Any]):
+    """What is expected to be used, and how that was told."""
+
+    pattern = serializers.CharField(help_text="Smooth, erratic, intermittent or lumpy.")
+    method = serializers.CharField(help_text="Of those tried on the item's past, the best.")
+    per_week = serializers.SerializerMethodField(help_text="Of the weeks to come, base units.")
+
+    @extend_schema_field(serializers.ListField(child=serializers.FloatField()))
+    def get_per_week(self, forecast: Any) -> list[float]:
+        """A quarter of a year."""
+        return [round(each, 3) for each in forecast.per_week[:WEEKS_SHOWN].tolist()]
+
+
 class ReorderPageOut(serializers.Serializer[Any]):
     """One item with every input of its advice."""
 
     row = ReorderOut()
     is_watched = serializers.BooleanField(help_text="Whether the list has it.")
     policy = PolicyOut(source="row.policy", allow_null=True)
+    service = serializers.ChoiceField(source="row.inputs.service", choices=SERVICES)
     service_level = NumberField(source="row.inputs.service_level")
     review_days = serializers.IntegerField(source="row.inputs.review_days")
     order_cost = MoneyField(source="row.inputs.order_cost_micro")
@@ -196,14 +236,15 @@ class ReorderPageOut(serializers.Serializer[Any]):
         source="row.inputs.lead_time_quoted_days", allow_null=True
     )
     price_breaks = PriceBreakOut(source="row.inputs.price_breaks", many=True)
+    forecast = ForecastOut(source="row.advice.forecast", default=None, allow_null=True)
     not_counted = serializers.SerializerMethodField()
     history_from = serializers.DateField(allow_null=True)
     history_days = serializers.IntegerField()
     use_by_day = serializers.SerializerMethodField(help_text="Other days: nothing.")
     to_come = serializers.SerializerMethodField(help_text="On order, oldest line first.")
     course = serializers.SerializerMethodField(
-        help_text="From today on: the mean use, days independent, and what is on order when it was "
-        "promised. Empty without advice."
+        help_text="From today on: use as forecast, and what is on order when it was promised. Empty "
+        "without advice."
     )
 
     @extend_schema_field(ToComeOut(many=True))
@@ -278,11 +319,14 @@ class AskSerializer(serializers.Serializer[Any]):
 class PolicySerializer(serializers.Serializer[Any]):
     """What to set; null clears, what is not named stays."""
 
-    service_level = NumberField(
-        what="service level",
+    service = serializers.ChoiceField(
+        choices=SERVICES,
         required=False,
         allow_null=True,
-        help_text="Chance that an order cycle ends without a shortage, above 0.5.",
+        help_text="What the level is a share of: of use, or of order cycles without a shortage.",
+    )
+    service_level = NumberField(
+        what="service level", required=False, allow_null=True, help_text="Above 0.5, below 1."
     )
     review_days = PiecesField(
         required=False,
@@ -304,6 +348,15 @@ class PolicySerializer(serializers.Serializer[Any]):
         required=False,
         allow_null=True,
         help_text="Share of the value that a year on the shelf costs.",
+    )
+    room = AmountSerializer(
+        required=False, allow_null=True, help_text="Most that there is room for."
+    )
+    order_value_max = MoneyField(
+        source="order_value_max_micro",
+        required=False,
+        allow_null=True,
+        help_text="Most to spend on one order.",
     )
     is_watched = serializers.BooleanField(required=False, help_text="False: never in the list.")
 

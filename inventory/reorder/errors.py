@@ -28,7 +28,7 @@ class ServiceLevelOutsideError(NoAdviceError):
     code = Fault.SERVICE_LEVEL_OUTSIDE.value
     advice = (
         f"The service level must be above {SERVICE_LEVEL_ABOVE} and at most {SERVICE_LEVEL_MAX}. "
-        "Choose another, 0.95 for example."
+        "Choose another, 0.98 for example."
     )
 
 

@@ -17,12 +17,18 @@ class ReorderPolicy(models.Model):
     item = models.OneToOneField(
         Item, primary_key=True, on_delete=models.PROTECT, related_name="reorder_policy"
     )
+    service = models.CharField(
+        max_length=5,
+        blank=True,
+        choices=[("fill", "fill"), ("cycle", "cycle")],
+        help_text="What the level is a share of: of use, or of order cycles. Empty: as the shop.",
+    )
     service_level = models.DecimalField(
         max_digits=5,
         decimal_places=4,
         null=True,
         blank=True,
-        help_text="Chance that a cycle ends without a shortage.",
+        help_text="Share of use found on the shelf, or of cycles that end without a shortage.",
     )
     review_days = models.PositiveIntegerField(null=True, blank=True)
     reorder_point_base = models.BigIntegerField(
@@ -37,6 +43,10 @@ class ReorderPolicy(models.Model):
         null=True,
         blank=True,
         help_text="Share of the value that a year on the shelf costs.",
+    )
+    room_base = models.BigIntegerField(null=True, blank=True, help_text="Most there is room for.")
+    order_value_max_micro = models.BigIntegerField(
+        null=True, blank=True, help_text="Most to spend on one order."
     )
     is_watched = models.BooleanField(default=True, help_text="False: never in the reorder list.")
 
@@ -59,6 +69,17 @@ class ReorderPolicy(models.Model):
             models.CheckConstraint(
                 condition=Q(holding_ratio_per_year__isnull=True) | Q(holding_ratio_per_year__gte=0),
                 name="policy_holding_ratio_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=Q(service__in=["", "fill", "cycle"]), name="policy_service_known"
+            ),
+            models.CheckConstraint(
+                condition=Q(room_base__isnull=True) | Q(room_base__gt=0),
+                name="policy_room_positive",
+            ),
+            models.CheckConstraint(
+                condition=Q(order_value_max_micro__isnull=True) | Q(order_value_max_micro__gt=0),
+                name="policy_order_value_positive",
             ),
         ]
 

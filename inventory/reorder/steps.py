@@ -25,11 +25,14 @@ class PolicyFields(TypedDict, total=False):
     None clears: the default, or the computed figure, holds again.
     """
 
+    service: str | None
     service_level: Decimal | None
     review_days: int | None
     reorder_point: Amount | None
     order_cost_micro: int | None
     holding_ratio_per_year: Decimal | None
+    room: Amount | None
+    order_value_max_micro: int | None
     is_watched: bool
 
 
@@ -39,7 +42,7 @@ def edit_policy(*, item_code: str, fields: PolicyFields, by: User, at: datetime)
     Raises:
         NotFoundError: no such item.
         ServiceLevelOutsideError: outside (0.5, 0.9999].
-        UnitMismatchError, FractionOfPieceError, AmountTooLargeError: the reorder point.
+        UnitMismatchError, FractionOfPieceError, AmountTooLargeError: the reorder point or room.
         InvalidInputError: nothing to change, or `facts["fields"]` has the messages by field.
     """
     if not fields:
@@ -66,11 +69,14 @@ def _columns(of_item: Item, fields: PolicyFields) -> dict[str, Any]:
     level = fields.get("service_level")
     if level is not None and not SERVICE_LEVEL_ABOVE < level <= SERVICE_LEVEL_MAX:
         raise no_advice(Fault.SERVICE_LEVEL_OUTSIDE, service_level=f"{level:f}")
-    if "reorder_point" in columns:
-        point: Amount | None = columns.pop("reorder_point")
-        columns["reorder_point_base"] = (
-            None
-            if point is None
-            else to_base(amount=point.amount, unit=point.unit, item=measure_of(of_item))
-        )
+    if "service" in columns:
+        columns["service"] = columns["service"] or ""
+    for name in ("reorder_point", "room"):
+        if name in columns:
+            given: Amount | None = columns.pop(name)
+            columns[f"{name}_base"] = (
+                None
+                if given is None
+                else to_base(amount=given.amount, unit=given.unit, item=measure_of(of_item))
+            )
     return columns

@@ -5,8 +5,13 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Final
 
-SERVICE_LEVEL_DEFAULT: Final = Decimal("0.95")
-"""One order cycle in twenty may end without stock; common practice, no source."""
+from inventory.reorder.rules.points import Service
+
+SERVICE_DEFAULT: Final = Service.FILL
+"""What an owner asks: was it there when we needed it?"""
+
+SERVICE_LEVEL_DEFAULT: Final = Decimal("0.98")
+"""Of fifty hooks needed one may be waited for; common practice, no source."""
 
 REVIEW_DAYS_DEFAULT: Final = 7
 """Somebody looks at the reorder list once a week; common practice, no source."""

@@ -1,27 +1,23 @@
-"""Use, lead time, and the reorder point that covers both. Days throughout; any one unit works."""
+"""What was used a day, and how long an order takes. Days throughout; any one unit works."""
 
 from __future__ import annotations
 
 import math
 from enum import StrEnum
-from statistics import NormalDist, fmean, stdev
+from statistics import fmean
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from decimal import Decimal
 
     import numpy as np
     import numpy.typing as npt
 
-SLOW_MEAN_BELOW_BASE: Final = 10
-"""Below this mean the normal curve is a poor likeness of counts.
+QUOTE_ORDERS: Final = 2
+"""A supplier's word weighs as much as so many received orders."""
 
-Source: E. A. Silver, D. F. Pyke & R. Peterson, Inventory Management and Production Planning and
-Scheduling, 3rd ed. 1998 (from memory).
-"""
-
-_SUMMED_MEAN_MAX: Final = 100  # e^-100 is still far from underflow
+QUOTE_SPREAD: Final = 0.2
+"""Standard deviation of a lead time as a share of it, as long as no order tells."""
 
 
 class LeadTimeSource(StrEnum):
@@ -29,15 +25,7 @@ class LeadTimeSource(StrEnum):
 
     RECEIVED = "received orders"
     QUOTED = "quoted by the supplier"
-
-
-class DemandRule(StrEnum):
-    """The distribution that stands for use over lead time and review, or a person's word."""
-
-    NORMAL = "normal"
-    POISSON = "Poisson"
-    NEGATIVE_BINOMIAL = "negative binomial"
-    SET_BY_HAND = "set by hand"
+    BLENDED = "received orders and the supplier's quote"
 
 
 class Spread(NamedTuple):
@@ -45,14 +33,6 @@ class Spread(NamedTuple):
 
     mean: float
     sd: float
-
-
-class ReorderPoint(NamedTuple):
-    """The position at which to order, the safety stock in it, and the rule that gave them."""
-
-    point_base: int
-    safety_base: int
-    rule: DemandRule
 
 
 def use_per_day(use_base_by_day: npt.NDArray[np.int64]) -> Spread:
@@ -70,84 +50,34 @@ def use_per_day(use_base_by_day: npt.NDArray[np.int64]) -> Spread:
 def lead_time(
     received_days: Sequence[int], quoted_days: int | None
 ) -> tuple[Spread, LeadTimeSource]:
-    """Lead time from received orders; only without any the quoted one, taken as certain."""
-    if not received_days:
-        assert quoted_days is not None
-        return Spread(float(quoted_days), 0.0), LeadTimeSource.QUOTED
-    sd = float(stdev(received_days)) if len(received_days) > 1 else 0.0
-    return Spread(fmean(received_days), sd), LeadTimeSource.RECEIVED
+    """Lead time of the next order, from received orders and the supplier's word.
 
+    The word counts as `QUOTE_ORDERS` orders that spread by `QUOTE_SPREAD` of it; received orders
+    outweigh it as they grow. The spread is that of one more order, so it also holds what is not
+    known of the mean. Without a word, or one of 0 days, the mean of what was received
+    stands in for it.
 
-def demand_over(*, use: Spread, lead: Spread, review_days: int) -> Spread:
-    """Use over lead time and review: sd = sqrt(L sd_d^2 + d^2 sd_L^2), days independent.
-
-    L counts the review too, since an order not placed today waits that long; it has no spread.
-
-    Source: S. Chopra & P. Meindl, Supply Chain Management, chapter on safety inventory.
+    Source: conjugate normal model, A. Gelman et al., Bayesian Data Analysis, ch. 3 (from memory);
+    the weight and spread of a quote are common practice, no source.
     """
-    days = lead.mean + review_days
-    variance = days * use.sd**2 + use.mean**2 * lead.sd**2
-    return Spread(use.mean * days, math.sqrt(variance))
-
-
-def reorder_point(*, demand: Spread, service_level: Decimal) -> ReorderPoint:
-    """Smallest position that covers demand with the wanted probability, rounded up.
-
-    A mean of `SLOW_MEAN_BELOW_BASE` or more: mean + k sd of the normal curve. Below: the smallest
-    count R with P(demand <= R) >= service level; negative binomial if the variance exceeds the
-    mean, Poisson if not.
-    """
-    if demand.mean >= SLOW_MEAN_BELOW_BASE:
-        safety = safety_factor(service_level) * demand.sd
-        point = rounded_up(demand.mean + safety)
-        return ReorderPoint(point, rounded_up(safety), DemandRule.NORMAL)
-    variance = demand.sd**2
-    point = smallest_covering(
-        mean=demand.mean, variance=variance, service_level=float(service_level)
+    count = len(received_days)
+    mean = fmean(received_days) if count else 0.0
+    assert count or quoted_days
+    quoted = float(quoted_days or mean)
+    weight = QUOTE_ORDERS / (QUOTE_ORDERS + count)
+    between = count * weight * (mean - quoted) ** 2
+    within = sum((each - mean) ** 2 for each in received_days)
+    variance = (QUOTE_ORDERS * (QUOTE_SPREAD * quoted) ** 2 + within + between) / (
+        QUOTE_ORDERS + count
     )
-    is_lumpy = variance > demand.mean
-    return ReorderPoint(
-        point_base=point,
-        safety_base=max(0, rounded_up(point - demand.mean)),
-        rule=DemandRule.NEGATIVE_BINOMIAL if is_lumpy else DemandRule.POISSON,
-    )
-
-
-def point_set_by_hand(*, point_base: int, demand: Spread) -> ReorderPoint:
-    """A person's reorder point; its safety stock is what it holds beyond the mean demand."""
-    safety = max(0, rounded_up(point_base - demand.mean))
-    return ReorderPoint(point_base, safety, DemandRule.SET_BY_HAND)
-
-
-def safety_factor(service_level: Decimal) -> float:
-    """Standard deviations of safety stock for a cycle service level: the normal quantile."""
-    return NormalDist().inv_cdf(float(service_level))
-
-
-def smallest_covering(*, mean: float, variance: float, service_level: float) -> int:
-    """Smallest count R with P(demand <= R) >= service_level, summed term by term from zero.
-
-    Negative binomial by its moments, n = mean^2 / (variance - mean), p = mean / variance; as the
-    variance falls to the mean it becomes Poisson, which also stands for any smaller variance.
-
-    Source: S. Axsater, Inventory Control, ch. 5.
-    """
-    assert 0 <= mean <= _SUMMED_MEAN_MAX
-    assert service_level < 1
-    if mean == 0:
-        return 0
-    variance = max(variance, mean)
-    excess = variance - mean
-    # Within 1e-9 of Poisson, excess has lost its digits and n would be noise.
-    is_poisson = excess < 1e-9 * mean
-    log_none = -mean if is_poisson else mean**2 / excess * math.log(mean / variance)
-    chance = covered = math.exp(log_none)
-    count = 0
-    while covered < service_level:
-        chance *= (count * excess + mean**2) / variance / (count + 1)
-        count += 1
-        covered += chance
-    return count
+    sd = math.sqrt(variance * (1 + 1 / (QUOTE_ORDERS + count)))
+    if not count:
+        source = LeadTimeSource.QUOTED
+    elif not quoted_days:
+        source = LeadTimeSource.RECEIVED
+    else:
+        source = LeadTimeSource.BLENDED
+    return Spread(weight * quoted + (1 - weight) * mean, sd), source
 
 
 def rounded_up(amount: float) -> int:

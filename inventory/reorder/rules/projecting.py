@@ -1,16 +1,17 @@
-"""Stock of the coming days at the mean use, and how far off that may be."""
+"""Stock of the coming days at the use forecast, and how far off that may be."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
 from statistics import NormalDist
-from typing import Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
-from inventory.reorder.rules.demand import Spread
+if TYPE_CHECKING:
+    from inventory.reorder.rules.forecast import Forecast
 
 BAND: Final = 0.9
-"""Share of outcomes within the band, were use normal and days independent."""
+"""Share of outcomes within the band, were use normal."""
 
 DAYS_MIN: Final = 28
 DAYS_MAX: Final = 366
@@ -42,15 +43,13 @@ def horizon(*, lead_days: float, review_days: int, arrivals: Mapping[int, int]) 
 
 
 def projected(
-    *, on_hand_base: int, use: Spread, arrivals: Mapping[int, int], days: int
+    *, on_hand_base: int, forecast: Forecast, arrivals: Mapping[int, int], days: int
 ) -> list[Projected]:
     """The course from now on, in at most `POINTS_MAX` steps and each arrival's day.
 
-    sd after t days = sd of a day times the root of t: days independent, which a season is not.
-
     Args:
         on_hand_base: What can be used now.
-        use: Of a day, in base units.
+        forecast: Of use.
         arrivals: Base units by days from now, >= 0.
         days: How far, >= 1.
     """
@@ -60,8 +59,9 @@ def projected(
     course = []
     for day in shown:
         here = on_hand_base + sum(qty for at, qty in arrivals.items() if at <= day)
-        off = _FACTOR * use.sd * math.sqrt(day)
-        mean = here - use.mean * day
+        use = forecast.over(day)
+        off = _FACTOR * use.sd
+        mean = here - use.mean
         high = min(here, mean + off)  # nothing comes back
         course.append(Projected(day, round(mean), round(mean - off), round(high)))
     return course

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
 from inventory.reorder.rules.demand import Spread, rounded_down
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
+
+    from inventory.reorder.rules.forecast import Forecast
 
 
 class PriceBreak(NamedTuple):
@@ -18,12 +21,20 @@ class PriceBreak(NamedTuple):
     pack_price_micro: int
 
 
+class Limit(StrEnum):
+    """What keeps an order small."""
+
+    SHELF_LIFE = "its shelf life"
+    STORAGE = "the room there is for it"
+    CASH = "the most to spend on an order of it"
+
+
 class PackChoice(NamedTuple):
-    """Packs to order; whether shelf life cut the order, or could not be kept."""
+    """Packs to order; the limits that cut them, and those that even the least oversteps."""
 
     packs: int
-    is_cut: bool
-    is_beyond_shelf_life: bool
+    cut_by: tuple[Limit, ...]
+    overstepped: tuple[Limit, ...]
 
 
 def economic_quantity(
@@ -86,24 +97,36 @@ def cheapest_packs(
 
 
 def packs_for(
-    *, wanted_base: int, owed_base: int, cap_base: int | None, pack_base: int, packs_min: int
+    *,
+    wanted_base: int,
+    owed_base: int,
+    caps_base: Mapping[Limit, int],
+    pack_base: int,
+    packs_min: int,
 ) -> PackChoice:
-    """Whole packs: rounded up, cut to the cap, never below the smallest order or what is owed.
+    """Whole packs: rounded up, cut to the caps, never below the smallest order or what is owed.
 
     Args:
         wanted_base: Amount to order; 0 or less is no order.
         owed_base: Promised beyond all we have and expect, 0 <= owed_base.
-        cap_base: Most that can be used before it expires; None for no limit.
+        caps_base: Most that each limit allows.
         pack_base: Base units in a pack, >= 1.
         packs_min: Packs in the supplier's smallest order, >= 1.
     """
     if wanted_base <= 0:
-        return PackChoice(0, is_cut=False, is_beyond_shelf_life=False)
+        return PackChoice(0, (), ())
     packs = max(packs_min, -(-wanted_base // pack_base))
-    if cap_base is None:
-        return PackChoice(packs, is_cut=False, is_beyond_shelf_life=False)
-    kept = min(packs, max(packs_min, -(-owed_base // pack_base), cap_base // pack_base))
-    return PackChoice(kept, is_cut=kept < packs, is_beyond_shelf_life=kept * pack_base > cap_base)
+    least = max(packs_min, -(-owed_base // pack_base))
+    kept = min([packs, *(max(least, cap // pack_base) for cap in caps_base.values())])
+    return PackChoice(
+        kept,
+        tuple(
+            each
+            for each, cap in caps_base.items()
+            if kept < packs and kept == max(least, cap // pack_base)
+        ),
+        tuple(each for each, cap in caps_base.items() if kept * pack_base > cap),
+    )
 
 
 def owed(position_base: int) -> int:
@@ -111,25 +134,54 @@ def owed(position_base: int) -> int:
     return max(0, -position_base)
 
 
-def shelf_cap(*, use: Spread, lead: Spread, position_base: int, shelf_life_days: int) -> int:
-    """Base units of an order that can be used before they expire, rounded down.
+def shelf_cap(
+    *, forecast: Forecast, lead: Spread, position_base: int, shelf_life_days: int
+) -> int:
+    """Base units of an order that will be used before they expire, rounded down.
 
-    Use over the shelf life, less what is still here when the order comes (first expired, first
-    out: the order waits behind it), plus what is already owed.
+    Use up to the day it expires, less a standard deviation so that five in six are used, less what
+    is used first (first expired, first out): what is here or on order, or what is used before it
+    comes. Plus what is already owed.
     """
-    left_base = max(0.0, position_base - use.mean * lead.mean)
-    usable_base = max(0, rounded_down(use.mean * shelf_life_days - left_base))
-    return usable_base + owed(position_base)
+    ends = forecast.over(lead.mean + shelf_life_days)
+    first = max(float(position_base), forecast.mean_over(lead.mean))
+    return max(0, rounded_down(ends.mean - ends.sd - first)) + owed(position_base)
+
+
+def storage_cap(
+    *, forecast: Forecast, lead: Spread, position_base: int, room_base: int
+) -> int:
+    """Base units for which there will be room when the order comes, rounded down."""
+    left = max(0.0, position_base - forecast.mean_over(lead.mean))
+    return max(0, rounded_down(room_base - left))
+
+
+def cash_cap(
+    *, price_breaks: Sequence[PriceBreak], pack_base: int, most_micro: int
+) -> int | None:
+    """Base units that so much money buys, at the price of that many; None without a price."""
+    breaks = sorted(price_breaks)
+    if not breaks or not breaks[0].pack_price_micro:
+        return None
+    packs = 0
+    for at, (start, price_micro) in enumerate(breaks):
+        if not price_micro:
+            return None
+        end = breaks[at + 1].packs_from - 1 if at + 1 < len(breaks) else math.inf
+        can = min(most_micro // price_micro, end)
+        if at == 0 or can >= start:
+            packs = int(can)
+    return packs * pack_base
 
 
 def last_day_to_order(
-    *, position_base: int, safety_base: int, use: Spread, lead: Spread
+    *, position_base: int, safety_base: float, forecast: Forecast, lead: Spread
 ) -> int | None:
     """Days from today until the position less the use over lead time falls to the safety stock.
 
     Rounded down, since an order a day late is late; 0 when that day is past; None without use.
     """
-    if use.mean == 0:
+    if not forecast.yearly_base:
         return None
-    spare_base = position_base - use.mean * lead.mean - safety_base
-    return max(0, rounded_down(spare_base / use.mean))
+    lasts = forecast.days_of(position_base - safety_base)
+    return None if math.isinf(lasts) else max(0, rounded_down(lasts - lead.mean))

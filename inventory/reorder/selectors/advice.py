@@ -20,9 +20,10 @@ from inventory.reorder.rules import (
     HOLDING_RATIO_PER_YEAR_DEFAULT,
     ORDER_COST_MICRO_DEFAULT,
     REVIEW_DAYS_DEFAULT,
+    SERVICE_DEFAULT,
     SERVICE_LEVEL_DEFAULT,
     ReorderInputs,
-    advise,
+    Service,
     first_fault,
     lead_time,
     lost_base,
@@ -35,6 +36,7 @@ from inventory.reorder.selectors.buying import (
     offers_used,
     watched_items,
 )
+from inventory.reorder.selectors.foreseen import foreseen
 from inventory.reorder.selectors.listing import by_urgency
 from inventory.reorder.selectors.rows import ReorderPage, ReorderRow, UseOfDay
 from inventory.reorder.selectors.shelves import OnHand, on_hand
@@ -45,8 +47,10 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-WINDOW_DAYS_DEFAULT: Final = 365
-"""A year, so that every season counts once."""
+WINDOW_DAYS_DEFAULT: Final = 730
+"""Two years, so that a season can be told from chance."""
+
+_MINUTES_PER_DAY: Final = 24 * 60
 
 NOTHING_PROMISED: Final[Mapping[int, int]] = MappingProxyType({})
 
@@ -117,23 +121,21 @@ def _rows(
     lead_times = LeadTimes(lead_times_days())
     shelves = on_hand(item_ids=ids, on=on)
     use = use_by_day(item_ids=ids, on=on, window_days=window_days)
-    return (
-        [
-            _row(
-                item=item,
-                on=on,
-                offer=offers.get(item.pk),
-                stock=shelves[item.pk],
-                use_base_by_day=use.of(item.pk),
-                lead_times_days=lead_times.days(item.pk, offers.get(item.pk)),
-                on_order_base=ordered_base.get(item.pk, 0),
-                promised_base=promised_base.get(item.pk, 0),
-            )
-            for item in wanted
-        ],
-        use,
-        lines,
-    )
+    rows = [
+        _row(
+            item=item,
+            on=on,
+            offer=offers.get(item.pk),
+            stock=shelves[item.pk],
+            use_base_by_day=use.of(item.pk),
+            lead_times_days=lead_times.days(item.pk, offers.get(item.pk)),
+            on_order_base=ordered_base.get(item.pk, 0),
+            promised_base=promised_base.get(item.pk, 0),
+        )
+        for item in wanted
+    ]
+    forecasts = foreseen({row.item.pk: row.inputs for row in rows if row.no_advice is None})
+    return [row.advised(forecasts.get(row.item.pk)) for row in rows], use, lines
 
 
 def _row(
@@ -162,6 +164,7 @@ def _row(
         pack_base=1 if offer is None else offer.pack_base,
         packs_min=1 if offer is None else offer.packs_min,
         shelf_life_days=item.shelf_life_days,
+        opened_life_days=_opened_life_days(item),
         price_breaks=() if offer is None else offer.price_breaks,
         **policy,
     )
@@ -173,7 +176,7 @@ def _row(
         expiring_base=expiring_base,
         on=on,
         inputs=inputs,
-        advice=advise(inputs) if fault is None else None,
+        advice=None,
         no_advice=None if fault is None else no_advice(fault, item=item.code),
     )
 
@@ -181,16 +184,28 @@ def _row(
 def _effective(policy: ReorderPolicy | None) -> dict[str, Any]:
     """What a person set, and the shop's defaults for the rest."""
     defaults: dict[str, Any] = {
+        "service": SERVICE_DEFAULT,
         "service_level": SERVICE_LEVEL_DEFAULT,
         "review_days": REVIEW_DAYS_DEFAULT,
         "order_cost_micro": ORDER_COST_MICRO_DEFAULT,
         "holding_ratio_per_year": HOLDING_RATIO_PER_YEAR_DEFAULT,
     }
     own = {name: getattr(policy, name, None) for name in defaults}
+    set_by_hand = {name: value for name, value in own.items() if value not in {None, ""}}
+    found = defaults | set_by_hand
     return {
-        **{name: defaults[name] if value is None else value for name, value in own.items()},
+        **found,
+        "service": Service(found["service"]),
+        "room_base": getattr(policy, "room_base", None),
+        "order_value_max_micro": getattr(policy, "order_value_max_micro", None),
         "point_set_base": getattr(policy, "reorder_point_base", None),
     }
+
+
+def _opened_life_days(item: Item) -> float | None:
+    """Days an opened container of an item keeps; None when that does not matter."""
+    minutes = item.opened_life_minutes
+    return None if minutes is None else minutes / _MINUTES_PER_DAY
 
 
 def _expiring_base(

@@ -16,7 +16,7 @@ from inventory.catalog.rules import pack_price_micro
 from inventory.purchasing.selectors import LeadTime
 from inventory.reorder.rules import PriceBreak
 
-LEAD_TIMES_KEPT: Final = 12
+LEAD_TIMES_KEPT: Final = 24
 """The latest order lines tell how long it takes; common practice, no source."""
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Final
@@ -12,9 +12,11 @@ from inventory.purchasing.selectors import ToCome
 from inventory.reorder.errors import NoAdviceError
 from inventory.reorder.models import ReorderPolicy
 from inventory.reorder.rules import (
+    Forecast,
     Projected,
     ReorderAdvice,
     ReorderInputs,
+    advise,
     horizon,
     projected,
 )
@@ -51,6 +53,13 @@ class ReorderRow:
     advice: ReorderAdvice | None
     no_advice: NoAdviceError | None
 
+    def advised(self, forecast: Forecast | None) -> ReorderRow:
+        """The same with the advice by a forecast; None where history is too short for one."""
+        if self.no_advice is not None:
+            return self
+        inputs = replace(self.inputs, forecast=forecast)
+        return replace(self, inputs=inputs, advice=advise(inputs))
+
     @property
     def policy(self) -> ReorderPolicy | None:
         """What a person set, if anything."""
@@ -84,8 +93,7 @@ class ReorderRow:
     @property
     def position_base(self) -> int:
         """On hand, less what will expire unused, and on order, less promised; may be negative."""
-        given = self.inputs
-        return given.on_hand_base + given.on_order_base - given.promised_base
+        return self.inputs.position_base
 
     @property
     def is_point_set(self) -> bool:
@@ -131,9 +139,9 @@ class ReorderRow:
     @property
     def cover_days(self) -> float | None:
         """Days that the position lasts at the mean use; None without use or advice."""
-        if self.advice is None or self.advice.use_per_day_base.mean == 0:
+        if self.advice is None or not self.advice.forecast.yearly_base:
             return None
-        return self.position_base / self.advice.use_per_day_base.mean
+        return self.advice.forecast.days_of(self.position_base)
 
     @property
     def suggested_packs(self) -> int | None:
@@ -178,7 +186,7 @@ class ReorderRow:
 
     @property
     def lead_time_source(self) -> str | None:
-        """Either "received" or "quoted"; None without advice."""
+        """Either "received", "quoted" or "blended"; None without advice."""
         return None if self.advice is None else self.advice.lead_time_source.name.lower()
 
     def rate(self, per_day_base: float) -> Decimal:
@@ -235,7 +243,7 @@ class ReorderPage:
             arrivals[when] = arrivals.get(when, 0) + line.qty_base
         return projected(
             on_hand_base=row.inputs.on_hand_base - row.promised_base,
-            use=advice.use_per_day_base,
+            forecast=advice.forecast,
             arrivals=arrivals,
             days=horizon(
                 lead_days=lead_days, review_days=row.inputs.review_days, arrivals=arrivals

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from inventory.catalog.selectors import measure_of
-from inventory.reorder.rules import ReorderAdvice
+from inventory.reorder.rules import Limit, ReorderAdvice, reasons
 from inventory.reorder.selectors.rows import ReorderRow
 from shopfloor.money import money_text
 from shopfloor.units import UNITS, display
@@ -21,7 +21,8 @@ def why(row: ReorderRow) -> list[str]:
         said.append(_use(row, row.advice))
     said.append(_point(row))
     said += _order(row, row.advice)
-    return [*said, *row.advice.why]
+    said += _outlook(row, row.advice)
+    return [*said, *reasons(row.inputs, row.advice)]
 
 
 def in_short(row: ReorderRow) -> str:
@@ -90,12 +91,25 @@ def _order(row: ReorderRow, advice: ReorderAdvice) -> list[str]:
         f"Order {packs} of {_shown(row, row.offer.pack_base)} from {row.offer.supplier.code}: "
         f"{_shown(row, advice.suggested_base)} {cost}."
     )
-    if advice.shelf_cap_base is not None:
-        said.append(
-            f"Of an order, {_shown(row, advice.shelf_cap_base)} can be used within its shelf life "
-            f"of {row.inputs.shelf_life_days} days."
-        )
+    for limit, cap_base in advice.caps_base.items():
+        if limit is Limit.SHELF_LIFE:
+            said.append(
+                f"Of an order, {_shown(row, cap_base)} can be used within its shelf life "
+                f"of {row.inputs.shelf_life_days} days."
+            )
+        else:
+            said.append(f"Of an order, {_shown(row, cap_base)} is within {limit}.")
     return said
+
+
+def _outlook(row: ReorderRow, advice: ReorderAdvice) -> list[str]:
+    today, later, lasts_days = advice.outlook
+    if lasts_days is None:
+        return []
+    return [
+        f"Chance of running out before an order is here: {today:.0%} if it is placed today, "
+        f"{later:.0%} if next week. Without an order it lasts {lasts_days} days."
+    ]
 
 
 def _days(days: int) -> str:

@@ -79,17 +79,18 @@ def test_the_list_tells_all_about_an_item_that_is_due(
         "use_per_day": amount(100),
         "use_per_day_sd": amount("10.171"),
         "lead_time_days": "70",
-        "lead_time_sd_days": "0",
+        "lead_time_sd_days": "17.1464",
         "lead_time_source": "quoted",
-        "safety_stock": amount(147),
-        "reorder_point": amount(7847),
+        "safety_stock": amount(837),
+        "reorder_point": amount(8537),
         "is_point_set": False,
         "is_due": True,
-        "days_left": 7,
-        "order_by": "2026-04-08",
+        "days_left": 0,
+        "order_by": "2026-04-01",
         "suggested_packs": 14,
         "suggested": amount(14000),
         "suggested_value": "560.00",
+        "outlook": {"short_if_today": "0.290", "short_if_later": "0.437", "lasts_days": 78},
         "no_advice": None,
     }
     assert "Order 14 packs of 1000 each from HOOKS: 14000 each for 560.00." in why
@@ -191,6 +192,18 @@ def test_one_item_shows_every_input(
     calling(lead).post("reorder/HOOK-6/policy/", {"review_days": 14})
     body = calling(viewer).get("reorder/hook-6/").json()
     row, used = body.pop("row"), body.pop("use_by_day")
+    with_order, without = body.pop("stock_if_ordered"), body.pop("stock_if_not")
+    assert body.pop("forecast") == {
+        "pattern": "smooth",
+        "method": "mean of all weeks",
+        "per_week": [700.0] * 13,
+    }
+    # 70 days quoted, so half as long again and two of its standard deviations: 22 weeks.
+    assert (len(with_order), len(without)) == (23, 23)
+    assert [each["mean_base"] for each in without[:3]] == [7847, 7147, 6447]
+    assert with_order[9]["mean_base"] == without[9]["mean_base"]
+    assert with_order[10]["mean_base"] == without[10]["mean_base"] + 14_000
+    assert without[2]["low_base"] < without[2]["mean_base"] < without[2]["high_base"]
     assert (row["item"], row["is_due"]) == ("HOOK-6", True)
     assert (len(used), used[0]) == (30, {"day": "2026-03-02", "used": amount(90)})
     course = body.pop("course")
@@ -200,14 +213,18 @@ def test_one_item_shows_every_input(
         "to_come": [],
         "is_watched": True,
         "policy": {
+            "service": "",
             "service_level": None,
             "review_days": 14,
             "reorder_point": None,
             "order_cost": None,
             "holding_ratio_per_year": None,
+            "room": None,
+            "order_value_max": None,
             "is_watched": True,
         },
-        "service_level": "0.95",
+        "service": "fill",
+        "service_level": "0.98",
         "review_days": 14,
         "order_cost": "25.00",
         "holding_ratio_per_year": "0.25",
@@ -247,11 +264,14 @@ def test_a_policy_is_set_changed_and_cleared_and_each_change_is_kept(
 ) -> None:
     caller = calling(lead)
     whole = {
+        "service": "cycle",
         "service_level": "0.99",
         "review_days": 14,
         "reorder_point": amount("75", "dozen"),
         "order_cost": "12.50",
         "holding_ratio_per_year": "0.2",
+        "room": amount("1000", "dozen"),
+        "order_value_max": "400.00",
         "is_watched": True,
     }
     answer = caller.post("reorder/hook-6/policy/", whole)
@@ -262,10 +282,11 @@ def test_a_policy_is_set_changed_and_cleared_and_each_change_is_kept(
         **whole,
         "service_level": "0.9900",
         "reorder_point": amount(900),
+        "room": amount(12_000),
         "holding_ratio_per_year": "0.2000",
     }
     answer = caller.post("reorder/HOOK-6/policy/", {"reorder_point": None})
-    assert (answer.json()["is_point_set"], answer.json()["reorder_point"]) == (False, amount(8617))
+    assert (answer.json()["is_point_set"], answer.json()["reorder_point"]) == (False, amount(12_412))
     changes = Change.objects.filter(table="inventory_reorderpolicy").order_by("pk")
     first, second = changes
     assert (first.row_code, first.by, first.before) == ("HOOK-6", lead, None)
@@ -293,6 +314,10 @@ def test_a_policy_is_set_changed_and_cleared_and_each_change_is_kept(
         ({"order_cost": "-1"}, "invalid_input"),
         ({"holding_ratio_per_year": "-0.1"}, "invalid_input"),
         ({"holding_ratio_per_year": "10"}, "invalid_input"),
+        ({"service": "luck"}, "invalid_input"),
+        ({"room": amount(0)}, "invalid_input"),
+        ({"room": amount("1", "mL")}, "unit_mismatch"),
+        ({"order_value_max": "0"}, "invalid_input"),
         ({"is_watched": None}, "invalid_input"),
         ({"lead_time_days": 3}, "invalid_input"),
     ],

@@ -176,15 +176,16 @@ def test_a_policy_stands_in_place_of_the_shops_defaults(lead: User, hook_offer: 
     hooks_used_daily(lead, 7000)
     set_policy(
         lead,
+        service="cycle",
         service_level=Decimal("0.99"),
         review_days=14,
         order_cost_micro=50_000_000,
         holding_ratio_per_year=Decimal("0.2"),
     )
     row = row_of("HOOK-6")
-    # Over 84 days: 8,400 and the root of 84 x 103.448 = 93.22; 2.326348 of it 216.9. The root of
-    # 2 x 36.5 x 50 / 8 = 21.4.
-    assert (row.safety_stock_base, row.reorder_point_base) == (217, 8617)
+    # Over 84 days: 8,400 and, of use 84 x 103.448 x (1 + 84/30) = 181.7^2, of the lead time
+    # 1,714.6; together 1,724.2; 2.326348 of it 4,011.2. The root of 2 x 36.525 x 50 / 8 = 21.4.
+    assert (row.safety_stock_base, row.reorder_point_base) == (4012, 12_412)
     assert row.suggested_packs == 22
 
 
@@ -241,6 +242,7 @@ def test_the_due_come_first_then_the_fewest_days_left_then_what_a_person_must_lo
 ) -> None:
     used_ten_a_day(lead, "PLENTY", 900)
     used_ten_a_day(lead, "DUE-NEXT-WEEK", 170)
+    set_policy(lead, "DUE-NEXT-WEEK", service="cycle", service_level=Decimal("0.5001"))
     used_ten_a_day(lead, "DUE-LESS", 40)
     used_ten_a_day(lead, "DUE-LEAST", 30)
     used_ten_a_day(lead, "SOON", 200)
@@ -257,7 +259,7 @@ def test_the_due_come_first_then_the_fewest_days_left_then_what_a_person_must_lo
         ("DUE-LEAST", True, 0),
         ("DUE-LESS", True, 0),
         ("BY-HAND", True, None),
-        ("DUE-NEXT-WEEK", True, 7),
+        ("DUE-NEXT-WEEK", True, 6),
         ("SOON", False, 10),
         ("PLENTY", False, 80),
         ("NO-HISTORY", False, None),

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from inventory.reorder.rules import PriceBreak, ReorderInputs, advise
-from inventory.reorder.rules.demand import smallest_covering
+from inventory.reorder.rules.points import smallest_covering
 from inventory.reorder.rules.quantity import cheapest_packs, cost_per_year_micro
 
 pytestmark = pytest.mark.only_on("sqlite")  # no database has a part in it: once is enough

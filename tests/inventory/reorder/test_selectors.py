@@ -47,26 +47,29 @@ from tests.inventory.reorder.conftest import (
 def test_an_order_is_advised_with_the_figures_worked_out_by_hand(
     lead: User, hook_offer: Offer
 ) -> None:
-    # Mean 100, variance 30 x 10^2 / 29 = 103.448. Over 70 + 7 days: 7,700 and the root of 7,965.5
-    # = 89.25; 1.644854 of it 146.8, so 147 and 7,847. Packs a year 36.5, 25.00 an order, a quarter
-    # of 40.00 a year: the root of 2 x 36.5 x 25 / 10 = 13.51, in whole packs 14.
-    hooks_used_daily(lead, 7847)
+    # Mean 100, variance 30 x 10^2 / 29 = 103.448; of a mean of 30 days, over 70 + 7: 77 x 103.448 x
+    # (1 + 77/30) = 168.54^2. The quote of 70 days spreads by a fifth, and half as much again in
+    # variance as nobody delivered yet: 17.146 days of 100. Together 7,700 and 1,722.9; 1.644854 of
+    # it 2,833.9. Packs a year 36.525, 25.00 an order, a quarter of 40.00 a year: the root of
+    # 2 x 36.525 x 25 / 10 = 13.51, in whole packs 14.
+    hooks_used_daily(lead, 10_534)
+    set_policy(lead, service="cycle", service_level=Decimal("0.95"))
     row = row_of("HOOK-6")
     assert row.use_per_day == Decimal(100)
     assert row.use_per_day_sd == Decimal("10.171")
     assert (row.lead_time_days, row.lead_time_source) == (Decimal(70), "quoted")
-    assert (row.safety_stock_base, row.reorder_point_base, row.position_base) == (147, 7847, 7847)
+    assert (row.safety_stock_base, row.reorder_point_base) == (2834, 10_534)
     assert row.is_due
     assert (row.suggested_packs, row.suggested_base) == (14, 14_000)
     assert row.suggested_value_micro == 560_000_000
-    # 7,847 less 7,000 in the lead time less 147: seven days, the review, are left.
+    # 10,534 less 7,000 in the lead time less 2,834: seven days, the review, are left.
     assert (row.days_left, row.order_by) == (7, date(2026, 4, 8))
     assert why(row)[:5] == [
-        "Position 7847 each: 7847 each usable on hand.",
+        "Position 10534 each: 10534 each usable on hand.",
         "Use 100 each a day, standard deviation 10.171.",
         (
-            "Reorder point 7847 each: 7700 each for 77 days of lead time and review, "
-            "147 each safety stock."
+            "Reorder point 10534 each: 7700 each for 77 days of lead time and review, "
+            "2834 each safety stock."
         ),
         "Last day to order: 2026-04-08, in 7 days.",
         "Order 14 packs of 1000 each from HOOKS: 14000 each for 560.00.",
@@ -74,7 +77,8 @@ def test_an_order_is_advised_with_the_figures_worked_out_by_hand(
 
 
 def test_one_above_the_reorder_point_is_not_due(lead: User, hook_offer: Offer) -> None:
-    hooks_used_daily(lead, 7848)
+    hooks_used_daily(lead, 10_535)
+    set_policy(lead, service="cycle", service_level=Decimal("0.95"))
     row = row_of("HOOK-6")
     assert (row.is_due, row.suggested_packs, row.suggested_value_micro) == (False, 0, 0)
     assert row.order_by == date(2026, 4, 8)
@@ -168,11 +172,13 @@ def paint_used_daily(lead: User, *lots: tuple[str, int, date]) -> None:
 def test_paint_that_expires_before_it_can_be_used_does_not_hide_that_it_is_time_to_order(
     lead: User, paint: Item
 ) -> None:
-    # Position 40 against a point of 21: not due, but in five days only 5 of the 40 liters are used.
+    # Position 40 against a point below 30: not due, but in five days only 5 of the 40 liters are
+    # used.
     paint_used_daily(lead, ("OLD", 40, TODAY + timedelta(days=5)))
     row = row_of("PAINT-RED")
     assert (row.usable_base, row.expiring_base) == (40_000_000, 35_000_000)
-    assert (row.position_base, row.reorder_point_base) == (5_000_000, 21_000_000)
+    assert row.reorder_point_base is not None
+    assert row.position_base == 5_000_000 < row.reorder_point_base < 30_000_000
     assert (row.is_due, row.days_left) == (True, 0)
     assert why(row)[0] == (
         "Position 5000 mL: 40000 mL usable on hand, "
@@ -246,7 +252,7 @@ def test_what_is_promised_by_rooms_above_is_taken_off(lead: User, hook_offer: Of
     assert why(row)[0] == ("Position 7847 each: 8000 each usable on hand, less 153 each promised.")
 
 
-def test_received_orders_tell_the_lead_time_and_not_the_quote(
+def test_received_orders_and_the_quote_tell_the_lead_time(
     lead: User, hook_offer: Offer
 ) -> None:
     hooks_used_daily(lead, 100)
@@ -254,15 +260,15 @@ def test_received_orders_tell_the_lead_time_and_not_the_quote(
     receive(lead, 1000, TODAY, order_of(lead, 1, TODAY - timedelta(days=64)))
     row = row_of("HOOK-6")
     assert list(row.inputs.lead_times_days) == [60, 64]
-    assert (row.lead_time_days, row.lead_time_source) == (Decimal(62), "received")
+    assert (row.lead_time_days, row.lead_time_source) == (Decimal(66), "blended")
 
 
-def test_only_the_latest_twelve_order_lines_tell_the_lead_time(
+def test_only_the_latest_two_dozen_order_lines_tell_the_lead_time(
     lead: User, hook_offer: Offer
 ) -> None:
-    for days in range(20, 33):
+    for days in range(20, 45):
         receive(lead, 1000, TODAY, order_of(lead, 1, TODAY - timedelta(days=days)))
-    assert list(page_of().row.inputs.lead_times_days) == list(range(21, 33))
+    assert list(page_of().row.inputs.lead_times_days) == list(range(21, 45))
 
 
 def test_the_lead_time_is_that_of_the_supplier_it_would_be_ordered_from(

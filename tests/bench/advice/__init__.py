@@ -1,0 +1,1 @@
+"""Does the advice work? Made-up shops live by it: `python -m tests.bench.advice`."""
