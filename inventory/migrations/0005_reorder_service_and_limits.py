@@ -4,42 +4,71 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('inventory', '0004_item_gtins'),
+        ("inventory", "0004_item_gtins"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='reorderpolicy',
-            name='order_value_max_micro',
-            field=models.BigIntegerField(blank=True, help_text='Most to spend on one order.', null=True),
+            model_name="reorderpolicy",
+            name="order_value_max_micro",
+            field=models.BigIntegerField(
+                blank=True, help_text="Most to spend on one order.", null=True
+            ),
         ),
         migrations.AddField(
-            model_name='reorderpolicy',
-            name='room_base',
-            field=models.BigIntegerField(blank=True, help_text='Most there is room for.', null=True),
+            model_name="reorderpolicy",
+            name="room_base",
+            field=models.BigIntegerField(
+                blank=True, help_text="Most there is room for.", null=True
+            ),
         ),
         migrations.AddField(
-            model_name='reorderpolicy',
-            name='service',
-            field=models.CharField(blank=True, choices=[('fill', 'fill'), ('cycle', 'cycle')], help_text='What the level is a share of: of use, or of order cycles. Empty: as the shop.', max_length=5),
+            model_name="reorderpolicy",
+            name="service",
+            field=models.CharField(
+                blank=True,
+                choices=[("fill", "fill"), ("cycle", "cycle")],
+                help_text="What the level is a share of: of use, or of order cycles. Empty: as the shop.",
+                max_length=5,
+            ),
         ),
         migrations.AlterField(
-            model_name='reorderpolicy',
-            name='service_level',
-            field=models.DecimalField(blank=True, decimal_places=4, help_text='Share of use found on the shelf, or of cycles that end without a shortage.', max_digits=5, null=True),
+            model_name="reorderpolicy",
+            name="service_level",
+            field=models.DecimalField(
+                blank=True,
+                decimal_places=4,
+                help_text="Share of use found on the shelf, or of cycles that end without a shortage.",
+                max_digits=5,
+                null=True,
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reorderpolicy',
-            constraint=models.CheckConstraint(condition=models.Q(('service__in', ['', 'fill', 'cycle'])), name='policy_service_known'),
+            model_name="reorderpolicy",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("service__in", ["", "fill", "cycle"])),
+                name="policy_service_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reorderpolicy',
-            constraint=models.CheckConstraint(condition=models.Q(('room_base__isnull', True), ('room_base__gt', 0), _connector='OR'), name='policy_room_positive'),
+            model_name="reorderpolicy",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("room_base__isnull", True), ("room_base__gt", 0), _connector="OR"
+                ),
+                name="policy_room_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='reorderpolicy',
-            constraint=models.CheckConstraint(condition=models.Q(('order_value_max_micro__isnull', True), ('order_value_max_micro__gt', 0), _connector='OR'), name='policy_order_value_positive'),
+            model_name="reorderpolicy",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("order_value_max_micro__isnull", True),
+                    ("order_value_max_micro__gt", 0),
+                    _connector="OR",
+                ),
+                name="policy_order_value_positive",
+            ),
         ),
     ]

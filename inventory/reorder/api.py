@@ -243,8 +243,8 @@ class ReorderPageOut(serializers.Serializer[Any]):
     use_by_day = serializers.SerializerMethodField(help_text="Other days: nothing.")
     to_come = serializers.SerializerMethodField(help_text="On order, oldest line first.")
     course = serializers.SerializerMethodField(
-        help_text="From today on: use as forecast, and what is on order when it was promised. Empty "
-        "without advice."
+        help_text="From today on: use as forecast, and what is on order when it was promised. "
+        "Empty without advice."
     )
 
     @extend_schema_field(ToComeOut(many=True))

@@ -268,9 +268,7 @@ def test_points_of_the_mustard_shop_by_fill_rate_and_by_loss() -> None:
 
 # Forecasts
 
-LUBRICANT = (
-    "0 2 0 1 0 11 0 0 0 0 2 0 6 3 0 0 0 0 0 7 0 0 0 0 0 0 0 3 1 0 0 1 0 1 0 0"  # 36 months
-)
+LUBRICANT = "0 2 0 1 0 11 0 0 0 0 2 0 6 3 0 0 0 0 0 7 0 0 0 0 0 0 0 3 1 0 0 1 0 1 0 0"  # 36 months
 
 
 def test_croston_with_the_correction_on_lubricant_sales() -> None:

@@ -95,11 +95,11 @@ def _packs(row: ReorderRow, soon_days: int) -> int:
     choice = packs_for(
         wanted_base=max(advice.need_base, int(advice.economic_base or 0), 1),
         owed_base=owed(row.position_base),
-        cap_base=advice.shelf_cap_base,
+        caps_base=advice.caps_base,
         pack_base=row.pack_base,
         packs_min=row.offer.packs_min,
     )
-    return 0 if choice.is_beyond_shelf_life else choice.packs
+    return 0 if choice.overstepped else choice.packs
 
 
 def _order(supplier: Supplier, rows: list[tuple[ReorderRow, int]]) -> SuggestedOrder:

@@ -317,12 +317,19 @@ def _order_base(inputs: ReorderInputs, caps_base: dict[Limit, int], wanted_base:
 
 
 def _caps_base(inputs: ReorderInputs, *, forecast: Forecast, lead: Spread) -> dict[Limit, int]:
-    stands = {"forecast": forecast, "lead": lead, "position_base": inputs.position_base}
+    position = inputs.position_base
     caps: dict[Limit, int] = {}
     if inputs.shelf_life_days is not None:
-        caps[Limit.SHELF_LIFE] = shelf_cap(shelf_life_days=inputs.shelf_life_days, **stands)
+        caps[Limit.SHELF_LIFE] = shelf_cap(
+            forecast=forecast,
+            lead=lead,
+            position_base=position,
+            shelf_life_days=inputs.shelf_life_days,
+        )
     if inputs.room_base is not None:
-        caps[Limit.STORAGE] = storage_cap(room_base=inputs.room_base, **stands)
+        caps[Limit.STORAGE] = storage_cap(
+            forecast=forecast, lead=lead, position_base=position, room_base=inputs.room_base
+        )
     if inputs.order_value_max_micro is not None:
         cash = cash_cap(
             price_breaks=inputs.price_breaks,

@@ -98,7 +98,7 @@ def compound_point(
         area = np.concatenate([((short[1:] + short[:-1]) / 2 * step)[::-1].cumsum()[::-1], [0.0]])
         at = np.arange(GRID + 1) * step
         mean = (area - np.interp(at + order_base, at, area, right=0.0)) / order_base
-        least = int(np.append(mean <= allowed, True).argmax())  # noqa: FBT003 - the end of a row
+        least = int(np.append(mean <= allowed, True).argmax())
         if least < GRID:
             break
         top *= 2

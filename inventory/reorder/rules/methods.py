@@ -7,9 +7,9 @@ against what then came, over the weeks that an order takes.
 
 Sources: exponential smoothing with a normalized start, R. G. Brown, Statistical Forecasting for
 Inventory Control, 1959; trend by discounted least squares, R. G. Brown, Smoothing, Forecasting and
-Prediction, 1963; J. D. Croston, Oper. Res. Quarterly 23, 1972, with the correction of A. A. Syntetos
-& J. E. Boylan, Int. J. Forecasting 21, 2005; shrinking of the season's waves, W. James & C. Stein,
-1961 (all from memory).
+Prediction, 1963; J. D. Croston, Oper. Res. Quarterly 23, 1972, with the correction of A. A.
+Syntetos & J. E. Boylan, Int. J. Forecasting 21, 2005; shrinking of the season's waves, W. James &
+C. Stein, 1961 (all from memory).
 """
 
 from __future__ import annotations
@@ -107,7 +107,8 @@ def weekly(use_base_by_day: npt.NDArray[np.int64]) -> Floats:
     items, days = use_base_by_day.shape
     weeks = days // DAYS_PER_WEEK
     kept = use_base_by_day[:, days - weeks * DAYS_PER_WEEK :]
-    return kept.reshape(items, weeks, DAYS_PER_WEEK).sum(axis=2).astype(float)
+    found: Floats = kept.reshape(items, weeks, DAYS_PER_WEEK).sum(axis=2).astype(float)
+    return found
 
 
 def forecasts(use_base_by_week: Floats, horizon_weeks: Floats) -> Forecasts:
@@ -202,9 +203,11 @@ class _Said:
 
         rows = np.arange(len(horizon))
         if method in self.slope:
-            return self.path(method).cumsum(axis=1)[rows, horizon - 1]
+            found: Floats = self.path(method).cumsum(axis=1)[rows, horizon - 1]
+            return found
         if method in SEASONAL and self.season is not None:
-            return self.level[method] * self.season.cumsum(axis=1)[rows, horizon - 1]
+            share: Floats = self.season.cumsum(axis=1)[rows, horizon - 1]
+            return self.level[method] * share
         return self.level[method] * horizon
 
 
@@ -248,7 +251,9 @@ def _weights(method: Method, weeks: int) -> tuple[Floats, Floats | None]:
     if method in {Method.TREND, Method.SEASON_TREND}:
         weight = 0.97**age
         design = np.stack([np.ones(weeks), -age], axis=1)
-        solved = np.linalg.solve(design.T @ (design * weight[:, None]), (design * weight[:, None]).T)
+        solved = np.linalg.solve(
+            design.T @ (design * weight[:, None]), (design * weight[:, None]).T
+        )
         return solved[0], solved[1]
     if method is Method.YEAR:
         weight = (age < 52).astype(float)  # noqa: PLR2004 - weeks
@@ -268,7 +273,8 @@ def _waves(weeks: int, ahead: int) -> tuple[Floats, Floats]:
     for wave in range(1, _WAVES + 1):
         columns += [np.cos(wave * angle), np.sin(wave * angle)]
     design = np.stack(columns, axis=1)
-    return design, np.linalg.pinv(design[:weeks])
+    solver: Floats = np.linalg.pinv(design[:weeks]).astype(np.float64)
+    return design, solver
 
 
 def _season(past: Floats, ahead: int) -> Floats:
@@ -287,7 +293,8 @@ def _season(past: Floats, ahead: int) -> Floats:
     noise = ((past - fitted) ** 2).sum(axis=1) / max(1, weeks - design.shape[1])
     explained = np.maximum((wave[:, :weeks] ** 2).sum(axis=1), 1e-9)
     kept = np.maximum(0.0, 1 - 2 * _WAVES * noise / explained)
-    return np.maximum(_INDEX_LEAST, 1 + kept[:, None] * wave / mean)
+    found: Floats = np.maximum(_INDEX_LEAST, 1 + kept[:, None] * wave / mean)
+    return found
 
 
 def croston_by_origin(use: Floats) -> Floats:
@@ -325,4 +332,5 @@ def _lump(use: Floats, *, is_seasonal: npt.NDArray[np.bool_]) -> Floats:
     if is_seasonal.any():
         index[is_seasonal] = _season(use[is_seasonal], 0)
     free = np.where(is_seasonal, weeks - 1 - 2 * _WAVES, weeks - 1)
-    return ((use - mean * index) ** 2).sum(axis=1) / free / np.maximum(mean[:, 0], 1e-9)
+    found: Floats = ((use - mean * index) ** 2).sum(axis=1) / free / np.maximum(mean[:, 0], 1e-9)
+    return found

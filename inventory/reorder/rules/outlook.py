@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 LATER_DAYS: Final = 7
 
+
 class Outlook(NamedTuple):
     """Chances of running out before an order is here, 0 to 1, and how long stock lasts without one.
 
@@ -52,7 +53,9 @@ def chance_above(demand: Spread, amount_base: int) -> float:
         return float(demand.mean > amount_base)
     excess = demand.sd**2 - demand.mean
     if demand.mean >= SLOW_MEAN_BELOW_BASE:
-        return float(gammaincc((demand.mean / demand.sd) ** 2, amount_base * demand.mean / demand.sd**2))
+        return float(
+            gammaincc((demand.mean / demand.sd) ** 2, amount_base * demand.mean / demand.sd**2)
+        )
     if excess > 1e-9 * demand.mean:
         return float(betainc(amount_base + 1, demand.mean**2 / excess, excess / demand.sd**2))
     return float(gammainc(amount_base + 1, demand.mean))

@@ -64,17 +64,20 @@ def fill_point(
         fill_rate: Below 1.
         uses: Of what is used seldom; else None.
     """
-    given = {"before": before, "until": until, "fill_rate": fill_rate}
     if until.mean <= before.mean:
-        # Nothing is used, or nobody waits to look: what is short in a moment is left out of account.
+        # Nothing is used while nobody looks, so nothing more can run short.
         return _made(rounded_up(until.mean), until, DemandRule.POISSON)
     if uses is not None:
-        point = compound_point(order_base=order_base, uses=uses, **given)
+        point = compound_point(
+            before=before, until=until, fill_rate=fill_rate, order_base=order_base, uses=uses
+        )
         return _made(rounded_up(point), until, DemandRule.COMPOUND)
     if until.mean >= SLOW_MEAN_BELOW_BASE:
-        point = gamma_point(order_base=order_base, **given)
+        point = gamma_point(before=before, until=until, fill_rate=fill_rate, order_base=order_base)
         return _made(rounded_up(point), until, DemandRule.GAMMA)
-    count = counted_point(order_base=max(1, round(order_base)), **given)
+    count = counted_point(
+        before=before, until=until, fill_rate=fill_rate, order_base=max(1, round(order_base))
+    )
     return _made(count, until, _counting(until))
 
 
@@ -92,9 +95,7 @@ def cycle_point(*, until: Spread, service_level: float, uses: Uses | None) -> Re
         point = gamma_quantile(until, service_level)
         return _made(rounded_up(point), until, DemandRule.GAMMA)
     safety = safety_factor(service_level) * until.sd
-    return ReorderPoint(
-        rounded_up(until.mean + safety), rounded_up(safety), DemandRule.NORMAL
-    )
+    return ReorderPoint(rounded_up(until.mean + safety), rounded_up(safety), DemandRule.NORMAL)
 
 
 def point_set_by_hand(*, point_base: int, demand: Spread) -> ReorderPoint:

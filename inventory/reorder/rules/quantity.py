@@ -134,9 +134,7 @@ def owed(position_base: int) -> int:
     return max(0, -position_base)
 
 
-def shelf_cap(
-    *, forecast: Forecast, lead: Spread, position_base: int, shelf_life_days: int
-) -> int:
+def shelf_cap(*, forecast: Forecast, lead: Spread, position_base: int, shelf_life_days: int) -> int:
     """Base units of an order that will be used before they expire, rounded down.
 
     Use up to the day it expires, less a standard deviation so that five in six are used, less what
@@ -148,17 +146,13 @@ def shelf_cap(
     return max(0, rounded_down(ends.mean - ends.sd - first)) + owed(position_base)
 
 
-def storage_cap(
-    *, forecast: Forecast, lead: Spread, position_base: int, room_base: int
-) -> int:
+def storage_cap(*, forecast: Forecast, lead: Spread, position_base: int, room_base: int) -> int:
     """Base units for which there will be room when the order comes, rounded down."""
     left = max(0.0, position_base - forecast.mean_over(lead.mean))
     return max(0, rounded_down(room_base - left))
 
 
-def cash_cap(
-    *, price_breaks: Sequence[PriceBreak], pack_base: int, most_micro: int
-) -> int | None:
+def cash_cap(*, price_breaks: Sequence[PriceBreak], pack_base: int, most_micro: int) -> int | None:
     """Base units that so much money buys, at the price of that many; None without a price."""
     breaks = sorted(price_breaks)
     if not breaks or not breaks[0].pack_price_micro:

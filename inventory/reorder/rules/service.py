@@ -110,9 +110,7 @@ def _squared_loss(demand: Spread) -> Callable[[float], float]:
     return loss
 
 
-def counted_point(
-    *, before: Spread, until: Spread, order_base: int, fill_rate: float
-) -> int:
+def counted_point(*, before: Spread, until: Spread, order_base: int, fill_rate: float) -> int:
     """The same of pieces that are few: negative binomial, or Poisson where nothing is lumpy."""
     import numpy as np  # noqa: PLC0415 - as above
 

@@ -106,9 +106,10 @@ def _outlook(row: ReorderRow, advice: ReorderAdvice) -> list[str]:
     today, later, lasts_days = advice.outlook
     if lasts_days is None:
         return []
+    chances = f"{today:.0%} if it is placed today, {later:.0%} if next week"
     return [
-        f"Chance of running out before an order is here: {today:.0%} if it is placed today, "
-        f"{later:.0%} if next week. Without an order it lasts {lasts_days} days."
+        f"Chance of running out before an order is here: {chances}.",
+        f"Without an order it lasts {lasts_days} days.",
     ]
 
 

@@ -73,7 +73,7 @@ class Lived:
         return np.where(self.needed > 0, self.met / np.maximum(self.needed, 1), 1.0)
 
 
-def live(  # noqa: PLR0913 - a shop has so many sides
+def live(
     *,
     need: Ints,
     lead_days: Ints,

@@ -7,7 +7,7 @@ falls on working days, drifts from year to year, and its pattern is that of the 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -75,17 +75,18 @@ class Wares:
 
 def wares(*, shops: int, seed: int) -> Wares:
     """One item of every kind for each shop."""
-    rows = [
+    rows: list[dict[str, Any]] = [
         _ware(kind, np.random.default_rng([seed, shop, kind]))
         for shop in range(shops)
         for kind in range(len(KINDS))
     ]
-    columns = {name: [row[name] for row in rows] for name in rows[0]}
-    lists = {name: columns.pop(name) for name in ("past_leads", "breaks")}
-    return Wares(**{name: np.array(each) for name, each in columns.items()}, **lists)
+    columns: dict[str, Any] = {name: [row[name] for row in rows] for name in rows[0]}
+    ragged = ("past_leads", "breaks")
+    arrays = {name: np.array(each) for name, each in columns.items() if name not in ragged}
+    return Wares(**columns | arrays)
 
 
-def _ware(kind: int, rng: np.random.Generator) -> dict[str, object]:
+def _ware(kind: int, rng: np.random.Generator) -> dict[str, Any]:
     name = KINDS[kind]
     need, mean, lump = _need(name, rng)
     per_day = max(need[:HISTORY_DAYS].mean(), 1e-3)
@@ -138,11 +139,11 @@ def _level(name: str, rng: np.random.Generator) -> npt.NDArray[np.float64]:
     years = days / _YEAR
     knots = np.concatenate([[0.0], np.cumsum(rng.normal(0.0, 0.08, 7))])
     level = np.exp(np.interp(years, np.arange(8), knots))
-    if name == "seasonal" or (name in {"late supplier", "shelf life"} and rng.random() < 0.5):  # noqa: PLR2004
+    if name == "seasonal" or (name in {"late supplier", "shelf life"} and rng.random() < 0.5):
         height = rng.uniform(0.35, 0.8)
         wave = np.exp(height * np.cos(2 * np.pi * (years - rng.uniform(0, 1))))
         level = level * wave / np.i0(height)
-    return level
+    return np.asarray(level)
 
 
 def _need(
@@ -151,7 +152,7 @@ def _need(
     """What is needed each day, the mean it is drawn with, and its variance over that."""
     level = _level(name, rng)
     days = len(level)
-    is_work = np.arange(days) % 7 < 5  # noqa: PLR2004
+    is_work = np.arange(days) % 7 < 5
     if name == "intermittent":
         often, size = rng.uniform(1 / 40, 1 / 10), rng.uniform(1, 12)
         sizes = 1 + rng.poisson(size - 1, days)

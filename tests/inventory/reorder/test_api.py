@@ -192,18 +192,11 @@ def test_one_item_shows_every_input(
     calling(lead).post("reorder/HOOK-6/policy/", {"review_days": 14})
     body = calling(viewer).get("reorder/hook-6/").json()
     row, used = body.pop("row"), body.pop("use_by_day")
-    with_order, without = body.pop("stock_if_ordered"), body.pop("stock_if_not")
     assert body.pop("forecast") == {
         "pattern": "smooth",
         "method": "mean of all weeks",
         "per_week": [700.0] * 13,
     }
-    # 70 days quoted, so half as long again and two of its standard deviations: 22 weeks.
-    assert (len(with_order), len(without)) == (23, 23)
-    assert [each["mean_base"] for each in without[:3]] == [7847, 7147, 6447]
-    assert with_order[9]["mean_base"] == without[9]["mean_base"]
-    assert with_order[10]["mean_base"] == without[10]["mean_base"] + 14_000
-    assert without[2]["low_base"] < without[2]["mean_base"] < without[2]["high_base"]
     assert (row["item"], row["is_due"]) == ("HOOK-6", True)
     assert (len(used), used[0]) == (30, {"day": "2026-03-02", "used": amount(90)})
     course = body.pop("course")
@@ -286,7 +279,10 @@ def test_a_policy_is_set_changed_and_cleared_and_each_change_is_kept(
         "holding_ratio_per_year": "0.2000",
     }
     answer = caller.post("reorder/HOOK-6/policy/", {"reorder_point": None})
-    assert (answer.json()["is_point_set"], answer.json()["reorder_point"]) == (False, amount(12_412))
+    assert (answer.json()["is_point_set"], answer.json()["reorder_point"]) == (
+        False,
+        amount(12_412),
+    )
     changes = Change.objects.filter(table="inventory_reorderpolicy").order_by("pk")
     first, second = changes
     assert (first.row_code, first.by, first.before) == ("HOOK-6", lead, None)

@@ -10,6 +10,7 @@ from inventory.reorder.rules import Spread, horizon, projected
 from inventory.reorder.rules.forecast import Forecast, steady
 from inventory.reorder.rules.projecting import DAYS_MAX, DAYS_MIN, POINTS_MAX
 
+
 def certain_mean(use: Spread) -> Forecast:
     """The same every day, of a mean that is known."""
     return replace(steady(use, 365), drift=0.0)
@@ -31,7 +32,9 @@ def test_what_is_short_is_owed() -> None:
 
 def test_nine_of_ten_days_lie_within_the_band() -> None:
     # Normal quantile 1.645 at 0.95: NIST/SEMATECH e-Handbook, 1.3.6.7.1 (from memory).
-    course = projected(on_hand_base=100_000, forecast=certain_mean(Spread(10, 100)), arrivals={}, days=100)
+    course = projected(
+        on_hand_base=100_000, forecast=certain_mean(Spread(10, 100)), arrivals={}, days=100
+    )
     last = course[-1]
     assert last.mean_base == 99_000
     assert last.low_base == pytest.approx(99_000 - 1645, abs=2)

@@ -278,7 +278,10 @@ def test_a_pack_that_cannot_be_used_up_once_opened_is_named() -> None:
 
 
 def test_room_and_cash_cut_an_order_and_say_so() -> None:
-    by_room, by_cash = replace(PRICED, room_base=5_600), replace(PRICED, order_value_max_micro=10**8)
+    by_room, by_cash = (
+        replace(PRICED, room_base=5_600),
+        replace(PRICED, order_value_max_micro=10**8),
+    )
     # 7,500 less 70 days of 100 is still here when it comes: 5,100 more fit.
     assert (advise(by_room).suggested_packs, advise(by_cash).suggested_packs) == (10, 5)
     assert "Cut to the room there is for it." in why(by_room)

@@ -5,8 +5,8 @@ import numpy.typing as npt
 import pytest
 
 from inventory.reorder.rules import Method, Pattern, forecasts, weekly
-from inventory.reorder.rules.forecast import steady
 from inventory.reorder.rules.demand import Spread
+from inventory.reorder.rules.forecast import steady
 from inventory.reorder.rules.methods import SEASONAL
 from inventory.reorder.rules.outlook import chance_above
 from inventory.reorder.rules.pattern import patterns

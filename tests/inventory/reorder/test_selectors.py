@@ -252,9 +252,7 @@ def test_what_is_promised_by_rooms_above_is_taken_off(lead: User, hook_offer: Of
     assert why(row)[0] == ("Position 7847 each: 8000 each usable on hand, less 153 each promised.")
 
 
-def test_received_orders_and_the_quote_tell_the_lead_time(
-    lead: User, hook_offer: Offer
-) -> None:
+def test_received_orders_and_the_quote_tell_the_lead_time(lead: User, hook_offer: Offer) -> None:
     hooks_used_daily(lead, 100)
     receive(lead, 1000, FIRST_DAY, order_of(lead, 1, FIRST_DAY - timedelta(days=60)))
     receive(lead, 1000, TODAY, order_of(lead, 1, TODAY - timedelta(days=64)))
