@@ -54,7 +54,7 @@ def test_the_list_tells_all_about_an_item_that_is_due(
     row = body["results"][0]
     why = row.pop("why")
     assert row.pop("in_short") == (
-        "7847 each left and on order, for 78 days: at or below the reorder point of 7847 each."
+        "7847 each left and on order, for 78 days: at or below the reorder point of 8537 each."
     )
     assert row == {
         "item": "HOOK-6",
