@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 
@@ -44,9 +45,17 @@ class ReorderPolicy(models.Model):
         blank=True,
         help_text="Share of the value that a year on the shelf costs.",
     )
-    room_base = models.BigIntegerField(null=True, blank=True, help_text="Most there is room for.")
+    room_base = models.BigIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1)],
+        help_text="Most there is room for.",
+    )
     order_value_max_micro = models.BigIntegerField(
-        null=True, blank=True, help_text="Most to spend on one order."
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1)],
+        help_text="Most to spend on one order.",
     )
     is_watched = models.BooleanField(default=True, help_text="False: never in the reorder list.")
 
