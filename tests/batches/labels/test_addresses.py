@@ -168,7 +168,7 @@ def test_what_papers_carry_leads_back_over_door_and_page(
     for link, lot_code in ((read["QRCode"], "M1.1"), (address, "M1")):
         path = link.removeprefix("http://testserver")
         page = person.get(path, follow=True)
-        assert f"This is lot {lot_code}" in page.content.decode()
+        assert f"<title>Lot {lot_code}</title>" in page.content.decode()
         assert api.get(path, follow=True).json()["code"] == lot_code
     assert person.get("/s/NONE").status_code == 404
 
