@@ -59,6 +59,7 @@ class Kept:
         self._written: list[Written] = []
         self._earlier: set[Earlier] = set()
         self._asks_taken = ""
+        self._moves_on = ""
 
     def __call__(self, **given: Any) -> None:
         """Make it, or put it back."""
@@ -89,6 +90,7 @@ class Kept:
         values = (each for _, rows in self._written for row in rows for each in row)
         self._earlier = {each for each in values if isinstance(each, Earlier)}
         self._asks_taken = " OR ".join(_asking(*each) for each in numbers.items())
+        self._moves_on = ", ".join(_moving_on(*each) for each in numbers.items())
 
     def _put_back(self) -> None:
         found = _found(self._earlier)
@@ -98,6 +100,8 @@ class Kept:
                     sql,
                     [[found[v] if isinstance(v, Earlier) else v for v in row] for row in rows],
                 )
+            if connection.vendor == "postgresql" and self._moves_on:
+                cursor.execute(f"SELECT {self._moves_on}")
 
 
 def _models() -> Iterator[Model]:
@@ -190,6 +194,13 @@ def _asking(model: Model, numbers: Sequence[int]) -> str:
     table, column = model._meta.db_table, model._meta.pk.column
     among = ", ".join(str(number) for number in numbers)
     return f'EXISTS (SELECT 1 FROM "{table}" WHERE "{column}" IN ({among}))'  # noqa: S608 - ours
+
+
+def _moving_on(model: Model, numbers: Sequence[int]) -> str:
+    """Moves the sequence past these numbers: PostgreSQL does not notice that they are taken."""
+    table, column = model._meta.db_table, model._meta.pk.column
+    sequence = f"pg_get_serial_sequence('\"{table}\"', '{column}')"
+    return f"setval({sequence}, GREATEST(nextval({sequence}), {max(numbers)}))"
 
 
 def _is_true(condition: str) -> bool:

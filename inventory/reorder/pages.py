@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 
 from django.urls import path
 
-from inventory.reorder import api
+from inventory.reorder.api import doors
 from shopfloor.screens import Act, ChangePage, Column, ListPage, Table, ThingPage, acts_for, ask
 from shopfloor.screens.charts import Mark, Point, course_chart
 
@@ -17,7 +17,7 @@ from shopfloor.screens.charts import Mark, Point, course_chart
 class ReorderListPage(ListPage):
     """What to reorder, the most urgent first."""
 
-    door = api.ReorderDoor
+    door = doors.ReorderDoor
     title = "Reorder"
     says = "The most urgent first. Each item has its figures, and why."
     columns = (
@@ -41,7 +41,7 @@ class ReorderListPage(ListPage):
 class ReorderItemPage(ThingPage):
     """One item: what to do, why, and every figure the advice rests on."""
 
-    door = api.ReorderItemDoor
+    door = doors.ReorderItemDoor
     title = "Reorder"
     inner = "row"
     template = "inventory/reorder_item.html"
@@ -150,7 +150,7 @@ def _number(amount: Mapping[str, str]) -> float:
 class PolicyForm(ChangePage):
     """What a person decides about reordering an item."""
 
-    door = api.PolicyDoor
+    door = doors.PolicyDoor
     title = "What a person decides"
     says = "Empty: the shop's default, or the computed figure, holds. Who changed what is kept."
     labels: ClassVar = {

@@ -23,7 +23,7 @@ from batches.planning.selectors.policies import policy_row
 from batches.planning.selectors.rows import requirement_rows, selected
 from inventory.catalog.api.fields import ShownAmountField
 from inventory.catalog.selectors import ITEM_KINDS
-from inventory.reorder.api import RowAmountField, RowPositionField
+from inventory.reorder.api.shapes import RowAmountField, RowPositionField
 from shopfloor.days import shop_day
 from shopfloor.doors import ANYONE, LEADS, Door, ListDoor
 from shopfloor.fields import AmountSerializer, CodeField, PiecesField
