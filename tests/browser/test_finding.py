@@ -50,7 +50,10 @@ __all__ = [
     "wheel",
 ]
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [
+    pytest.mark.django_db(transaction=True),
+    pytest.mark.only_on("sqlite"),  # what pages look like hangs on no database
+]
 
 CLICKS = 5
 """From the first page to everything held."""

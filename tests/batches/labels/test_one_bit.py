@@ -30,7 +30,7 @@ from tests.batches.labels.test_pdf_places import WORST_ON
 from tests.batches.labels.test_pdf_reports import report
 from tests.needs import need_program
 
-pytestmark = pytest.mark.only_on("sqlite")  # no database has a part in it: once is enough
+pytestmark = pytest.mark.once  # no database has a part in it
 
 USUAL_ON = [
     (paper, stock.name)

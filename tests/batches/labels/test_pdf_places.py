@@ -14,7 +14,7 @@ from batches.labels.rules.stock import STANDING
 from tests.batches.labels.conftest import drawn, ink_um, overprinted, rendered, symbols, words
 from tests.batches.labels.samples import HAZARD, LONG, TRAVELER, box, box_item, lot
 
-pytestmark = pytest.mark.only_on("sqlite")  # no database has a part in it: once is enough
+pytestmark = pytest.mark.once  # no database has a part in it
 
 WORST = [
     box("W" * 24, *(box_item(n, title=LONG, subtitle=LONG) for n in range(1))),

@@ -150,7 +150,7 @@ def _wait_for_the_server() -> None:
         return
     others = (
         "SELECT COUNT(*) FROM pg_stat_activity"
-        " WHERE datname = current_database() AND pid <> pg_backend_pid()"
+        " WHERE datname = current_database() AND pid <> pg_backend_pid() AND state <> 'idle'"
     )
     for _ in range(WAIT_SECONDS_MAX * 100):
         with connection.cursor() as cursor:
