@@ -33,7 +33,7 @@ class BatchesPage(ListPage):
         Column("note"),
     )
     filters = ("state", "stage", "item", "planned_on_after", "planned_on_before")
-    preset: ClassVar = {"ordering": "-recorded_at"}
+    preset: ClassVar = {"ordering": "-planned_on"}
     acts = (
         Act("Plan a batch", "/batches/new/", is_main=True),
         Act("The bench", "/bench/", door=""),
