@@ -173,11 +173,7 @@ def one_connection(codes: Codes) -> Iterator[None]:
 
 @pytest.mark.django_db
 @pytest.mark.usefixtures("one_connection")
-@pytest.mark.parametrize(
-    "who",
-    # A viewer reads as the owner does, and is refused before the database is asked for more.
-    ["olga", pytest.param("viewer", marks=pytest.mark.only_on("sqlite"))],
-)
+@pytest.mark.parametrize("who", ["olga", "viewer"])
 @pytest.mark.parametrize(("method", "path"), DOORS)
 def test_a_door_asked_at_random_answers_as_described_and_all_holds(
     questions: Callable[[str, str], Any],

@@ -11,7 +11,7 @@ from shopfloor.screens import Act, ActPage, ChangePage, Column, ListPage, Paper,
 
 _CHANGE = Act("Change it", "change/")
 _NAMED = (Column("code", "Code", order="code"), Column("name", "Name", order="name"))
-_ACTIVE = Column("is_active", "In use")
+_ACTIVE = Column("is_active")
 
 
 class ItemsPage(ListPage):
@@ -47,8 +47,6 @@ class ItemPage(ThingPage):
         "shelf_life_days": "Shelf life (days)",
         "arrives": "Arrives",
         "hazard_text": "Hazard, from its safety data sheet",
-        "gtin": "GTIN",
-        "is_active": "In use",
     }
     tables = (
         Table(
@@ -101,8 +99,6 @@ class ItemForm(ActPage):
         "made_life_minutes": "Usable for, once made, minutes",
         "opened_life_minutes": "Usable for, once opened, minutes",
         "hazard_text": "Hazard, in the words of its safety data sheet",
-        "gtin": "GTIN",
-        "is_active": "In use",
     }
 
 
@@ -128,7 +124,6 @@ class OfferForm(ActPage):
         "lead_time_days": "Lead time the supplier quotes, days",
         "supplier_item_number": "The supplier's number for it",
         "is_preferred": "We buy it here first",
-        "is_active": "In use",
         "prices": "Prices",
         "prices.packs_from": "From how many packs",
         "prices.pack_price": "Price a pack",
@@ -153,7 +148,6 @@ class SupplierPage(ThingPage):
     door = offers.SupplierDoor
     title = "Supplier"
     hidden = ("name",)
-    labels: ClassVar = {"is_active": "In use"}
     acts = (
         Act("Order from it", "/supplier-orders/new/?supplier={code}", is_main=True),
         Act("Receive from it", "/receipts/new/?supplier={code}"),
@@ -169,7 +163,6 @@ class SupplierForm(ActPage):
     title = "Add a supplier"
     done = "{code} is added."
     later = ("is_active",)
-    labels: ClassVar = {"is_active": "In use"}
 
 
 class SupplierChange(ChangePage):
@@ -177,7 +170,6 @@ class SupplierChange(ChangePage):
 
     door = offers.SupplierChangeDoor
     title = "Change a supplier"
-    labels: ClassVar = {"is_active": "In use"}
 
 
 class PlacesPage(ListPage):
@@ -200,7 +192,6 @@ class PlacePage(ThingPage):
     door = places.PlaceDoor
     title = "Place"
     hidden = ("name",)
-    labels: ClassVar = {"is_active": "In use"}
     acts = (
         Act("What is here", "/lots/?place={code}&is_on_hand=true", door="", is_main=True),
         Act("Count what is here", "/counts/new/?place={code}"),
@@ -216,7 +207,6 @@ class PlaceForm(ActPage):
     title = "Add a place"
     done = "{code} is added."
     later = ("is_active",)
-    labels: ClassVar = {"is_active": "In use"}
 
 
 class PlaceChange(ChangePage):
@@ -224,7 +214,6 @@ class PlaceChange(ChangePage):
 
     door = places.PlaceChangeDoor
     title = "Change a place"
-    labels: ClassVar = {"is_active": "In use"}
 
 
 class EquipmentListPage(ListPage):
@@ -251,7 +240,7 @@ class EquipmentPage(ThingPage):
     door = places.EquipmentDoor
     title = "Equipment"
     hidden = ("name",)
-    labels: ClassVar = {"parent": "Part of", "is_active": "In use"}
+    labels: ClassVar = {"parent": "Part of"}
     to: ClassVar = {"parent": "equipment"}
     acts = (_CHANGE,)
 
@@ -267,7 +256,6 @@ class EquipmentForm(ActPage):
         "parts.kind": "What they are",
         "parts.count": "How many",
         "parent": "Part of",
-        "is_active": "In use",
     }
 
 
@@ -276,7 +264,6 @@ class EquipmentChange(ChangePage):
 
     door = places.EquipmentChangeDoor
     title = "Change equipment"
-    labels: ClassVar = {"is_active": "In use"}
 
 
 class ModelsPage(ListPage):
@@ -296,7 +283,7 @@ class ModelPage(ThingPage):
     door = places.ModelDoor
     title = "Model"
     hidden = ("name",)
-    labels: ClassVar = {"painted_area_mm2": "Painted area, mm²", "is_active": "In use"}
+    labels: ClassVar = {"painted_area_mm2": "Painted area, mm²"}
     acts = (Act("Its items", "/items/?model={code}", door=""), _CHANGE)
 
 
@@ -310,7 +297,6 @@ class ModelForm(ActPage):
     labels: ClassVar = {
         "length_mm": "Length, mm",
         "painted_area_mm2": "Painted area, mm²",
-        "is_active": "In use",
     }
 
 
@@ -339,7 +325,6 @@ class ColorwayPage(ThingPage):
     door = places.ColorwayDoor
     title = "Colorway"
     hidden = ("name",)
-    labels: ClassVar = {"is_active": "In use"}
     acts = (Act("Its items", "/items/?colorway={code}", door=""), _CHANGE)
 
 
@@ -350,7 +335,6 @@ class ColorwayForm(ActPage):
     title = "Add a colorway"
     done = "{code} is added."
     later = ("is_active",)
-    labels: ClassVar = {"is_active": "In use"}
 
 
 class ColorwayChange(ChangePage):
@@ -358,7 +342,6 @@ class ColorwayChange(ChangePage):
 
     door = places.ColorwayChangeDoor
     title = "Change a colorway"
-    labels: ClassVar = {"is_active": "In use"}
 
 
 urlpatterns = [

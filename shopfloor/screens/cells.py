@@ -73,6 +73,8 @@ _WORDS: Final = frozenset(
         "verdict",
     }
 )
+SAID: Final[Mapping[str, str]] = MappingProxyType({"gtin": "GTIN", "is_active": "In use"})
+"""Members whose names are no words for people, on every page that does not say otherwise."""
 _MARKED: Final = frozenset({"disposition", "state", "verdict"})
 _MONEY = re.compile(r"(^|_)(value|price|cost|margin)$")
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
@@ -165,6 +167,8 @@ class Quoted(dict[str, Any]):
 
 def words(name: str) -> str:
     """A member's name as words: `told_on` is "Told on", `supplier_lot_code` "Supplier lot code"."""
+    if said := SAID.get(name.rpartition(".")[2]):
+        return said
     text = name.rpartition(".")[2].replace("_", " ").replace("-", " ")
     for ending in (" at", " qty"):
         text = text.removesuffix(ending)

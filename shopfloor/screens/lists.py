@@ -18,7 +18,7 @@ from shopfloor.doors.lists import filter_parameters
 from shopfloor.errors import InvalidInputError
 from shopfloor.fields import DayField
 from shopfloor.problems import problem_of
-from shopfloor.screens.cells import REFERENCES, Cell, Column, Quoted, row_of, words
+from shopfloor.screens.cells import REFERENCES, SAID, Cell, Column, Quoted, row_of, words
 from shopfloor.screens.things import Act, acts_for
 from shopfloor.screens.within import ROOT, ask
 
@@ -181,7 +181,9 @@ def _moment(name: str, text: str) -> str:
 
 
 def _filter_input(name: str, field: Any, value: str) -> FilterInput:
-    label = words(name.removeprefix("is_").replace("_after", " from").replace("_before", " to"))
+    label = SAID.get(name) or words(
+        name.removeprefix("is_").replace("_after", " from").replace("_before", " to")
+    )
     if isinstance(field, serializers.ChoiceField):
         choices = [(str(code), str(text)) for code, text in field.choices.items()]
         return FilterInput(name, label, "choice", value, choices)

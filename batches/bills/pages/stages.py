@@ -13,7 +13,6 @@ _STAGE_LABELS = {
     "position": "Order in the shop, lower comes first",
     "is_mixing": "It makes a mixture, not pieces",
     "place": "Where its output waits",
-    "is_active": "In use",
 }
 
 
@@ -29,7 +28,7 @@ class StagesPage(ListPage):
         Column("position", "Order", order="position"),
         Column("place", "Its output waits at"),
         Column("is_mixing", "Makes a mixture"),
-        Column("is_active", "In use"),
+        Column("is_active"),
     )
     filters = ("is_active",)
     acts = (Act("Add a stage", "/stages/new/", is_main=True),)

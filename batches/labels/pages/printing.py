@@ -103,7 +103,7 @@ class StocksPage(ListPage):
         Column("page_width_mm", "Page wide, mm"),
         Column("page_height_mm", "Page high, mm"),
         Column("is_standing", "Standing"),
-        Column("is_active", "In use"),
+        Column("is_active"),
     )
     to = "/label-stocks/{code}/change/"
     acts = (
@@ -121,7 +121,6 @@ _STOCK_WORDS = {
     "top": "Top edge to the first label",
     "pitch_x": "Label to label, across",
     "pitch_y": "Label to label, down",
-    "is_active": "In use",
 }
 
 

@@ -31,7 +31,7 @@ class CustomersPage(ListPage):
         Column("code", "Customer", order="code"),
         Column("name", order="name"),
         Column("address"),
-        Column("is_active", "In use"),
+        Column("is_active"),
     )
     filters = ("is_active",)
     acts = (Act("Add a customer", "/customers/new/", is_main=True),)
@@ -44,7 +44,6 @@ class CustomerPage(ThingPage):
     door = customers.CustomerDoor
     title = "Customer"
     hidden = ("name",)
-    labels: ClassVar = {"is_active": "In use"}
     acts = (
         Act("Write down an order", "/customer-orders/new/?customer={code}", is_main=True),
         Act("Ship to them", "/shipments/new/?customer={code}"),
@@ -69,7 +68,6 @@ class CustomerChange(ChangePage):
 
     door = customers.ChangeCustomerDoor
     title = "Change a customer"
-    labels: ClassVar = {"is_active": "In use"}
 
 
 class CustomerOrdersPage(ListPage):

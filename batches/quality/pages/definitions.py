@@ -18,7 +18,6 @@ _WORDS = {
     "lower": "Lower limit",
     "upper": "Upper limit",
     "unit": "Unit of the values",
-    "is_active": "In use",
 }
 _LATER = ("level", "may_reduce", "is_active")
 _SHOWN_MAX = 200
@@ -44,7 +43,7 @@ class DefinitionsPage(ListPage):
         Column("kind"),
         Column("how_many", "How many"),
         Column("defect"),
-        Column("is_active", "In use"),
+        Column("is_active"),
     )
     filters = ("stage", "kind", "is_active")
     acts = (

@@ -18,7 +18,7 @@ class ReasonsPage(ListPage):
         Column("code"),
         Column("name"),
         Column("stage"),
-        Column("is_active", "In use"),
+        Column("is_active"),
     )
     to = ""
     acts = (Act("Add a reason", "/scrap-reasons/new/", is_main=True),)
