@@ -33,6 +33,7 @@ PLACE_LENGTH = 80
 """Characters of the name of a field that are repeated in a sentence."""
 RETRY_AFTER_SECONDS = 5
 SERVER_FAULT = 500
+MORE_IS_WRONG = " More is wrong: the facts name all of it."
 
 logger = logging.getLogger(__name__)
 
@@ -218,8 +219,7 @@ def slip_words(fields: Mapping[str, Any]) -> str:
     if not slips:
         return "Some values cannot be used; the facts name them."
     where, words = slips[0][0][:PLACE_LENGTH], slips[0][1]
-    more = " More is wrong: the facts name all of it." if len(slips) > 1 else ""
-    return f"{where}: {words}{more}"
+    return f"{where}: {words}{MORE_IS_WRONG}" if len(slips) > 1 else f"{where}: {words}"
 
 
 def _leaves(fields: Any, path: str = "") -> Iterator[tuple[str, str]]:

@@ -56,6 +56,7 @@ class Pages(PageNumberPagination):
     page_size_query_param = "page_size"
     page_size_query_description = f"Rows a page; at most {PAGE_SIZE_MAX}, more is cut to that."
     max_page_size = PAGE_SIZE_MAX
+    invalid_page_message = "This list has no such page. Ask for an earlier one."
 
     def get_page_size(self, request: Request) -> int:
         """Rows a page.

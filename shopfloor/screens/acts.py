@@ -13,7 +13,7 @@ from rest_framework import serializers
 from shopfloor.doors import Door, PageDoor
 from shopfloor.doors.once import KEY_FIELD
 from shopfloor.errors import ShopError
-from shopfloor.problems import problem_of
+from shopfloor.problems import MORE_IS_WRONG, problem_of
 from shopfloor.screens import inputs, typed
 from shopfloor.screens.within import ask, tell
 
@@ -160,6 +160,8 @@ class ActPage(PageDoor):
                 "is_more_open": any(each.wrong or each.has_wrong for each in later),
                 "problem": problem,
                 "has_field_problems": bool(wrong),
+                # A page has no facts: it marks each field.
+                "said": "" if problem is None else problem.detail.removesuffix(MORE_IS_WRONG),
                 "key": self.request.POST.get(KEY_FIELD, ""),
                 "back": self.request.path.removesuffix(NEW).rstrip("/").rpartition("/")[0] + "/"
                 if not self.request.path.endswith("/" + NEW)

@@ -66,6 +66,7 @@ _WORDS: Final = frozenset(
         "disposition",
         "grade",
         "kind",
+        "lot_sizing",
         "purpose",
         "role",
         "severity",
@@ -73,7 +74,9 @@ _WORDS: Final = frozenset(
         "verdict",
     }
 )
-SAID: Final[Mapping[str, str]] = MappingProxyType({"gtin": "GTIN", "is_active": "In use"})
+SAID: Final[Mapping[str, str]] = MappingProxyType(
+    {"abc": "ABC", "gtin": "GTIN", "is_active": "In use"}
+)
 """Members whose names are no words for people, on every page that does not say otherwise."""
 _MARKED: Final = frozenset({"disposition", "state", "verdict"})
 _MONEY = re.compile(r"(^|_)(value|price|cost|margin)$")

@@ -92,7 +92,12 @@ class OrderSuggestedSerializer(serializers.Serializer[Any]):
     note = serializers.CharField(
         max_length=NOTE_LENGTH_MAX, required=False, allow_blank=True, default=""
     )
-    lines = serializers.ListField(child=WantedLineSerializer(), min_length=1, max_length=LINES_MAX)
+    lines = serializers.ListField(
+        child=WantedLineSerializer(),
+        min_length=1,
+        max_length=LINES_MAX,
+        error_messages={"min_length": "Nothing is chosen. Name at least one line to order."},
+    )
 
 
 class OrderedOut(serializers.Serializer[Any]):

@@ -129,3 +129,7 @@ def test_a_cell_writes_itself_into_a_template_and_nothing_unescaped() -> None:
     assert shown.render({"cell": cell("is_passed", False)}) == (  # noqa: FBT003 - the value
         '<span class="mark failed">failed</span>'
     )
+
+
+def test_some_names_are_no_words_for_people() -> None:
+    assert [words(name) for name in ("is_active", "gtin", "abc")] == ["In use", "GTIN", "ABC"]
