@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from batches.labels.api import papers, printings, records, scanning, stocks, traces
+from batches.labels.api import charts, papers, printings, records, scanning, stocks, traces
 
 urlpatterns = [
+    *charts.urlpatterns,
     *papers.urlpatterns,
     *printings.urlpatterns,
     *records.urlpatterns,

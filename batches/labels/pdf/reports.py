@@ -1,4 +1,4 @@
-"""Reports: facts beside a code, then sections with words and tables that cross pages."""
+"""Reports: facts beside a code, then sections with words, drawings and tables that cross pages."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Final
 
 from batches.labels.pdf.blocks import GAP_PT
 from batches.labels.pdf.boxes import draw_box_label
+from batches.labels.pdf.charts import chart_row
 from batches.labels.pdf.documents import (
     OTHER_PT,
     SYMBOL_PT,
@@ -83,6 +84,8 @@ def _section(sheet: Sheet, section: Section) -> Iterator[Row]:
         lines = wrapped(words, PLAIN, space_pt=sheet.inner_width_pt, size_pt=WORDS_PT)
         for line in lines:
             yield Row(LINE_HEIGHT * WORDS_PT, partial(_words, sheet, line))
+    if section.drawing is not None:
+        yield chart_row(sheet, section.drawing)
     if section.table is not None:
         yield from _table(sheet, section.table)
     for specimen in section.specimens:

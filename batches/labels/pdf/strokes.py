@@ -48,6 +48,30 @@ class Strokes:
         self._canvas.setStrokeGray(0.35)
         self._canvas.drawPath(path, stroke=1, fill=0)
 
+    def line(
+        self,
+        places: Sequence[tuple[float, float]],
+        *,
+        gray: float,
+        thick: float,
+        dashes: tuple[float, ...] = (),
+    ) -> None:
+        """Draw a line from place to place."""
+        path = self._canvas.beginPath()
+        path.moveTo(self._x(places[0][0]), self._y(places[0][1]))
+        for left, top in places[1:]:
+            path.lineTo(self._x(left), self._y(top))
+        self._canvas.setLineWidth(thick)
+        self._canvas.setStrokeGray(gray)
+        self._canvas.setDash(dashes)
+        self._canvas.drawPath(path, stroke=1, fill=0)
+        self._canvas.setDash(())
+
+    def dot(self, at: tuple[float, float], *, radius: float) -> None:
+        """Draw a black dot."""
+        self._canvas.setFillGray(0)
+        self._canvas.circle(self._x(at[0]), self._y(at[1]), radius, stroke=0, fill=1)
+
     def card(
         self,
         at: tuple[float, float],

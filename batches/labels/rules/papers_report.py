@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from batches.labels.rules.papers import BoxLabel, LotLabel, Paper
+from batches.quality.rules.drawing import Drawing
 
 
 class Heading(NamedTuple):
@@ -39,7 +40,7 @@ class Table:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """A part of a report: its title, words, a table, and stickers as they look.
+    """A part of a report: its title, words, a drawing, a table, and stickers as they look.
 
     Attributes:
         specimens: Each is drawn in a frame.
@@ -47,6 +48,7 @@ class Section:
 
     title: str
     words: tuple[str, ...] = ()
+    drawing: Drawing | None = None
     table: Table | None = None
     specimens: tuple[LotLabel | BoxLabel, ...] = ()
 

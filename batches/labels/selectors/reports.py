@@ -22,9 +22,10 @@ FIGURES: Final = (
 )  # fmt: skip
 NUMBERS: Final = frozenset(
     {
-        *FIGURES, "A pack", "Amount", "Batches", "Copies", "Destroyed", "Entries", "Failed", "For",
-        "Good", "In all", "On hand", "Once a batch", "Outstanding", "Packs", "Pieces", "Scrapped",
-        "Takes", "Tested", "Yield",
+        *FIGURES, "A pack", "Amount", "At least", "At most", "Batches", "Copies", "Destroyed",
+        "Entries", "Failed", "For", "Good", "In all", "Lower limit", "Measure", "On hand",
+        "Once a batch", "Outstanding", "Packs", "Pieces", "Scrapped", "Takes", "Tested",
+        "Upper limit", "Value", "Yield",
     }
 )  # fmt: skip
 """Words over columns of numbers: their cells end at the right."""

@@ -13,7 +13,7 @@ from batches.labels.models import Printing
 from batches.labels.selectors.gs1 import box_code, gs1_target, several
 from batches.labels.selectors.targets import ScanTarget, delivery, target
 from batches.packing.models import Box, Complaint, Customer, CustomerOrder, Shipment
-from batches.quality.models import Check
+from batches.quality.models import Check, CheckDefinition
 from batches.recall.models import Recall
 from batches.runs.models import Batch, Entry
 from inventory.catalog.models import Colorway, Equipment, Item, LureModel, Place, Supplier
@@ -51,6 +51,7 @@ STORED: Final = (
     _Named("colorway", Colorway, "colorways"),
     _Named("customer", Customer, "customers"),
     _Named("supplier", Supplier, "suppliers"),
+    _Named("check definition", CheckDefinition, "check-definitions"),
 )
 BY_NUMBER: Final = {
     Prefix.ENTRY: _Named("entry", Entry, "entries"),

@@ -123,7 +123,7 @@ class CheckDoor(Door):
 
 
 class PlanDoor(Door):
-    """How many pieces of a lot to test now, what passes, and how often bad ones get by."""
+    """How many pieces of a lot or batch to test now, what passes, how often bad ones get by."""
 
     roles: ClassVar = {"GET": ANYONE}
     asks = PlanAskSerializer

@@ -130,10 +130,17 @@ class CheckOut(serializers.Serializer[Any]):
 
 
 class PlanAskSerializer(serializers.Serializer[Any]):
-    """Which check, of which lot."""
+    """Which check, of which lot or of all that which batch made."""
 
     definition = CodeField()
-    lot = CodeField()
+    lot = CodeField(required=False, default="")
+    batch = CodeField(required=False, default="")
+
+    def validate(self, attrs: Any) -> Any:
+        """One of the two."""
+        if bool(attrs["lot"]) == bool(attrs["batch"]):
+            raise serializers.ValidationError({"lot": "Name a lot or a batch, one of the two."})
+        return attrs
 
 
 class CurvePointOut(serializers.Serializer[Any]):
@@ -154,7 +161,7 @@ class PlanOut(serializers.Serializer[Any]):
     """How many to test now, and what passes."""
 
     definition = serializers.CharField()
-    lot = serializers.CharField()
+    lot = serializers.CharField(allow_null=True, help_text="None: all that the batch made.")
     batch = serializers.CharField()
     lot_pieces = serializers.IntegerField()
     test_pieces = serializers.IntegerField()

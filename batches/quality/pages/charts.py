@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
+from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import path
@@ -11,35 +12,32 @@ from django.utils.safestring import SafeString, mark_safe
 
 from batches.quality.api import doors
 from batches.quality.pages.definitions import definitions_offered
-from batches.quality.rules.drawing import Point, characteristic, control_chart
+from batches.quality.rules.drawing import (
+    Point,
+    characteristic,
+    control_chart,
+    laid_out,
+    short,
+    title_of,
+)
 from shopfloor.doors import PageDoor
 from shopfloor.errors import ShopError
 from shopfloor.problems import problem_of
 from shopfloor.screens import Column, Table, ask, drawn
 from shopfloor.screens.cells import cell
-
-_CHARTS = {
-    "np": "Failed pieces",
-    "p": "Share of failed pieces",
-    "c": "Flaws",
-    "u": "Flaws a piece",
-    "mean": "Mean of each check",
-    "range": "Range of each check",
-    "individuals": "Single values",
-    "moving_range": "From each value to the next",
-}
+from shopfloor.screens.within import ROOT
 
 
 class PlanPage(PageDoor):
-    """How many pieces of a lot to test now, what passes, and how often bad ones get by."""
+    """How many pieces of a lot or batch to test now, what passes, and how often bad ones get by."""
 
     roles = doors.PlanDoor.roles
 
     def get(self, request: HttpRequest) -> HttpResponse:
-        """The plan; first of which lot."""
-        asked = {name: request.GET.get(name, "") for name in ("definition", "lot")}
+        """The plan; first of which lot or batch."""
+        asked = {name: request.GET.get(name, "") for name in ("definition", "lot", "batch")}
         context: dict[str, Any] = {"asked": asked, "definitions": definitions_offered(request)}
-        if not all(asked.values()):
+        if not (asked["definition"] and (asked["lot"] or asked["batch"])):
             return self.page("batches/check_plan.html", context)
         try:
             plan = ask(request, "checks/plan/", **asked)
@@ -85,6 +83,7 @@ class ChartPage(PageDoor):
             return self.page("batches/check_chart.html", context, status=refused.status)
         charts = [_drawn_chart(chart, said["unit"]) for chart in said["charts"]]
         context["asked"] = {name: said[name] for name in asked}
+        context["paper"] = f"{ROOT}checks/chart.pdf?{urlencode(context['asked'])}"
         return self.page("batches/check_chart.html", {**context, "said": said, "charts": charts})
 
 
@@ -99,35 +98,30 @@ _POINTS = (
 
 def _drawn_chart(chart: Mapping[str, Any], unit: str) -> dict[str, Any]:
     """A chart as a drawing, what its rules say, and the same as a table."""
-    title = _CHARTS.get(chart["kind"], chart["kind"])
-    title = f"{title}, {unit}" if unit and chart["kind"] not in {"np", "p", "c", "u"} else title
+    title = title_of(chart["kind"], unit)
     fired = {row["last"] for row in chart["fired"]}
     points = [
         Point(
             value=row["value"],
             lower=row["lower"],
             upper=row["upper"],
-            words=f"{row['check']}, {cell('at', row['at']).text}: {_short(row['value'])}",
+            words=f"{row['check']}, {cell('at', row['at']).text}: {short(row['value'])}",
             is_fired=row["check"] in fired,
         )
         for row in chart["points"]
     ]
     rows = [
-        {**row, **{name: _short(row[name]) for name in ("value", "lower", "upper")}}
+        {**row, **{name: short(row[name]) for name in ("value", "lower", "upper")}}
         for row in chart["points"]
     ]
-    drawing = control_chart(points, center=chart["center"], title=title)
+    drawing = control_chart(laid_out(points, center=chart["center"]), title=title)
     return {
         "title": title,
         "svg": mark_safe(drawing),  # noqa: S308 - our own drawing; its words are escaped
-        "center": _short(chart["center"]),
+        "center": short(chart["center"]),
         "fired": [{**row, "words": row["words"].rstrip(".")} for row in chart["fired"]],
         "table": drawn(Table(f"points-{chart['kind']}", title, _POINTS), rows),
     }
-
-
-def _short(value: float | None) -> str:
-    return "" if value is None else f"{value:.5g}"
 
 
 urlpatterns = [

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from typing import Any, ClassVar
+from urllib.parse import urlencode
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import path
 
 from batches.quality.api import doors
 from batches.quality.pages.definitions import definitions_offered
-from shopfloor.errors import ShopError
+from shopfloor.errors import ConflictError, ShopError
 from shopfloor.problems import problem_of
 from shopfloor.screens import FILLED, Act, ActPage, Column, ListPage, Table, ThingPage, ask
 
@@ -84,6 +85,12 @@ class CheckPage(ThingPage):
             "/checks/new/?definition={definition}&lot={lot}&replaces={code}",
             {"replaced_by": [None], "lot": FILLED},
         ),
+        Act(
+            "Write it down anew",
+            "/checks/new/?definition={definition}&batch={batch}&replaces={code}",
+            {"replaced_by": [None], "lot": [None]},
+        ),
+        Act("Trace the batch", "/trace/?code={batch}", {"lot": [None]}, door=""),
     )
 
     def thing(self, request: HttpRequest) -> Mapping[str, Any]:
@@ -93,7 +100,7 @@ class CheckPage(ThingPage):
 
 
 class CheckForm(ActPage):
-    """A test at the bench: which, of which lot; then what was found."""
+    """A test at the bench: which, of which lot or whole batch; then what was found."""
 
     door = doors.ChecksDoor
     template = "batches/check.html"
@@ -109,19 +116,36 @@ class CheckForm(ActPage):
     rows = 0
 
     def get(self, request: HttpRequest, **address: object) -> HttpResponse:
-        """First which check of which lot, then the form."""
+        """First which check of which lot or batch, then the form."""
         asked = request.GET
-        if not (asked.get("definition") and asked.get("lot")):
-            return self._asks(None)
         try:
+            if asked.get("definition") and asked.get("of"):
+                return HttpResponseRedirect(self._form_of(asked["of"]))
+            if not (asked.get("definition") and (asked.get("lot") or asked.get("batch"))):
+                return self._asks(None)
             return super().get(request, **address)
         except ShopError as refused:
             return self._asks(refused)
+
+    def _form_of(self, code: str) -> str:
+        """Where the form for what was scanned stands.
+
+        Raises:
+            ConflictError: it is neither a lot nor a batch.
+        """
+        found = ask(self.request, "scan/", code=code)
+        if found["kind"] not in {"lot", "batch"}:
+            raise ConflictError(f"{found['meaning']} Scan a lot, or a batch.")
+        asked = {name: self.request.GET.get(name, "") for name in ("definition", "replaces")}
+        asked[found["kind"]] = found["code"]
+        query = urlencode({name: text for name, text in asked.items() if text})
+        return f"{self.request.path}?{query}"
 
     def _asks(self, refused: ShopError | None) -> HttpResponse:
         context = {
             "title": self.title,
             "asked": self.request.GET,
+            "of": next(filter(None, map(self.request.GET.get, ("of", "lot", "batch"))), ""),
             "definitions": definitions_offered(self.request),
             "problem": None if refused is None else problem_of(refused),
         }
@@ -155,10 +179,15 @@ class CheckForm(ActPage):
     def context(self) -> dict[str, Any]:
         """What is tested and what passes."""
         values = self.request.POST.get("values", "")
+        plan = self._plan()
+        kind = "lot" if plan["lot"] else "batch"
+        named = {kind: plan[kind]}
         return {
             "definition": self._definition(),
-            "plan": self._plan(),
+            "plan": plan,
             "values": values,
+            "of": urlencode({"definition": plan["definition"], **named}),
+            "named": named,
             "is_by_station": self.request.GET.get("by") == "station",
         }
 
@@ -175,7 +204,7 @@ class CheckForm(ActPage):
 
     def _plan(self) -> Mapping[str, Any]:
         if not hasattr(self, "_kept_plan"):
-            asked = {name: self._given(name) for name in ("definition", "lot")}
+            asked = {name: self._given(name) for name in ("definition", "lot", "batch")}
             self._kept_plan = ask(self.request, "checks/plan/", **asked)
         found: Mapping[str, Any] = self._kept_plan
         return found

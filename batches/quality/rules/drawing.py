@@ -1,12 +1,15 @@
-"""Control charts and operating characteristics as SVG. Colors are classes of the page's sheet.
+"""Control charts and operating characteristics, laid out for page and paper, and as SVG.
 
-A drawing says nothing that the tables beside it do not: it is for those who see.
+Colors are classes of the page's sheet. A drawing says nothing that the tables beside it do not: it
+is for those who see.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Final, NamedTuple
 from xml.sax.saxutils import escape
 
@@ -18,6 +21,33 @@ TOP: Final = 16.0
 BOTTOM: Final = 40.0
 TICKS: Final = 5
 ROOM: Final = 0.08  # of the height kept free above and below
+
+TITLES: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        "np": "Failed pieces",
+        "p": "Share of failed pieces",
+        "p_prime": "Share of failed pieces, limits by how it usually varies",
+        "c": "Flaws",
+        "u": "Flaws a piece",
+        "u_prime": "Flaws a piece, limits by how they usually vary",
+        "mean": "Mean of each check",
+        "range": "Range of each check",
+        "individuals": "Single values",
+        "moving_range": "From each value to the next",
+    }
+)
+"""Of the charts, by their kinds."""
+_OF_VALUES: Final = frozenset({"mean", "range", "individuals", "moving_range"})
+
+
+def title_of(kind: str, unit: str) -> str:
+    """What a chart shows, in the unit of its values."""
+    return f"{TITLES[kind]}, {unit}" if unit and kind in _OF_VALUES else TITLES[kind]
+
+
+def short(value: float | None) -> str:
+    """A number of a chart, for people."""
+    return "" if value is None else f"{value:.5g}"
 
 
 class Point(NamedTuple):
@@ -61,7 +91,42 @@ def ticks(low: float, high: float, count: int = TICKS) -> list[float]:
     return [number * step for number in range(first, last + 1)]
 
 
-def control_chart(points: Sequence[Point], *, center: float, title: str) -> str:
+class Line(NamedTuple):
+    """A line from place to place.
+
+    Attributes:
+        kind: grid, center, limit, values.
+    """
+
+    kind: str
+    places: Sequence[tuple[float, float]]
+
+
+class Dot(NamedTuple):
+    """A point, round; or square where a rule fired at it."""
+
+    x: float
+    y: float
+    words: str
+    is_fired: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A chart laid out within `WIDTH` and `HEIGHT`.
+
+    Attributes:
+        lines: In the order in which they are drawn.
+        dots: Above them.
+        numbers: Left of the lines across, and how far down.
+    """
+
+    lines: Sequence[Line]
+    dots: Sequence[Dot]
+    numbers: Sequence[tuple[str, float]]
+
+
+def laid_out(points: Sequence[Point], *, center: float) -> Drawing:
     """A control chart: the values in their order, the center, each point's own limits."""
     known = [
         each
@@ -72,14 +137,28 @@ def control_chart(points: Sequence[Point], *, center: float, title: str) -> str:
     low, high = _range(min(known), max(known))
     across = Scale(0, max(len(points) - 1, 1), LEFT + 8, WIDTH - RIGHT - 8)
     up = Scale(low, high, HEIGHT - BOTTOM, TOP)
-    parts = [*_frame(up), _line("center", [(LEFT, up.at(center)), (WIDTH - RIGHT, up.at(center))])]
+    at_ticks = [(each, up.at(each)) for each in ticks(low, high)]
+    lines = [Line("grid", [(LEFT, y), (WIDTH - RIGHT, y)]) for _, y in at_ticks]
+    lines.append(Line("center", [(LEFT, up.at(center)), (WIDTH - RIGHT, up.at(center))]))
     for side in ("lower", "upper"):
         limits = [(at, getattr(point, side)) for at, point in enumerate(points)]
-        parts += [_line("limit", _stairs(part, across, up)) for part in _unbroken(limits)]
+        lines += [Line("limit", _stairs(part, across, up)) for part in _unbroken(limits)]
     values = [(at, point.value) for at, point in enumerate(points)]
     for part in _unbroken(values):
-        parts.append(_line("values", [(across.at(at), up.at(value)) for at, value in part]))
-    parts += [_dot(point, across.at(at), up) for at, point in enumerate(points)]
+        lines.append(Line("values", [(across.at(at), up.at(value)) for at, value in part]))
+    dots = [
+        Dot(across.at(at), up.at(point.value), point.words, point.is_fired)
+        for at, point in enumerate(points)
+        if point.value is not None
+    ]
+    return Drawing(lines, dots, [(f"{each:.6g}", y) for each, y in at_ticks])
+
+
+def control_chart(drawing: Drawing, *, title: str) -> str:
+    """A control chart as SVG."""
+    parts = [_line(*line) for line in drawing.lines]
+    parts += [_number(words, y) for words, y in drawing.numbers]
+    parts += map(_dot, drawing.dots)
     return _svg(title, "".join(parts))
 
 
@@ -93,7 +172,7 @@ def characteristic(curve: Sequence[tuple[float, float]], *, title: str) -> str:
     right = max((failing for failing, _ in curve), default=0.0) or 1.0
     across = Scale(0, right, LEFT, WIDTH - RIGHT)
     up = Scale(0, 1, HEIGHT - BOTTOM, TOP)
-    parts = list(_frame(up, percent=True))
+    parts = list(_frame(up))
     for each in ticks(0, right):
         x = across.at(each)
         parts.append(
@@ -112,13 +191,15 @@ def _range(low: float, high: float) -> tuple[float, float]:
     return low - room, high + room
 
 
-def _frame(up: Scale, *, percent: bool = False) -> Iterator[str]:
-    """Lines across at round numbers, and the numbers."""
+def _frame(up: Scale) -> Iterator[str]:
+    """Lines across at round shares, and the shares."""
     for each in ticks(up.low, up.high):
-        y = up.at(each)
-        yield _line("grid", [(LEFT, y), (WIDTH - RIGHT, y)])
-        words = _percent(each) if percent else f"{each:.6g}"
-        yield f'<text x="{LEFT - 8:g}" y="{y + 4:.1f}" text-anchor="end">{words}</text>'
+        yield _line("grid", [(LEFT, up.at(each)), (WIDTH - RIGHT, up.at(each))])
+        yield _number(_percent(each), up.at(each))
+
+
+def _number(words: str, y: float) -> str:
+    return f'<text x="{LEFT - 8:g}" y="{y + 4:.1f}" text-anchor="end">{words}</text>'
 
 
 def _percent(share: float) -> str:
@@ -155,15 +236,13 @@ def _line(kind: str, places: Sequence[tuple[float, float]]) -> str:
     return f'<polyline class="{kind}" points="{way}"/>'
 
 
-def _dot(point: Point, x: float, up: Scale) -> str:
-    if point.value is None:
-        return ""
-    y = up.at(point.value)
-    words = f"<title>{escape(point.words)}</title>"
-    if not point.is_fired:
-        return f'<circle class="dot" cx="{x:.1f}" cy="{y:.1f}" r="3.5">{words}</circle>'
+def _dot(dot: Dot) -> str:
+    words = f"<title>{escape(dot.words)}</title>"
+    if not dot.is_fired:
+        return f'<circle class="dot" cx="{dot.x:.1f}" cy="{dot.y:.1f}" r="3.5">{words}</circle>'
     return (
-        f'<rect class="fired" x="{x - 6:.1f}" y="{y - 6:.1f}" width="12" height="12">{words}</rect>'
+        f'<rect class="fired" x="{dot.x - 6:.1f}" y="{dot.y - 6:.1f}" width="12" height="12">'
+        f"{words}</rect>"
     )
 
 

@@ -21,7 +21,7 @@ from batches.quality.rules.plans import (
     sampled,
 )
 from batches.quality.selectors.definitions import definition_row
-from batches.quality.selectors.made import made_by_lot, refuse_elsewhere
+from batches.quality.selectors.made import made_by_batch, made_by_lot, refuse_elsewhere
 from batches.runs.models import EntryTally
 from shopfloor.prepared import Given, Prepared
 
@@ -43,10 +43,10 @@ class LotPoint(NamedTuple):
 
 
 class PlanRow(NamedTuple):
-    """What to test of a lot, and what passes."""
+    """What to test of a lot, or of all that a batch made; and what passes."""
 
     definition: str
-    lot: str
+    lot: str | None
     batch: str
     lot_pieces: int
     test_pieces: int
@@ -74,22 +74,22 @@ def plan_of(definition: CheckDefinition, pieces: int) -> tuple[Plan, bool]:
     return plan, is_stopped(severity, run)
 
 
-def plan_row(*, definition: str, lot: str) -> PlanRow:
-    """How many to test of a lot now. Five statements.
+def plan_row(*, definition: str, lot: str = "", batch: str = "") -> PlanRow:
+    """How many to test of a lot now, or of all that a batch made: one of the two. Five statements.
 
     Raises:
-        NotFoundError: no such definition or lot.
+        NotFoundError: no such definition, lot or batch.
         CheckElsewhereError, NothingToCheckError: it is not checked so.
     """
     found = definition_row(definition)
-    made = made_by_lot(lot)
+    made = made_by_lot(lot) if lot else made_by_batch(batch)
     refuse_elsewhere(found, made)
     plan, stopped = plan_of(found, made.pieces)
     counts_flaws = found.kind == CheckKind.FLAWS
     failing = sorted({max(1, round(share * made.pieces)) for share in LOT_SHARES})
     return PlanRow(
         definition=found.code,
-        lot=lot,
+        lot=lot or None,
         batch=made.batch.code,
         lot_pieces=made.pieces,
         test_pieces=plan.size,

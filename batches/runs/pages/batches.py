@@ -9,7 +9,7 @@ from django.http import HttpRequest
 from django.urls import path
 
 from batches.runs.api import doors
-from shopfloor.screens import Act, ActPage, Column, ListPage, Paper, Table, ThingPage, ask
+from shopfloor.screens import FILLED, Act, ActPage, Column, ListPage, Paper, Table, ThingPage, ask
 from shopfloor.screens.cells import amount
 
 _RECORDS = "batches/any/entries/"  # who may record may go to the bench
@@ -95,6 +95,7 @@ class BatchPage(ThingPage):
         Act("Resume", "resume/", {"state": ["held"]}),
         Act("Complete", "complete/", {"state": ["running"]}),
         Act("Abort", "abort/", {"state": _OPEN}),
+        Act("Check all it made", "/checks/new/?batch={code}", {"recorded": FILLED}),
         Act("Trace it", "/trace/?code={code}", door=""),
     )
     papers = (Paper("batches", "Traveler"), Paper("records", "Batch record"))

@@ -13,6 +13,7 @@ from batches.quality.rules.drawing import (
     Scale,
     characteristic,
     control_chart,
+    laid_out,
     ticks,
 )
 
@@ -43,14 +44,14 @@ def points(*values: float | None) -> list[Point]:
 
 
 def test_a_missing_value_breaks_the_line_and_has_no_dot() -> None:
-    drawn = read(control_chart(points(2, 3, None, 4, 2), center=3, title="A chart"))
+    drawn = read(control_chart(laid_out(points(2, 3, None, 4, 2), center=3), title="A chart"))
     lines = [each for each in drawn.iter("polyline") if each.get("class") == "values"]
     assert [len((each.get("points") or "").split()) for each in lines] == [2, 2]
     assert len(list(drawn.iter("circle"))) == 4
 
 
 def test_higher_values_lie_higher_and_all_of_it_lies_within() -> None:
-    text = control_chart(points(1.5, 4.5, 3), center=3, title="A chart")
+    text = control_chart(laid_out(points(1.5, 4.5, 3), center=3), title="A chart")
     drawn = read(text)
     low, high, middle = (float(each.get("cy") or 0) for each in drawn.iter("circle"))
     assert high < middle < low
@@ -60,7 +61,7 @@ def test_higher_values_lie_higher_and_all_of_it_lies_within() -> None:
 
 def test_a_point_at_which_a_rule_fired_is_another_shape_with_its_words() -> None:
     fired = Point(9.0, 1.0, 5.0, "K-9 <9 g>", is_fired=True)
-    drawn = read(control_chart([*points(2, 3), fired], center=3, title="A & B"))
+    drawn = read(control_chart(laid_out([*points(2, 3), fired], center=3), title="A & B"))
     [mark] = drawn.iter("rect")
     assert mark.findtext("title") == "K-9 <9 g>"
     assert drawn.get("aria-label") == "A & B"
@@ -68,7 +69,7 @@ def test_a_point_at_which_a_rule_fired_is_another_shape_with_its_words() -> None
 
 def test_one_point_or_points_all_alike_can_be_drawn() -> None:
     alone = Point(0.0, None, None, "K-0")
-    assert read(control_chart([alone], center=0, title="One")).find("circle") is not None
+    assert read(control_chart(laid_out([alone], center=0), title="One")).find("circle") is not None
 
 
 def test_a_curve_begins_at_a_process_that_never_fails() -> None:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from html import unescape
 from typing import Any
 
+import pypdfium2
 import pytest
 from django.test import Client
 from pytest_django import DjangoAssertNumQueries
@@ -34,7 +37,10 @@ def test_a_check_is_recorded_at_the_bench_and_what_fails_is_held(
     django_assert_max_num_queries: DjangoAssertNumQueries,
 ) -> None:
     lot = mold(100).lot
-    assert "Scan the lot" in bench_page.get("/checks/new/?definition=GRIP").content.decode()
+    assert (
+        "Scan the lot, or a batch"
+        in bench_page.get("/checks/new/?definition=GRIP").content.decode()
+    )
     asked = f"/checks/new/?definition=GRIP&lot={lot}"
     with django_assert_max_num_queries(12):
         form = bench_page.get(asked).content.decode()
@@ -81,7 +87,10 @@ def test_the_plan_is_drawn_and_asked_for(bench_page: Client, mold: Mold, api: fl
     lot = mold(500).lot
     page = bench_page.get(f"/checks/plan/?definition=GRIP&lot={lot}").content.decode()
     assert '<svg class="chart"' in page
-    assert "Choose a check and scan a lot." in bench_page.get("/checks/plan/").content.decode()
+    assert (
+        "Choose a check and scan a lot or a batch."
+        in bench_page.get("/checks/plan/").content.decode()
+    )
     assert bench_page.get("/checks/plan/?definition=GRIP&lot=NOPE").status_code == 404
     assert "Choose a check." in bench_page.get("/checks/chart/").content.decode()
 
@@ -100,3 +109,48 @@ def test_a_definition_is_written_by_leads_alone(
     changed = {"name": "Swims straight", "unit": "mm", "lower": "1", "idempotency_key": "change"}
     desk.post("/check-definitions/SWIM/change/", changed)
     assert "Swims straight" in desk.get("/check-definitions/").content.decode()
+
+
+def test_all_that_a_batch_made_is_checked_in_one(bench_page: Client, mold: Mold, grip: Any) -> None:
+    made = mold(100)
+    asked = bench_page.get(f"/checks/new/?definition=GRIP&of={made.batch.lower()}")
+    assert asked["Location"] == f"/checks/new/?definition=GRIP&batch={made.batch}"
+    form = bench_page.get(asked["Location"]).content.decode()
+    assert f'name="batch" value="{made.batch}"' in form
+    assert "100 pieces" in form
+    sent = {"definition": "GRIP", "batch": made.batch, "results.0.tested": "5"}
+    bench_page.post(
+        asked["Location"], {**sent, "results.0.failed": "1", "idempotency_key": "whole"}
+    )
+    check = Check.objects.get()
+    assert (check.lot, check.batch.code, check.is_passed) == (None, made.batch, False)
+    page = bench_page.get(f"/checks/{check.code}/").content.decode()
+    assert f"definition=GRIP&amp;batch={made.batch}&amp;replaces={check.code}" in page
+    plan = bench_page.get(f"/checks/plan/?definition=GRIP&batch={made.batch}").content.decode()
+    assert "What this batch made would pass" in plan
+
+
+def test_what_is_neither_lot_nor_batch_is_not_checked(bench_page: Client, grip: Any) -> None:
+    refused = bench_page.get("/checks/new/?definition=GRIP&of=HALF-L")
+    assert refused.status_code == 409
+    assert "Scan a lot, or a batch." in refused.content.decode()
+    assert 'value="HALF-L"' in refused.content.decode()
+
+
+def test_the_charts_are_printed_as_they_are_drawn(
+    bench_page: Client, mold: Mold, grip: Any, api: floor.Caller
+) -> None:
+    api.post("check-definitions/", WEIGHT)
+    lot = mold(100).lot
+    values = [{"value": text} for text in ("4.1", "4.2", "4.15", "4.25", "4.2")]
+    api.post("checks/", {"definition": "WEIGHT", "lot": lot, "results": values})
+    page = bench_page.get("/checks/chart/?definition=WEIGHT").content.decode()
+    found = re.search(r'href="(/api/v1/checks/chart\.pdf[^"]+)"', page)
+    assert found is not None
+    paper = bench_page.get(unescape(found[1]))
+    assert paper["Content-Type"] == "application/pdf"
+    said = pypdfium2.PdfDocument(paper.content)[0].get_textpage().get_text_range()
+    assert "Control charts of Weight" in said
+    assert "Mean of each check, g" in said
+    assert "cpk" in said
+    assert bench_page.get("/api/v1/checks/chart.pdf?definition=NOPE").status_code == 404
