@@ -240,6 +240,18 @@ class BenchEquipmentOut(serializers.Serializer[Any]):
     parts = BenchPartOut(many=True)
 
 
+class BenchFactorOut(serializers.Serializer[Any]):
+    """A circumstance that was noted at the stage lately."""
+
+    name = serializers.CharField()
+    values = serializers.ListField(
+        child=serializers.CharField(), help_text="Those noted last, the newest first."
+    )
+    today = serializers.CharField(
+        allow_null=True, help_text="By the stage's last entry of today that noted any."
+    )
+
+
 class BenchSheetOut(serializers.Serializer[Any]):
     """What the bench needs to record an entry of a batch."""
 
@@ -250,6 +262,7 @@ class BenchSheetOut(serializers.Serializer[Any]):
     left = AmountSerializer(help_text="What is planned and not made.")
     scrap_reasons = BenchReasonOut(many=True)
     equipment = BenchEquipmentOut(many=True)
+    factors = BenchFactorOut(many=True)
     entries = EntryOut(many=True, help_text="The latest, newest first.")
     now = AtField()
 

@@ -1,4 +1,4 @@
-"""What a bench needs to record an entry: the batch, scrap reasons, equipment, latest entries."""
+"""What a bench needs to record an entry: the batch, scrap reasons, equipment, circumstances."""
 
 from __future__ import annotations
 
@@ -20,13 +20,18 @@ from batches.runs.selectors.batches import (
 )
 from inventory.catalog.models import Equipment
 from inventory.stock.selectors.amounts import AmountRow, amount_row
+from shopfloor.days import shop_day
 from shopfloor.errors import NotFoundError
 from shopfloor.units import Dimension
 
 LATEST: Final = 4
 """Entries of the batch that are shown."""
 LOOKED_BACK: Final = 200
-"""Entries of the stage that tell which equipment is used there."""
+"""Entries of the stage that tell which equipment is used there, and what is noted."""
+VALUES_MOST: Final = 5
+"""Values of a circumstance that are offered."""
+OWN_NAMES: Final = frozenset({"weighed"})
+"""Circumstances that the program notes by itself."""
 
 
 class ReasonRow(NamedTuple):
@@ -59,6 +64,30 @@ class EquipmentRow(NamedTuple):
     parts: list[PartRow]
 
 
+class BenchFactorRow(NamedTuple):
+    """A circumstance that was noted at the stage lately.
+
+    Attributes:
+        values: Those noted last, the newest first.
+        today: What was noted last today; yesterday it may have been otherwise.
+    """
+
+    name: str
+    values: list[str]
+    today: str | None
+
+
+class _Used(NamedTuple):
+    """Equipment or a circumstance of an entry of the stage."""
+
+    entry: int
+    item: int
+    at: datetime
+    equipment: int | None
+    name: str
+    value: str
+
+
 class BenchSheet(NamedTuple):
     """What the bench needs for a batch.
 
@@ -77,6 +106,7 @@ class BenchSheet(NamedTuple):
     left: AmountRow
     scrap_reasons: list[ReasonRow]
     equipment: list[EquipmentRow]
+    factors: list[BenchFactorRow]
     entries: list[EntryRow]
     now: datetime
 
@@ -95,6 +125,7 @@ def bench_sheet(code: str, *, now: datetime) -> BenchSheet:
     unit = "each" if is_pieces else item.display_unit
     left_base = max(batch.planned_base - batch.good_base, 0)  # type: ignore[attr-defined]  # annotated
     reasons = ScrapReason.objects.filter(Q(stage=batch.stage) | Q(stage=None), is_active=True)
+    used = _used(batch)
     return BenchSheet(
         batch=batch_row(batch),
         stage_name=batch.stage.name,
@@ -105,23 +136,40 @@ def bench_sheet(code: str, *, now: datetime) -> BenchSheet:
             ReasonRow(reason.code, reason.name)
             for reason in sorted(reasons, key=lambda reason: (reason.stage_id is None, reason.code))
         ],
-        equipment=_equipment(batch),
+        equipment=_equipment(batch, used),
+        factors=_factors(used, now),
         entries=entry_rows(entries().filter(batch=batch).order_by("-pk")[:LATEST]),
         now=now,
     )
 
 
-def _equipment(batch: Batch) -> list[EquipmentRow]:
-    """All equipment in use, that of the stage first. Two statements."""
+def _used(batch: Batch) -> list[_Used]:
+    """Of the latest entries of the stage, the newest first. One statement."""
     latest = Entry.objects.filter(batch__stage=batch.stage_id).order_by("-pk")[:LOOKED_BACK]
-    used = list(
-        EntryFactor.objects.filter(entry__in=latest.values("pk"), equipment__isnull=False)
-        .order_by("-entry")
-        .values_list("equipment", "entry", "entry__batch__item")
-    )
-    of_stage = {equipment_id for equipment_id, _, _ in used}
-    last = next((entry for _, entry, item_id in used if item_id == batch.item_id), None)
-    was_last = {equipment_id for equipment_id, entry, _ in used if entry == last}
+    rows = EntryFactor.objects.filter(entry__in=latest.values("pk")).order_by("-entry", "id")
+    columns = ("entry", "entry__batch__item", "entry__posting__at", "equipment", "name", "value")
+    return [_Used(*row) for row in rows.values_list(*columns)]
+
+
+def _factors(used: Iterable[_Used], now: datetime) -> list[BenchFactorRow]:
+    named = [row for row in used if row.value and row.name not in OWN_NAMES]
+    values: dict[str, dict[str, None]] = defaultdict(dict)
+    for row in named:
+        values[row.name].setdefault(row.value)
+    last = next((row.entry for row in named if shop_day(row.at) == shop_day(now)), None)
+    today = {row.name: row.value for row in named if row.entry == last}
+    return [
+        BenchFactorRow(name, list(found)[:VALUES_MOST], today.get(name))
+        for name, found in sorted(values.items())
+    ]
+
+
+def _equipment(batch: Batch, every_used: Iterable[_Used]) -> list[EquipmentRow]:
+    """All equipment in use, that of the stage first. One statement."""
+    used = [row for row in every_used if row.equipment is not None]
+    of_stage = {row.equipment for row in used}
+    last = next((row.entry for row in used if row.item == batch.item_id), None)
+    was_last = {row.equipment for row in used if row.entry == last}
     every = list(Equipment.objects.filter(is_active=True))
     parts = _parts(every)
     rows = [

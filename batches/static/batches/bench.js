@@ -10,7 +10,7 @@ const bench = document.getElementById("bench");
 const by = (selector) => [...document.querySelectorAll(selector)];
 const make = (tag, text, classes = "") => Object.assign(document.createElement(tag), { textContent: text, className: classes });
 
-const EMPTY = () => ({ counts: {}, taps: [], lots: [], equipment: null, note: "", override: "" });
+const EMPTY = () => ({ counts: {}, taps: [], lots: [], equipment: null, factors: null, another: { name: "", value: "" }, note: "", override: "" });
 let draft = EMPTY();
 let chosen = "good";  // what the numbers go to
 let tapped_as = "";   // the scrap reason that stations and cavities count as
@@ -23,7 +23,8 @@ const is_pieces = () => "pieces" in bench.dataset;
 const label_of = (count) => document.querySelector(`[data-count="${CSS.escape(count)}"] span`).textContent;
 
 function changed() {
-  kept_here.set(draft_name(), is_empty() && draft.equipment === null ? null : draft);
+  const is_untouched = is_empty() && draft.equipment === null && draft.factors === null && !draft.another.name;
+  kept_here.set(draft_name(), is_untouched ? null : draft);
   draw();
   look_soon();
 }
@@ -132,6 +133,7 @@ function draw() {
   }
   draw_lots();
   draw_parts();
+  draw_factors();
   const scrap = reasons().reduce((sum, reason) => sum + total_of(`scrap:${reason}`), 0);
   const unit = is_pieces() ? "" : ` ${bench.dataset.unit}`;
   const told = [`${number_of("good")}${unit} good`, number_of("second") ? `${number_of("second")} seconds` : "", scrap ? `${scrap}${unit} scrapped` : "", draft.lots.length ? `${draft.lots.length} lot${draft.lots.length > 1 ? "s" : ""} scanned` : ""];
@@ -183,6 +185,38 @@ function draw_parts() {
 }
 function equipment() {
   return draft.equipment || by("[data-was-last]").map((button) => button.dataset.equipment);
+}
+
+// --- Circumstances ---
+
+// What the last entry of today noted holds until something else is chosen.
+function factors() {
+  if (draft.factors) return draft.factors;
+  return Object.fromEntries(by("[data-factor][data-today]").map((box) => [box.dataset.factor, box.dataset.today]));
+}
+function note_factor(name, value) {
+  draft.factors = { ...factors(), [name]: value };
+  changed();
+}
+function draw_factors() {
+  const noted = factors();
+  for (const box of by("[data-factor]")) {
+    const value = noted[box.dataset.factor] || "";
+    const chips = [...box.querySelectorAll("[data-value]")];
+    for (const chip of chips) chip.setAttribute("aria-pressed", String(chip.dataset.value === value));
+    const typed = box.querySelector("[data-typed]");
+    if (typed !== document.activeElement) typed.value = chips.some((chip) => chip.dataset.value === value) ? "" : value;
+  }
+  for (const part of ["name", "value"]) {
+    const field = document.getElementById(`factor-${part}`);
+    if (field !== document.activeElement) field.value = draft.another[part];
+  }
+  if (draft.another.name) document.getElementById("factor-name").closest("details").open = true;
+}
+function factor_rows() {
+  const another = draft.another, noted = { ...factors() };
+  if (another.name.trim() && another.value.trim()) noted[another.name.trim()] = another.value;
+  return Object.entries(noted).filter(([, value]) => value.trim()).map(([name, value]) => ({ name, value: value.trim() }));
 }
 
 // What is saved and what is not, in words.
@@ -249,7 +283,7 @@ function put_back(entry) {
     location.assign(entry.page);
     return;
   }
-  draft = entry.draft;
+  draft = { ...EMPTY(), ...entry.draft };
   outbox.drop(entry.key);
   changed();
   show_problem(entry.problem);
@@ -260,7 +294,7 @@ function show_problem(problem) {
   const fields = Object.keys(problem.facts?.fields || {});
   const is_lots = SCAN_AT_FAULT.test(problem.code) || fields.includes("lots");
   const is_equipment = Boolean(problem.facts?.equipment);
-  const where = is_lots ? "lots" : is_equipment ? "equipment" : "counts";
+  const where = is_lots ? "lots" : is_equipment ? "equipment" : fields.includes("factors") ? "factors" : "counts";
   const place = document.querySelector(`[data-problem-of=${where}]`) || document.querySelector("[data-problem-of=counts]");
   place.append(make("p", problem.detail, "wrong"));
   for (const text of Object.values(problem.facts?.fields || {}).flatMap(said)) place.append(make("p", text, "wrong"));
@@ -295,6 +329,7 @@ function body() {
     scrap,
     lots: draft.lots.filter((lot) => !lot.is_unjudged).reverse().map((lot) => Number(lot.amount) ? { lot: lot.code, amount: lot.amount, unit: lot.unit } : { lot: lot.code }),
     equipment: equipment(),
+    factors: factor_rows(),
     ...(number_of("minutes") ? { minutes: number_of("minutes") } : {}),
     ...(draft.note ? { reason: draft.note } : {}),
     ...(draft.override ? { override_reason: draft.override } : {}),
@@ -306,6 +341,10 @@ async function save() {
   await pending;  // scans that are still looked at
   button.disabled = false;
   const made = body();
+  if (draft.another.name.trim() && !draft.another.value.trim()) {
+    show_problem({ code: "invalid_input", detail: `Say how ${draft.another.name.trim()} is, or leave it out.`, facts: { fields: { factors: [] } } });
+    return;
+  }
   if (!made.good.length && !made.scrap.length) {
     show_problem({ code: "nothing_recorded", detail: "Enter how many are good, or how many were scrapped." });
     return;
@@ -354,12 +393,13 @@ async function renew() {
     const answer = await outbox.ask(location.pathname);
     if (!answer.ok) return;
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-    for (const id of ["numbers", "latest"]) {
+    for (const id of ["numbers", "latest", ...(draft.factors ? [] : ["made-under"])]) {
       const now = page.getElementById(id);
       if (now) document.getElementById(id).replaceWith(document.adoptNode(now));
     }
     const left = page.getElementById("bench")?.dataset.left;
     if (left) bench.dataset.left = left;
+    draw_factors();
   } catch { /* it stands as it was */ }
 }
 
@@ -384,8 +424,12 @@ function begin() {
   bench.addEventListener("click", (event) => {
     const button = event.target.closest("button");
     if (!button) return;
-    const { count, key, equipment: code, part, untap, timer } = button.dataset;
+    const { count, key, equipment: code, part, untap, timer, value } = button.dataset;
     if (count) choose(count);
+    else if (value) {
+      const { factor } = button.closest("[data-factor]").dataset;
+      note_factor(factor, factors()[factor] === value ? "" : value);
+    }
     else if (key) press(key);
     else if (code) {
       const used = equipment();
@@ -400,6 +444,15 @@ function begin() {
     } else if (timer) start_timer(`${bench.dataset.item} ${equipment().join(" ")}`.trim(), Number(timer));
     else if (button.id === "save") save();
   });
+  bench.addEventListener("input", (event) => {
+    const field = event.target, box = field.closest("[data-factor]");
+    if (box) note_factor(box.dataset.factor, field.value);
+    else if (field.id === "factor-name" || field.id === "factor-value") {
+      draft.another = { ...draft.another, [field.id.slice("factor-".length)]: field.value };
+      changed();
+    }
+  });
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) renew(); });
   for (const wheel of by("ol.wheel")) {
     const stations = [...wheel.children];
     wheel.style.setProperty("--stations", stations.length);

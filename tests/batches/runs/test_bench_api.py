@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
@@ -145,6 +146,27 @@ def test_the_bench_gets_reasons_of_its_stage_and_the_wheel_it_used_last(
     again = asking.get(f"batches/{first.code}/bench/").json()
     assert again["left"]["amount"] == "60"
     assert again["entries"][0]["good"]["amount"] == "40"
+
+
+def test_what_was_noted_today_stands_and_what_is_older_is_offered(
+    shop: User, asking: Caller
+) -> None:
+    stock(shop, "HALF", 600)
+    stock(shop, "ADH-A", 90_000)
+    batch = running(shop, "BODY")
+    for days, factors in (
+        (2, {"booth": "2", "humidity": "61 %"}),
+        (1, {"humidity": "55 %"}),
+        (0, {"humidity": "48 %", "lamp": ""}),
+    ):
+        draft = EntryDraft(batch_code=batch.code, good=[GoodTally(4)], factors=factors)
+        stamp = just_now(shop)
+        record(draft=draft, stamp=replace(stamp, at=stamp.at - timedelta(days=days)))
+    said = asking.get(f"batches/{batch.code}/bench/").json()["factors"]
+    assert said == [
+        {"name": "booth", "values": ["2"], "today": None},
+        {"name": "humidity", "values": ["48 %", "55 %", "61 %"], "today": "48 %"},
+    ]
 
 
 def test_open_batches_are_found_by_their_being_open(shop: User, asking: Caller) -> None:
