@@ -24,7 +24,7 @@ from rest_framework.exceptions import Throttled
 from shopfloor import operations, selectors
 from shopfloor.doors import ANYONE, DeclaredRoles, PageDoor
 from shopfloor.doors.page import frame_context
-from shopfloor.errors import ShopError
+from shopfloor.errors import PasswordWrongError, ShopError
 from shopfloor.glossary import glossary
 from shopfloor.passwords import OwnPasswordSerializer, PasswordTries
 from shopfloor.problems import FRAME_PROBLEMS, TOO_MANY_SIGN_INS, Problem, page_problem
@@ -112,8 +112,25 @@ class MePage(PageDoor):
 
     def get(self, request: HttpRequest) -> HttpResponse:
         """Show it."""
-        tokens = [selectors.token_row(token) for token in selectors.tokens_of(self.person)]
-        return self.page("shopfloor/me.html", {"tokens": tokens})
+        return own_page(self)
+
+
+def own_page(door: PageDoor, refused: ShopError | None = None) -> HttpResponse:
+    """Oneself; why the new password was refused, at its field."""
+    wrong: dict[str, object] = {}
+    if refused is not None:
+        fields = refused.facts.get("fields")
+        wrong = {"password": [refused.detail]}
+        if isinstance(refused, PasswordWrongError):
+            wrong = {"present": [refused.detail]}
+        elif isinstance(fields, Mapping):
+            wrong = dict(fields)
+    tokens = [selectors.token_row(token) for token in selectors.tokens_of(door.person)]
+    return door.page(
+        "shopfloor/me.html",
+        {"tokens": tokens, "wrong": wrong},
+        status=200 if refused is None else refused.status,
+    )
 
 
 class MyPasswordPage(PageDoor):
@@ -126,13 +143,16 @@ class MyPasswordPage(PageDoor):
         tries = PasswordTries()
         if not tries.allow_request(request, self):  # type: ignore[arg-type]
             raise Throttled(tries.wait())
-        body = self.read(OwnPasswordSerializer)
-        operations.change_own_password(
-            present=body["present"],
-            password=body["password"],
-            by=self.person,
-            at=timezone.now(),
-        )
+        try:
+            body = self.read(OwnPasswordSerializer)
+            operations.change_own_password(
+                present=body["present"],
+                password=body["password"],
+                by=self.person,
+                at=timezone.now(),
+            )
+        except ShopError as refused:
+            return own_page(self, refused)
         keep_own_session(request, self.person)
         messages.success(request, "Your password is changed. Elsewhere you are signed out.")
         return HttpResponseRedirect("/me/")

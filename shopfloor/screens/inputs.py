@@ -190,7 +190,7 @@ def _input(name: str, made_of: Any, value: Any, wrong: Any, look: Look) -> Input
         choices=choices,
         is_required=made_of.required or plain in look.needs,
         look=look.looks.get(plain, REFERENCES.get(last, "")) if kind in {"text", "codes"} else "",
-        wrong=_said(wrong),
+        wrong=list(dict.fromkeys(_said(wrong))),  # of many codes the same is said once
     )
 
 

@@ -9,11 +9,11 @@ from batches.labels.rules.papers_report import Report, Section, Table
 from batches.labels.selectors.moments import minute_text
 from batches.labels.selectors.reports import table
 from batches.quality.rules.drawing import Point, laid_out, short, title_of
-from batches.quality.selectors.charts import CapabilityRow, ChartRow, ChartsRow, charts
+from batches.quality.selectors.charts import CapabilityRow, ChartRow, ChartsRow, FiredRow, charts
 from batches.quality.selectors.definitions import definition_row
 
 LIMITS = "The middle line is {center}; the dashed ones are three standard errors off it."
-FIRED = "Not by chance alone, squares: {words}, from {first} to {last}."
+FIRED = "Not by chance alone, where a square stands:"
 
 
 def chart_paper(*, definition: str, first_on: date, last_on: date, at: datetime) -> Report:
@@ -54,18 +54,19 @@ def _drawn(chart: ChartRow, unit: str) -> Section:
         Point(row.value, row.lower, row.upper, words="", is_fired=row.check in fired)
         for row in chart.points
     ]
-    rules = [
-        FIRED.format(words=row.words.rstrip("."), first=row.first, last=row.last)
-        for row in chart.fired
-    ]
+    rules = [f"{row.words.rstrip('.')}: {_where(row)}" for row in chart.fired]
     return Section(
         title=title_of(chart.kind, unit),
         words=(
             LIMITS.format(center=short(chart.center)),
-            *(rules or ["Nothing but chance is seen."]),
+            *([FIRED, *rules] if rules else ["Nothing but chance is seen."]),
         ),
         drawing=laid_out(points, center=chart.center),
     )
+
+
+def _where(row: FiredRow) -> str:
+    return f"at {row.last}" if row.first == row.last else f"from {row.first} to {row.last}"
 
 
 def _capability(said: CapabilityRow, unit: str) -> Section:
