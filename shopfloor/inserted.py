@@ -13,6 +13,8 @@ from typing import Any, Final, NamedTuple, TypeVar
 from django.db import connection
 from django.db.models import Field, Model
 
+from shopfloor.planned import planned_cursor
+
 M = TypeVar("M", bound=Model)
 
 PARAMETERS_MAX: Final = 30_000  # SQLite takes 32,766
@@ -39,7 +41,7 @@ def insert(rows: Sequence[M]) -> Sequence[M]:
     assert connection.in_atomic_block, "several statements stand or fall together"
     shape = _shape(type(rows[0]))
     most = PARAMETERS_MAX // len(shape.fields)
-    with connection.cursor() as cursor:
+    with planned_cursor() as cursor:
         for first in range(0, len(rows), most):
             some = rows[first : first + most]
             marks = ", ".join([shape.marks] * len(some))

@@ -18,6 +18,7 @@ from django.utils import timezone
 
 from shopfloor.errors import InvalidInputError
 from shopfloor.models import RequestKey
+from shopfloor.planned import planned_cursor
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -150,7 +151,7 @@ def _claim(token: RequestToken) -> int | None:
     `None` when it stands already. A twin in flight makes this wait for its end.
     """
     table = connection.ops.quote_name(RequestKey._meta.db_table)
-    with connection.cursor() as cursor:
+    with planned_cursor() as cursor:
         cursor.execute(
             f"INSERT INTO {table} (user_id, key, fingerprint, created_at) VALUES (%s, %s, %s, %s)"  # noqa: S608 - our own table name
             " ON CONFLICT (user_id, key) DO NOTHING RETURNING id",
@@ -169,7 +170,7 @@ def _keep_answer(row_id: int, status: int, body: Any) -> None:
     """Beside its key. In plain SQL, as the key: everybody who writes waits for it."""
     table = connection.ops.quote_name(RequestKey._meta.db_table)
     field = RequestKey._meta.get_field("answer")
-    with connection.cursor() as cursor:
+    with planned_cursor() as cursor:
         cursor.execute(
             f"UPDATE {table} SET status = %s, answer = %s WHERE id = %s",  # noqa: S608 - our own table name
             [status, field.get_db_prep_save(body, connection), row_id],

@@ -17,6 +17,8 @@ from django.db.models.base import ModelState
 from django.db.models.query import ModelIterable
 from django.db.models.sql.compiler import SQLCompiler
 
+from shopfloor.planned import planned_cursor
+
 R = TypeVar("R")
 
 ALIAS: Final = connection.alias
@@ -66,7 +68,7 @@ class Prepared(Generic[R]):
             param.adapted(values[param.name]) if isinstance(param, Given) else param
             for param in params
         ]
-        with connection.cursor() as cursor:
+        with planned_cursor() as cursor:
             cursor.execute(sql, given)
             return of_python(cursor.fetchall())
 

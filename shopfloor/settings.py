@@ -204,6 +204,7 @@ def _databases() -> dict[str, dict[str, Any]]:
         default.setdefault("OPTIONS", {}).update(
             options="-c jit=off -c lock_timeout=20s -c client_connection_check_interval=10s",
             connect_timeout=10,
+            prepare_threshold=5,  # what `shopfloor/planned.py` asks as often is planned once
         )
     if default["ENGINE"].endswith("sqlite3"):
         default.setdefault("OPTIONS", {}).update(

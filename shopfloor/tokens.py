@@ -19,6 +19,7 @@ from rest_framework.request import Request
 from shopfloor.days import shop_day
 from shopfloor.models import Token, User
 from shopfloor.patience import hardly_waiting
+from shopfloor.planned import planned_cursor
 
 KEYWORD = "Token"
 PREFIX = "lureshop_"
@@ -84,7 +85,7 @@ class TokenAuthentication(BaseAuthentication):
             return None
         text = rest[0].decode("latin-1") if len(rest) == 1 else ""
         today = shop_day(timezone.now())
-        with connection.cursor() as cursor:
+        with planned_cursor() as cursor:
             cursor.execute(_SIGN_IN, [digest_of(text), today.isoformat()])
             row = cursor.fetchone()
         if row is None:

@@ -16,6 +16,7 @@ from django.db.models import QuerySet
 from django.http import QueryDict
 
 from shopfloor.code_filter import AskedCode
+from shopfloor.planned import planned_cursor
 
 KEPT_MAX: Final = 500
 QUERY_LENGTH_MAX: Final = 500
@@ -69,7 +70,7 @@ class KeptList:
 
     def _rows(self, sql: str, params: Sequence[Any]) -> list[tuple[Any, ...]]:
         asked = [self._codes[each.path] if isinstance(each, AskedCode) else each for each in params]
-        with connection.cursor() as cursor:
+        with planned_cursor() as cursor:
             cursor.execute(sql, asked)
             return list(cursor.fetchall())
 

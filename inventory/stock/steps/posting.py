@@ -26,6 +26,7 @@ from inventory.stock.steps.refusals import refuse_impossible, refuse_too_large
 from shopfloor.codes.alphabet import encode
 from shopfloor.inserted import insert
 from shopfloor.money import share
+from shopfloor.planned import planned_cursor
 from shopfloor.stamp import Stamp
 
 
@@ -162,7 +163,7 @@ def post(
 def _write_movements(rows: Sequence[tuple[int, int, int, int]]) -> None:
     """Posting, lot, base units and value of each. In plain SQL: every entry waits for it."""
     table = connection.ops.quote_name(Movement._meta.db_table)
-    with connection.cursor() as cursor:
+    with planned_cursor() as cursor:
         for first in range(0, len(rows), ROWS_OF_A_STATEMENT):
             some = rows[first : first + ROWS_OF_A_STATEMENT]
             marks = ", ".join(["(%s, %s, %s, %s)"] * len(some))
@@ -246,7 +247,7 @@ def _bring_caches_along(changes: Sequence[Change], at: datetime) -> None:
         f" FROM v WHERE {table}.id = v.id"
     )
     values = [number for c in changes for number in (c.lot.pk, c.qty_base, c.value_micro)]
-    with connection.cursor() as cursor:
+    with planned_cursor() as cursor:
         cursor.execute(sql, [*values, at_value, at_value])
     for change in changes:
         change.lot.on_hand_base += change.qty_base
