@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import os
 from collections.abc import Iterator, Sequence
-from typing import Any
+from typing import Any, Final
 
 import pytest
 from django.core.management.commands import flush
@@ -25,24 +25,36 @@ settings.register_profile("house", derandomize=True, deadline=None)
 settings.register_profile("explore", settings.get_profile("house"), derandomize=False)
 settings.load_profile("house")
 
+# Fixtures that stand on the database of the run; the last three are whole shops on it.
+DATABASES: Final = frozenset({"db", "transactional_db", "furnished", "bare_shop", "as_released"})
+
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave out what is about the other database; pytest counts it as deselected.
-
-    What no database has a part in runs with PostgreSQL where both are tried, to even the two out.
-    """
-    has_both = os.environ.get("SHOP_NOTHING_SKIPPED") == "1"
+    """Leave out what is about the other database; pytest counts it as deselected."""
     kept: list[pytest.Item] = []
     left_out: list[pytest.Item] = []
     for item in items:
-        mark = item.get_closest_marker("only_on")
-        is_elsewhere = mark is not None and connection.vendor not in mark.args
-        if has_both and connection.vendor == "sqlite" and item.get_closest_marker("once"):
-            is_elsewhere = True
-        (left_out if is_elsewhere else kept).append(item)
+        (left_out if _is_elsewhere(item) else kept).append(item)
     if left_out:
         config.hook.pytest_deselected(items=left_out)
         items[:] = kept
+
+
+def _is_elsewhere(item: pytest.Item) -> bool:
+    """Whether a test is about the other database, or about none and is tried beside the other.
+
+    Where both are tried, what no database has a part in runs with PostgreSQL alone.
+    """
+    about = item.get_closest_marker("only_on")
+    if about is not None:
+        return connection.vendor not in about.args
+    has_both = os.environ.get("SHOP_NOTHING_SKIPPED") == "1"
+    return has_both and connection.vendor == "sqlite" and not _asks_a_database(item)
+
+
+def _asks_a_database(item: pytest.Item) -> bool:
+    fixtures = set(getattr(item, "fixturenames", ()))
+    return item.get_closest_marker("django_db") is not None or bool(fixtures & DATABASES)
 
 
 def pytest_collection_finish() -> None:
@@ -75,6 +87,8 @@ def settings_of_the_tests(
         SHOP_IS_DEMO=False,
         SHOP_NAME="Test shop",
         SHOP_TIME_ZONE="America/Chicago",
+        # Else every client of every test looks at all static files anew, a quarter of all time.
+        WHITENOISE_AUTOREFRESH=True,
         SHOP_WATCH_BY_HAND=True,  # a thread would look into a database that is emptied meanwhile
     ):
         yield
@@ -84,9 +98,9 @@ def settings_of_the_tests(
 def flush_past_the_triggers() -> Iterator[None]:
     """Let `transaction=True` tests be flushed: append-only tables refuse it otherwise.
 
-    The triggers go, everything is emptied, the triggers come back from the same list. The
-    product has no such way. Rows that stand from the start come back as after any flush: by
-    `post_migrate`.
+    On SQLite the triggers go, everything is emptied, the triggers come back from the same list;
+    on PostgreSQL they sleep meanwhile. The product has no such way. Rows that stand from the start
+    come back as after any flush: by `post_migrate`.
     """
     plain = flush.Command.handle
 
@@ -98,14 +112,12 @@ def flush_past_the_triggers() -> Iterator[None]:
             append_only.install_triggers(options["database"])
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(flush.Command, "handle", handle)
-        if connection.vendor == "postgresql":
-            whole = connection.ops.sql_flush
+        if connection.vendor == "sqlite":
+            patch.setattr(flush.Command, "handle", handle)
+        else:
 
             def sql_flush(style: Any, tables: Sequence[str], **options: Any) -> list[str]:
-                if options.get("reset_sequences"):
-                    return list(whole(style, tables, **options))
-                return _sql_of_filled(tables)
+                return _sql_of_filled(tables)  # numbers go on, as in a shop
 
             patch.setattr(connection.ops, "sql_flush", sql_flush)
         yield
@@ -118,7 +130,13 @@ def _sql_of_filled(tables: Sequence[str]) -> list[str]:
     with connection.cursor() as cursor:
         cursor.execute(f"SELECT {asked}")
         found = zip(names, cursor.fetchone() or (), strict=True)
-        return [f"DELETE FROM {name}" for name, is_filled in found if is_filled]  # noqa: S608
+    filled = [name for name, is_filled in found if is_filled]
+    return [
+        *(f"ALTER TABLE {name} DISABLE TRIGGER USER" for name in filled),
+        *(f"DELETE FROM {name}" for name in filled),  # noqa: S608
+        "SET CONSTRAINTS ALL IMMEDIATE",
+        *(f"ALTER TABLE {name} ENABLE TRIGGER USER" for name in filled),
+    ]
 
 
 @pytest.fixture(scope="session")

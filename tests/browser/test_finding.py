@@ -50,10 +50,7 @@ __all__ = [
     "wheel",
 ]
 
-pytestmark = [
-    pytest.mark.django_db(transaction=True),
-    pytest.mark.only_on("sqlite"),  # what pages look like hangs on no database
-]
+pytestmark = pytest.mark.django_db(transaction=True)
 
 CLICKS = 5
 """From the first page to everything held."""

@@ -19,10 +19,7 @@ from tests.batches import floor
 from tests.batches.floor import NOON, stamp_at, take_in
 from tests.browser.test_bench import WAIT, sign_in
 
-pytestmark = [
-    pytest.mark.django_db(transaction=True),
-    pytest.mark.only_on("sqlite"),  # what pages look like hangs on no database
-]
+pytestmark = pytest.mark.django_db(transaction=True)
 
 PAGES = (
     "/bills/",

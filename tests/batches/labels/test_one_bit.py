@@ -30,8 +30,6 @@ from tests.batches.labels.test_pdf_places import WORST_ON
 from tests.batches.labels.test_pdf_reports import report
 from tests.needs import need_program
 
-pytestmark = pytest.mark.once  # no database has a part in it
-
 USUAL_ON = [
     (paper, stock.name)
     for paper in (lot(), box(), TRAVELER, report())

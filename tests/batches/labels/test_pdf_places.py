@@ -14,8 +14,6 @@ from batches.labels.rules.stock import STANDING
 from tests.batches.labels.conftest import drawn, ink_um, overprinted, rendered, symbols, words
 from tests.batches.labels.samples import HAZARD, LONG, TRAVELER, box, box_item, lot
 
-pytestmark = pytest.mark.once  # no database has a part in it
-
 WORST = [
     box("W" * 24, *(box_item(n, title=LONG, subtitle=LONG) for n in range(1))),
     box("W" * 24, *(box_item(n, title=LONG, subtitle=LONG) for n in range(4))),
