@@ -10,6 +10,7 @@ from typing import Any, Final
 import pytest
 from django.core.management.commands import flush
 from django.db import connection
+from django.db.models.signals import post_migrate  # noqa: TID251 - one of the two
 from django.test import override_settings
 from hypothesis import settings
 
@@ -24,6 +25,8 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 settings.register_profile("house", derandomize=True, deadline=None)
 settings.register_profile("explore", settings.get_profile("house"), derandomize=False)
 settings.load_profile("house")
+
+PERMISSIONS: Final = "django.contrib.auth.management.create_permissions"
 
 # Fixtures that stand on the database of the run; the last three are whole shops on it.
 DATABASES: Final = frozenset({"db", "transactional_db", "furnished", "bare_shop", "as_released"})
@@ -102,6 +105,7 @@ def flush_past_the_triggers() -> Iterator[None]:
     on PostgreSQL they sleep meanwhile. The product has no such way. Rows that stand from the start
     come back as after any flush: by `post_migrate`.
     """
+    post_migrate.disconnect(dispatch_uid=PERMISSIONS)  # slow, and nobody has any
     plain = flush.Command.handle
 
     def handle(self: flush.Command, **options: Any) -> None:
