@@ -5,6 +5,7 @@ Standard library only, and nothing that one system has and another lacks.
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import importlib.util
 import os
@@ -121,6 +122,7 @@ def run_django(args: list[str]) -> int:
     if importlib.util.find_spec("django") is None:
         raise SetUpError(f"The packages are not installed yet. First:\n{USAGE}")
     prepare_data_dir()
+    gc.set_threshold(20_000, 20, 50)  # what modules are made of is no garbage: look seldom
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shopfloor.settings")
     from django.core.management import execute_from_command_line  # noqa: PLC0415 - not there before
 
