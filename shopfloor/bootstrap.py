@@ -10,6 +10,7 @@ import hashlib
 import importlib.util
 import os
 import secrets
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -19,6 +20,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
 DEMO = ROOT / "fixtures" / "demo"
+DEMO_MARKER = "demo.txt"
+OWN = "own"
 LOCKS = {"run": ROOT / "requirements" / "run.txt", "dev": ROOT / "requirements" / "dev.txt"}
 
 USAGE = """\
@@ -130,9 +133,47 @@ def run_django(args: list[str]) -> int:
     return 0
 
 
-def data_dir() -> Path:
-    """The folder of all that is the shop's own; relative names count from the project's folder."""
+def named_dir() -> Path:
+    """The folder that SHOP_DATA_DIR names; relative names count from the project's folder."""
     return (ROOT / Path(os.environ.get("SHOP_DATA_DIR") or "var").expanduser()).resolve()
+
+
+def own_dir() -> Path:
+    """The folder of the shop itself: within the demo's, where that was left for an own shop."""
+    own = named_dir() / OWN
+    return own if own.is_dir() else named_dir()
+
+
+def demo_beside() -> Path:
+    """The folder of a demo that is looked at beside a shop of one's own."""
+    return own_dir() / "demo"
+
+
+def is_visiting_demo() -> bool:
+    """Whether that demo is looked at."""
+    return _said(demo_beside() / DEMO_MARKER) == "loaded"
+
+
+def data_dir() -> Path:
+    """The folder of all that is the shop's own; of the demo's, while that is looked at."""
+    return demo_beside() if is_visiting_demo() else own_dir()
+
+
+def _said(file: Path) -> str:
+    try:
+        return file.read_text(encoding="utf-8")
+    except OSError:
+        return ""
+
+
+def put_demo_away() -> None:
+    """Delete a demo that was left; move one aside in which somebody had worked."""
+    demo = demo_beside()
+    said = _said(demo / DEMO_MARKER)
+    if said == "left":
+        shutil.rmtree(demo, ignore_errors=True)
+    elif said.startswith("kept"):
+        demo.rename(demo.with_name(said.replace("kept", "demo-kept")))
 
 
 def secret_key_file() -> Path:
@@ -147,7 +188,7 @@ def sqlite_file() -> Path:
 
 def demo_marker() -> Path:
     """Stands in the data folder of the made-up shop; says `loading` until all of it is there."""
-    return data_dir() / "demo.txt"
+    return data_dir() / DEMO_MARKER
 
 
 def mark_demo(start_args: list[str]) -> None:
@@ -191,6 +232,11 @@ def write_private(path: Path, text: str) -> None:
     """Write a file that did not exist, for the eyes of this user alone where the system can."""
     with os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as file:
         file.write(text)
+
+
+def start_again(options: list[str]) -> int:
+    """Run `start` in the place of this process."""
+    return _become([sys.executable, str(ROOT / "manage.py"), "start", *options])
 
 
 def _become(command: list[str]) -> int:

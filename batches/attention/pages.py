@@ -10,7 +10,8 @@ from django.urls import path
 from django.utils import timezone
 
 from batches.attention.selectors import MOST, first_steps, overview
-from shopfloor.doors import ANYONE, PageDoor
+from shopfloor import demo
+from shopfloor.doors import ANYONE, OWNERS, PageDoor
 from shopfloor.screens import ask
 
 
@@ -24,6 +25,7 @@ class FirstPage(PageDoor):
         shop = overview(now=timezone.now())
         steps = first_steps(person_id=self.person.pk)
         is_new = not all(step.is_done for step in steps if step.is_needed)
+        is_owner = self.person.role in OWNERS
         return self.page(
             "batches/first.html",
             {
@@ -37,6 +39,9 @@ class FirstPage(PageDoor):
                     if not group.lines and group.none
                 ],
                 "steps": steps if is_new else [],
+                "may_fill_demo": is_new and is_owner and not demo.why_not(),
+                "can_leave": is_owner and demo.can_leave(),
+                "has_work": is_owner and demo.can_leave() and demo.has_work(),
             },
         )
 

@@ -58,6 +58,10 @@ def restore_backup(file: Path, *, is_replacing: bool, at: datetime) -> Restored:
     with opened_archive(file) as archive:
         archive.prove()
         refuse_unfit(archive.manifest)
+        if bootstrap.is_visiting_demo():
+            raise BackupRefusedError(
+                "The demo is open beside this shop. Leave it first: its first page has a button."
+            )
         is_standing = _is_standing()
         if is_standing and not is_replacing:
             raise BackupRefusedError(

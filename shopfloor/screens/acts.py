@@ -12,7 +12,7 @@ from rest_framework import serializers
 
 from shopfloor.doors import Door, PageDoor
 from shopfloor.doors.once import KEY_FIELD
-from shopfloor.errors import ShopError
+from shopfloor.errors import NotFoundError, ShopError
 from shopfloor.problems import MORE_IS_WRONG, problem_of
 from shopfloor.screens import inputs, typed
 from shopfloor.screens.within import ask, tell
@@ -131,8 +131,7 @@ class ActPage(PageDoor):
         problem, status = None, 200
         if isinstance(refused, ShopError):
             problem, status = problem_of(refused), refused.status
-            fields = refused.facts.get("fields")
-            wrong = fields if isinstance(fields, Mapping) else {}
+            wrong = _blamed(values, refused)
         shape = self.shape()
         look = inputs.Look(
             labels=self.labels,
@@ -204,6 +203,31 @@ class ChangePage(ActPage):
         except orjson.JSONDecodeError:
             shown = {}
         return typed.changed_of(shape, entered, shown if isinstance(shown, dict) else {})
+
+
+def _blamed(values: Mapping[str, Any], refused: ShopError) -> Mapping[str, Any]:
+    """What is wrong, by field; a code that nothing has is wrong where it was typed."""
+    fields = refused.facts.get("fields")
+    if isinstance(fields, Mapping):
+        return fields
+    if not isinstance(refused, NotFoundError):
+        return {}
+    named = {str(each).upper() for fact in refused.facts.values() for each in _each(fact)}
+    found = _typed_as(values, named, refused.detail)
+    return found if isinstance(found, Mapping) else {}
+
+
+def _each(fact: Any) -> Sequence[Any]:
+    return fact if isinstance(fact, list | tuple) else [fact]
+
+
+def _typed_as(value: Any, named: Collection[str], words: str) -> Any:
+    """The same words wherever one of these was typed, as deep as it lies."""
+    if isinstance(value, Mapping | list):
+        rows = value.items() if isinstance(value, Mapping) else enumerate(value)
+        inner = {str(name): _typed_as(each, named, words) for name, each in rows}
+        return {name: each for name, each in inner.items() if each}
+    return [words] if str(value).strip().upper() in named else []
 
 
 class _Members(dict[str, Any]):

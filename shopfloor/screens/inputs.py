@@ -102,6 +102,11 @@ class Input:
         return self.name.removesuffix("amount") + "unit"
 
     @property
+    def is_asked_for(self) -> bool:
+        """Whether the browser sends nothing without it: a row of a list may stay empty."""
+        return self.is_required and _plain(self.name) == self.name
+
+    @property
     def text(self) -> str:
         """The value as a choice has it."""
         return str(self.value)

@@ -21,7 +21,8 @@ from inventory.catalog.operations import create_equipment
 from inventory.stock.models import Movement
 from inventory.stock.operations import hold_lot
 from shopfloor.models import User
-from shopfloor.operations import create_first_owner
+from shopfloor.operations import create_first_owner, create_person
+from shopfloor.roles import Role
 from shopfloor.sessions import SIGNED_IN_AT
 from tests.batches import floor
 from tests.batches.floor import NOON, stamp_at, take_in
@@ -44,6 +45,13 @@ SHELF = {
     "PAINT-BASE": 9_000_000,
     "PAINT-GREEN": 9_000_000,
     "THINNER": 9_000_000,
+    "PAINTED-70-PERCH": 900,
+    "EYE": 900,
+    "RING": 900,
+    "HOOK-6": 900,
+    "LURE-70-PERCH": 900,
+    "BLISTER": 900,
+    "INSERT": 900,
 }
 """Base units of each item that is on the shelves; hangers come in lots of their own."""
 
@@ -65,6 +73,8 @@ def fill_shop(*, by: User) -> None:
         ("LEAK", "Leak along the seam", "GLUING"),
         ("SHORT", "Short shot", "MOLDING"),
         ("RUNS", "Runs in the paint", "PAINTING"),
+        ("PULLS", "Hook pulls out", "RIGGING"),
+        ("TORN", "Blister torn", "BOXING"),
     ):
         add_scrap_reason(code=code, name=name, by=by, at=NOON, stage_code=stage)
     for item, qty_base in SHELF.items():
@@ -111,12 +121,21 @@ def wait_for_quiet(page: Page) -> None:
 
 
 @pytest.fixture
-def tablet(shop: User, page: Page, live_server: LiveServer) -> Iterator[Page]:
-    """A tablet at which the owner is signed in."""
+def ben(shop: User) -> User:
+    """Somebody at the bench."""
+    create_person(
+        username="ben", display_name="Ben", role=Role.BENCH, password=PASSWORD, by=shop, at=NOON
+    )
+    return User.objects.get(username="ben")
+
+
+@pytest.fixture
+def tablet(ben: User, page: Page, live_server: LiveServer) -> Iterator[Page]:
+    """A tablet at which somebody of the bench is signed in."""
     page.set_viewport_size({"width": 800, "height": 1280})
     page.set_default_timeout(WAIT)
     expect.set_options(timeout=WAIT)
-    sign_in(page.context, live_server.url, shop)
+    sign_in(page.context, live_server.url, ben)
     yield page
     wait_for_quiet(page)
 
@@ -199,14 +218,16 @@ def test_gluing_is_recorded_with_a_leak_at_its_station_and_undone(
     expect(tablet.locator("#numbers")).to_contain_text("0 of 100 made")
 
 
-def test_molding_and_painting_are_started_and_recorded(
+def test_the_other_stages_are_started_and_recorded(
     shop: User, tablet: Page, tap: Any, live_server: LiveServer
 ) -> None:
-    for item in ("HALF-L", "PAINTED-70-PERCH"):
+    for item in ("HALF-L", "PAINTED-70-PERCH", "LURE-70-PERCH", "PACKED-70-PERCH"):
         plan(plan=BatchPlan(item_code=item, planned_base=40), stamp=stamp_at(shop))
     for stage, item, reason in (
         ("MOLDING", "HALF-L", "SHORT"),
         ("PAINTING", "PAINTED-70-PERCH", "RUNS"),
+        ("RIGGING", "LURE-70-PERCH", "PULLS"),
+        ("BOXING", "PACKED-70-PERCH", "TORN"),
     ):
         tap.count = 0
         tablet.goto(f"{live_server.url}/bench/")
@@ -215,7 +236,12 @@ def test_molding_and_painting_are_started_and_recorded(
         saved(tablet)
         assert tap.count <= TAPS_MOST
     facts = Entry.objects.values_list("batch__item__code", "good_base", "scrapped_base")
-    assert list(facts) == [("HALF-L", 40, 3), ("PAINTED-70-PERCH", 40, 3)]
+    assert list(facts) == [
+        ("HALF-L", 40, 3),
+        ("PAINTED-70-PERCH", 40, 3),
+        ("LURE-70-PERCH", 40, 3),
+        ("PACKED-70-PERCH", 40, 3),
+    ]
 
 
 def test_a_run_entered_without_a_connection_is_sent_once_when_it_is_back(
@@ -264,7 +290,7 @@ def test_a_sign_in_that_ended_loses_nothing(
     tap(key("1"), key("5"), "#save")
     expect(tablet.locator("#kept .no")).to_contain_text("You are signed out")
     tap("#kept a.button")
-    tablet.locator("[name=username]").fill("owner")
+    tablet.locator("[name=username]").fill("ben")
     tablet.locator("[name=password]").fill(PASSWORD)
     tablet.keyboard.press("Enter")
     saved(tablet)

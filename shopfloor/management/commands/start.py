@@ -18,7 +18,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.core.wsgi import get_wsgi_application
 from django.utils import timezone
 
-from shopfloor import bootstrap
+from shopfloor import bootstrap, demo
 from shopfloor.backup.errors import BackupRefusedError
 from shopfloor.backup.making import make_backup
 from shopfloor.backup.places import BEFORE_UPDATE, backups_folder
@@ -42,6 +42,11 @@ class Command(BaseCommand):
     help = "Set up what is missing and serve the shop until Ctrl-C."
     requires_system_checks = ()  # `migrate` checks what it needs, and mends the triggers
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.channels: dict[int, Any] = {}  # of the server, which ends when there are none
+        self.wanted: demo.Shop | None = None
+
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Declare the options."""
         parser.add_argument("--port", type=int, default=8000, help="0 takes a free one")
@@ -59,6 +64,12 @@ class Command(BaseCommand):
         self, *, port: int, lan: bool, empty: bool, without_backup: bool, **options: Any
     ) -> None:
         """Run it all, in the order in which a person would want to hear of trouble."""
+        bootstrap.put_demo_away()
+        if empty and bootstrap.is_visiting_demo():
+            raise CommandError(
+                "The demo is open beside this shop. Start without --empty, and leave it by the "
+                "button on its first page."
+            )
         if empty and settings.SHOP_IS_DEMO:
             raise CommandError(
                 f"The data folder {settings.SHOP_DATA_DIR} holds the demo. For a shop of your own "
@@ -74,9 +85,22 @@ class Command(BaseCommand):
                 make_first_owner()
                 self.load_demo(is_empty_wanted=empty)
                 self.welcome(listener, is_lan=lan)
-                serve(listener)
+                port = listener.getsockname()[1]
+                demo.SWITCH.again = self.start_again
+                serve(listener, self.channels)
         except AlreadyRunningError as error:
             raise CommandError(str(error)) from error
+        if demo.SWITCH.filling is not None:
+            demo.SWITCH.filling.terminate()
+        if self.wanted is not None:
+            options = {"--lan": lan, "--empty": self.wanted is demo.Shop.OWN}
+            said = [name for name, is_said in options.items() if is_said]
+            bootstrap.start_again(["--port", str(port), *said])
+
+    def start_again(self, wanted: demo.Shop) -> None:
+        """End the server, and start with that shop."""
+        self.wanted = wanted
+        self.channels.clear()
 
     def say(self, text: str) -> None:
         """Tell the person at the terminal, now."""
@@ -205,7 +229,7 @@ def new_password() -> str:
 
 def make_first_owner() -> None:
     """Enter the first person, with a password nobody else has, where there is none."""
-    if User.objects.exists():
+    if User.objects.exists() or demo.take_over_owner(timezone.now(), create_first_owner):
         return
     password = new_password()
     file = first_sign_in_file()
@@ -230,8 +254,11 @@ def first_password() -> str | None:
     return None
 
 
-def serve(listener: socket.socket) -> None:
-    """Answer requests until the process is told to stop."""
+def serve(listener: socket.socket, channels: dict[int, Any]) -> None:
+    """Answer requests until the process is told to stop, or `channels` are cleared.
+
+    No signal ends it for a demo: a process in the background ignores them.
+    """
     import waitress  # noqa: PLC0415 - only a server needs it
 
     # HTTPS ends in a proxy on this machine, which alone may say so.
@@ -239,11 +266,14 @@ def serve(listener: socket.socket) -> None:
     if settings.SHOP_PRODUCTION:
         trusted = {"x-forwarded-for", "x-forwarded-proto"}
         proxied = {"trusted_proxy": "127.0.0.1", "trusted_proxy_headers": trusted}
-    waitress.serve(
+    server = waitress.create_server(
         get_wsgi_application(),
+        map=channels,
         sockets=[listener],
         threads=THREADS,
         ident=None,
         max_request_body_size=settings.SERVER_BODY_SIZE_MAX,
         **proxied,
     )
+    server.run()
+    server.task_dispatcher.shutdown()
