@@ -9,16 +9,17 @@ from playwright.sync_api import Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from batches.labels.models import Printing
-from batches.packing.models import Shipment
+from batches.packing.models import Customer, Shipment
 from batches.packing.operations import create_customer
 from inventory.catalog.operations import create_supplier
 from inventory.purchasing.models import Receipt
 from inventory.stock.models import Lot
 from shopfloor.models import User
+from shopfloor.operations import set_password
 from shopfloor.roles import Role
 from tests.batches import floor
 from tests.batches.floor import NOON, stamp_at, take_in
-from tests.browser.test_bench import WAIT, scan, sign_in
+from tests.browser.test_bench import PASSWORD, WAIT, scan, sign_in
 from tests.kept import Kept
 
 pytestmark = [
@@ -143,3 +144,24 @@ def test_a_viewer_follows_a_lot_and_is_offered_nothing_to_change(
     assert answer is not None
     assert answer.status == 403
     expect(page.locator("main")).to_contain_text("Ask the owner or a lead")
+
+
+def test_what_a_lead_typed_is_there_again_after_a_sign_in_that_ended(
+    shop: User, desk: Desk, live_server: LiveServer
+) -> None:
+    page = desk(Role.LEAD)
+    set_password(username="lead", password=PASSWORD, by=shop, at=NOON)
+    sign_in(page.context, live_server.url, User.objects.get(username="lead"))
+    page.goto(f"{live_server.url}/customers/new/")
+    page.locator("main [name=code]").fill("LAKE")
+    page.locator("[name=name]").fill("The lake shop")
+    page.context.clear_cookies(name="sessionid")
+    page.get_by_role("button", name="customer").click()
+    page.locator("[name=username]").fill("lead")
+    page.locator("[name=password]").fill(PASSWORD)
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Put it back").click()
+    expect(page.locator("[name=name]")).to_have_value("The lake shop")
+    page.get_by_role("button", name="customer").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("LAKE")
+    assert Customer.objects.get(code="LAKE").name == "The lake shop"
