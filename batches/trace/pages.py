@@ -224,7 +224,11 @@ class CausesPage(PageDoor):
 
 
 ASKED: Final = ("defect", "first_on", "last_on", "stage", "source")
-SOURCES: Final = (("scrap", "only what was scrapped at the bench"), ("checks", "only checks"))
+SOURCES: Final = (
+    ("scrap", "only what was scrapped at the bench"),
+    ("checks", "only checks"),
+    ("complaints", "only customers"),
+)
 EXPOSURES = Table(
     "exposures",
     "All that was compared",

@@ -74,7 +74,12 @@ class Shop:
 
     def results(self) -> Results:
         """The failures, found by one kind of test."""
-        return Results(self.tested, self.failed, self.entry, np.zeros_like(self.entry))
+        return Results(
+            self.tested.astype(np.float64),
+            self.failed.astype(np.float64),
+            self.entry,
+            np.zeros_like(self.entry),
+        )
 
 
 class _Columns:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import astuple
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -9,6 +11,7 @@ from hypothesis import strategies as st
 from scipy.stats import false_discovery_control, fisher_exact, hypergeom
 from scipy.stats.contingency import relative_risk
 
+from batches.trace.rules.chances import Counts, exact_chances
 from batches.trace.rules.fourfold import (
     Fourfold,
     adjusted_for_many,
@@ -158,6 +161,27 @@ def test_exact_p_of_several_tables_is_that_of_their_sum(tables: list[Fourfold]) 
         both = np.convolve(both, urn.pmf(np.arange(min(marked, table.tested_with) + 1)))
     count = sum(table.failed_with for table in tables)
     assert exact_p(*tables) == pytest.approx(both[count:].sum(), rel=1e-6)
+    strata = [counts_of([table]) for table in tables]
+    assert exact_chances(strata, inflation=1) == pytest.approx([both[count:].sum()], rel=1e-6)
+
+
+def counts_of(tables: list[Fourfold]) -> Counts:
+    """The tables as columns."""
+    return Counts(*np.array([astuple(table) for table in tables], dtype=np.int64).T)
+
+
+@given(st.lists(fourfolds(), min_size=1, max_size=20), st.floats(1, 5))
+def test_the_chances_of_many_are_those_of_each(tables: list[Fourfold], inflation: float) -> None:
+    said = exact_chances([counts_of(tables)], inflation=inflation)
+    assert said == pytest.approx([exact_p(each, inflation=inflation) for each in tables], rel=1e-7)
+
+
+def test_the_chances_of_many_with_many_failures_are_what_scipy_says() -> None:
+    """One with more failures than are summed up, a rare one, and two that none can tell of."""
+    tables = [Fourfold(60, 1000, 50, 900), Fourfold(9, 20, 3, 400), Fourfold(0, 5, 2, 9)]
+    said = [hypergeom.sf(59, 1900, 110, 1000), hypergeom.sf(8, 420, 12, 20), 1.0, 1.0]
+    tables.append(Fourfold(3, 3, 0, 0))
+    assert exact_chances([counts_of(tables)], inflation=1) == pytest.approx(said, rel=1e-6)
 
 
 def test_a_table_that_can_tell_nothing_changes_no_chance() -> None:

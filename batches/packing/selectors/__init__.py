@@ -16,6 +16,7 @@ from batches.packing.selectors.boxes import (
 from batches.packing.selectors.complaints import (
     ComplaintRow,
     StandingComplaint,
+    came_back_for,
     complaint_named,
     complaint_row,
     complaints,
@@ -60,6 +61,7 @@ __all__ = [
     "box_of_sscc",
     "box_rows",
     "boxes",
+    "came_back_for",
     "complaint_named",
     "complaint_row",
     "complaints",

@@ -8,15 +8,15 @@ from datetime import date, datetime
 from typing import NamedTuple
 
 from django.db import connection
-from django.db.models import Q, QuerySet
+from django.db.models import Q, QuerySet, Sum
 
 from batches.packing.models import Complaint, ShipmentLine
 from batches.packing.selectors.boxes import boxes_inside
-from inventory.stock.models import Lot
+from inventory.stock.models import Lot, Movement
 from inventory.stock.selectors.among import Among, AmongCodes, each_id, parameter, within
 from inventory.stock.selectors.lineage import is_standing
-from shopfloor.codes.alphabet import Prefix, decode
-from shopfloor.days import shop_day
+from shopfloor.codes.alphabet import Prefix, decode, encode
+from shopfloor.days import day_start, shop_day
 from shopfloor.errors import NotFoundError
 
 
@@ -171,11 +171,13 @@ def left_of(rows: Sequence[Complaint]) -> list[list[LeftRow]]:
     parts = parts_of({row.lot_id for row in rows if row.lot_id is not None})
     by_box = _by(_left("box", set().union(*inside.values())), lambda line: line.box_id)
     by_lot = _by(_left("lot", set().union(*parts.values())), lambda line: line.lot_id)
+    since = min((row.bought_first_on for row in rows if row.bought_first_on), default=None)
     by_item = _by(
-        _left("lot__item", {row.item_id for row in rows if row.item_id}), lambda line: line.item_id
+        _left("lot__item", {row.item_id for row in rows if row.item_id}, since=since),
+        lambda line: line.item_id,
     )
     by_model = _by(
-        _left("lot__item__model", {row.model_id for row in rows if row.model_id}),
+        _left("lot__item__model", {row.model_id for row in rows if row.model_id}, since=since),
         lambda line: line.model_id,
     )
     found = []
@@ -190,6 +192,23 @@ def left_of(rows: Sequence[Complaint]) -> list[list[LeftRow]]:
         last_on = row.bought_last_on or row.told_on
         meant = (line for line in lines if first_on <= line.left_on <= last_on)
         found.append(sorted(meant, key=lambda line: (line.left_on, line.lot_id)))
+    return found
+
+
+def came_back_for(codes: Iterable[str]) -> dict[str, dict[int, int]]:
+    """Pieces that came back for each complaint, by id of the lot they left as. One statement."""
+    ids = {decode(code, Prefix.COMPLAINT)[1] for code in codes}
+    sums = (
+        Movement.objects.filter(
+            Among("posting__customer_return__complaint", ids), is_standing("posting")
+        )
+        .order_by()
+        .values_list("posting__customer_return__complaint_id", "lot_id")
+        .annotate(pieces=Sum("qty_base"))
+    )
+    found: dict[str, dict[int, int]] = defaultdict(dict)
+    for complaint_id, lot_id, pieces in sums:
+        found[encode(complaint_id, Prefix.COMPLAINT)][lot_id] = int(pieces)
     return found
 
 
@@ -215,26 +234,25 @@ def parts_of(lot_ids: Iterable[int]) -> dict[int, set[int]]:
     return found
 
 
-def _left(column: str, ids: Iterable[int]) -> Iterator[LeftRow]:
-    """Lines of standing shipments. One statement, none for no ids."""
+def _left(column: str, ids: Iterable[int], *, since: date | None = None) -> Iterator[LeftRow]:
+    """Lines of standing shipments, of those since a day. One statement, none for no ids."""
     wanted = set(ids)
     if not wanted:
         return
-    lines = (
-        ShipmentLine.objects.filter(Among(column, wanted), is_standing("shipment__posting"))
-        .order_by()
-        .values_list(
-            "lot_id",
-            "box_id",
-            "lot__item_id",
-            "lot__item__code",
-            "lot__item__model_id",
-            "shipment__customer_id",
-            "shipment__posting__at",
-            "qty_base",
-        )
+    lines = ShipmentLine.objects.filter(Among(column, wanted), is_standing("shipment__posting"))
+    if since is not None:
+        lines = lines.filter(shipment__posting__at__gte=day_start(since))
+    rows = lines.order_by().values_list(
+        "lot_id",
+        "box_id",
+        "lot__item_id",
+        "lot__item__code",
+        "lot__item__model_id",
+        "shipment__customer_id",
+        "shipment__posting__at",
+        "qty_base",
     )
-    for lot_id, box_id, item_id, item, model_id, customer_id, at, pieces in lines.iterator():
+    for lot_id, box_id, item_id, item, model_id, customer_id, at, pieces in rows.iterator():
         yield LeftRow(lot_id, box_id, item_id, item, model_id, customer_id, shop_day(at), pieces)
 
 

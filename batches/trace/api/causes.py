@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
+from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from batches.trace import selectors
 from inventory.stock.selectors.lots import as_json
+from shopfloor.days import shop_day
 from shopfloor.doors import ANYONE, Door
 from shopfloor.doors.last_days import last_days
 from shopfloor.fields import CodeField
@@ -25,7 +27,8 @@ class CausesSerializer(last_days(365)):  # type: ignore[misc]  # made by a funct
     source = serializers.ChoiceField(
         selectors.SOURCES,
         required=False,
-        help_text="Only what was scrapped at the bench, or only what checks tested; else both.",
+        help_text="Only what was scrapped at the bench, what checks tested, or what customers "
+        "complained of; else all of it.",
     )
 
 
@@ -77,8 +80,11 @@ class KindOut(serializers.Serializer[Any]):
     """A kind of test. How often it finds a failure is its own: kinds are not compared."""
 
     source = serializers.ChoiceField(selectors.SOURCES)  # type: ignore[assignment]  # a field's name
-    definition = serializers.CharField(help_text="Of the check; empty at the bench.")
-    tested = serializers.IntegerField(help_text="At the bench: good, or scrapped for this reason.")
+    definition = serializers.CharField(help_text="Of the check; else empty.")
+    tested = serializers.IntegerField(
+        help_text="At the bench: good, or scrapped for this reason. By customers: what left, less "
+        "of it the less time they had to complain."
+    )
     failed = serializers.IntegerField()
 
 
@@ -102,7 +108,8 @@ class CausesOut(serializers.Serializer[Any]):
     looked_at = serializers.IntegerField(help_text="Exposures compared.")
     tests = KindOut(many=True, help_text="The kinds of test; one that found nothing is left out.")
     untold = serializers.IntegerField(
-        help_text="Pieces that checks tested of nobody knows which entries; left out."
+        help_text="Pieces that checks tested, or customers complained of, of nobody knows which "
+        "entries; left out."
     )
     is_spread = serializers.BooleanField(
         help_text="Only failures were told by station in some entries; their good pieces were "
@@ -118,7 +125,7 @@ class CausesOut(serializers.Serializer[Any]):
 class CausesDoor(Door):
     """What pieces with a defect have in common: a lot, a station, a person, an age.
 
-    Found by what was scrapped at the bench and by checks.
+    Found by what was scrapped at the bench, by checks and by complaints.
 
     A comparison, not a proof: it says what the records hold, how sure that is, which exposures
     they cannot tell apart, and what test would.
@@ -130,4 +137,4 @@ class CausesDoor(Door):
 
     def get(self, request: Request) -> Response:
         """Compare."""
-        return Response(as_json(selectors.causes(**self.asked())))
+        return Response(as_json(selectors.causes(**self.asked(), on=shop_day(timezone.now()))))

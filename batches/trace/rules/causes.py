@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.sparse import csr_array
 
+from batches.trace.rules.chances import Counts, exact_chances
 from batches.trace.rules.evidence import (
     Evidence,
     Floats,
@@ -29,7 +30,6 @@ from batches.trace.rules.fourfold import (
     Fourfold,
     Ratio,
     adjusted_for_many,
-    exact_p,
     risk_ratio,
     risk_ratio_within,
     together,
@@ -236,18 +236,16 @@ class Tables:
         self._causes = causes
         self._inflation = inflation
         self._with_it = csr_array(
-            ((exposures.data >= HALF).astype(np.int64), exposures.indices, exposures.indptr),
+            ((exposures.data >= HALF).astype(np.float64), exposures.indices, exposures.indptr),
             shape=exposures.shape,
         )
         self._counts = _by_stratum(results, self._with_it, results.test)
-        # Most exposures are lots of a few entries, and so many of their counts are the same.
-        chances = {each: exact_p(*each, inflation=inflation) for each in set(self._counts)}
-        self.p = [chances[each] for each in self._counts]
+        self.p = exact_chances(self._counts, inflation=inflation)
         self._false_share = adjusted_for_many(self.p)
 
     def __getitem__(self, number: int) -> ExposureTable:
         """Of one exposure."""
-        strata = self._counts[number]
+        strata = [counts.of(number) for counts in self._counts]
         return ExposureTable(
             table=together(strata),
             ratio=risk_ratio(*strata, inflation=self._inflation),
@@ -262,19 +260,26 @@ class Tables:
         for cause in self._causes:
             if cause != number:
                 strata = 2 * strata + self._with_it[[cause]].toarray()[0]
-        [alike] = _by_stratum(self._results, self._with_it[[number]], strata)
-        return risk_ratio_within(alike)
+        alike = _by_stratum(self._results, self._with_it[[number]], strata)
+        return risk_ratio_within([counts.of(0) for counts in alike])
 
 
 def _by_stratum(
     results: Results, with_it: csr_array, strata: npt.NDArray[np.int64]
-) -> list[tuple[Fourfold, ...]]:
-    """The counts of each exposure, one table a stratum."""
+) -> list[Counts]:
+    """The counts of the exposures, a stratum each: as whole pieces, none failed untested."""
     found = []
     for stratum in np.unique(strata):
         here = strata == stratum
         tested, failed = results.tested * here, results.failed * here
-        all_tested, all_failed = int(tested.sum()), int(failed.sum())
-        counts = zip((with_it @ tested).tolist(), (with_it @ failed).tolist(), strict=True)
-        found.append([Fourfold(b, a, all_failed - b, all_tested - a) for a, b in counts])
-    return list(zip(*found, strict=True))
+        all_tested, all_failed = math.ceil(tested.sum()), round(failed.sum())
+        tested_with = np.minimum(np.rint(with_it @ tested).astype(np.int64), all_tested)
+        failed_with = np.clip(
+            np.rint(with_it @ failed).astype(np.int64),
+            np.maximum(0, all_failed - (all_tested - tested_with)),
+            np.minimum(all_failed, tested_with),
+        )
+        found.append(
+            Counts(failed_with, tested_with, all_failed - failed_with, all_tested - tested_with)
+        )
+    return found

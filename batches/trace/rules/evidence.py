@@ -37,14 +37,14 @@ class Results:
     """Pieces tested, in cells of one entry, one kind of test and the same exposures.
 
     Attributes:
-        tested: (cells,) int64, >= 1.
-        failed: (cells,) int64, 0 to tested.
+        tested: (cells,) pieces, > 0; not whole ones where pieces of a box were shared out.
+        failed: (cells,) pieces, 0 to tested.
         entry: (cells,) number of the entry that each cell is of, from 0.
         test: (cells,) number of the kind of test, from 0, none left out.
     """
 
-    tested: npt.NDArray[np.int64]
-    failed: npt.NDArray[np.int64]
+    tested: Floats
+    failed: Floats
     entry: npt.NDArray[np.int64]
     test: npt.NDArray[np.int64]
 

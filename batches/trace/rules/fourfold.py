@@ -19,10 +19,6 @@ _NOTHING: Final = 1e-17
 """A term so much smaller than the sum adds nothing to it."""
 _UNLIKELY: Final = 1e-20
 """Counts less likely than that are left out, where the sum of the others is far above it."""
-_FEW: Final = 30
-_USUAL: Final = 0.01
-"""A chance above this keeps eight digits if it is what is left of 1."""
-_TINY: Final = 1e-250
 _MISSED: Final = 0.05
 """How often a test to tell two exposures apart may show nothing although there is something."""
 
@@ -174,15 +170,6 @@ class _Urn(NamedTuple):
         left = self.total - self.marked - self.drawn + count
         return (self.marked - count + 1) * (self.drawn - count + 1) / count / left
 
-    def lowest(self, number: int) -> list[float]:
-        """Of the fewest that can be marked, and of more, so many counts if there are."""
-        drawn, marked, left = self.drawn, self.marked, self.total - self.marked - self.drawn
-        found = [term := self.chance(self.least)]
-        for count in range(self.least + 1, min(self.most, self.least + number - 1) + 1):
-            term *= (marked - count + 1) * (drawn - count + 1) / count / (left + count)
-            found.append(term)
-        return found
-
     def chances(self, least: float) -> tuple[int, list[float]]:
         """Of counts in a row, none of the others as likely as `least`; the first of them too."""
         drawn, marked, left = self.drawn, self.marked, self.total - self.marked - self.drawn
@@ -207,7 +194,7 @@ def _upper_tail(count: int, urn: _Urn) -> float:
     """Chance that at least `count` of the drawn are marked.
 
     Summed outwards from `count`, away from the middle, until nothing is added. The library's
-    function says the same in half a millisecond; a year has ten thousand lots to ask for.
+    function says the same in half a millisecond.
     """
     if count <= urn.least:
         return 1.0
@@ -225,31 +212,9 @@ def _upper_tail(count: int, urn: _Urn) -> float:
 
 
 def _upper_tail_of_sum(count: int, urns: Sequence[_Urn]) -> float:
-    """Chance that at least `count` are marked of all that are drawn, from each urn its own.
-
-    Of ten thousand lots nearly all have a few failures and are no rarity: what is below is told by
-    a few terms, and little is lost by taking it from 1.
-    """
-    below = count - sum(urn.least for urn in urns)
-    if below <= _FEW and (tail := 1 - _lower_sum(below, urns)) > _USUAL:
-        return min(1.0, tail)
+    """Chance that at least `count` are marked of all that are drawn, from each urn its own."""
     tail = _summed_tail(count, urns, _UNLIKELY)
     return tail if tail > _UNLIKELY**0.5 else _summed_tail(count, urns, 0.0)
-
-
-def _lower_sum(number: int, urns: Sequence[_Urn]) -> float:
-    """Chance of the so many lowest sums; 1 where its terms are too small to be told."""
-    chances = [1.0]
-    for urn in urns:
-        lowest = urn.lowest(number)
-        if lowest[0] < _TINY:
-            return 1.0
-        both = [0.0] * number
-        for place, chance in enumerate(chances):
-            for step, other in enumerate(lowest[: number - place], place):
-                both[step] += chance * other
-        chances = both
-    return sum(chances)
 
 
 def _summed_tail(count: int, urns: Sequence[_Urn], least: float) -> float:

@@ -87,7 +87,8 @@ class Causes:
         nearest: Where there is no cause, what comes nearest to one.
         tests: The kinds of test that found the failures, and what each tested.
         entries: Whose pieces were tested; a batch that was checked as a whole is one.
-        untold: Pieces tested by checks of which nobody can say what they were of: left out.
+        untold: Pieces tested by checks, or complained of, of which nobody can say what they were:
+            left out.
         is_spread: Good pieces that were not told by station were taken to be spread evenly.
     """
 
@@ -112,9 +113,15 @@ class Causes:
 
 @snapshot()
 def causes(
-    *, defect: str, first_on: date, last_on: date, stage: str = "", source: str = ""
+    *,
+    defect: str,
+    first_on: date,
+    last_on: date,
+    stage: str = "",
+    source: str = "",
+    on: date | None = None,
 ) -> Causes:
-    """What the failures have in common. Thirteen statements.
+    """What the failures have in common. Fourteen statements, 29 with complaints.
 
     Args:
         defect: Code of a scrap reason.
@@ -122,6 +129,7 @@ def causes(
         first_on: First of the shop's days.
         last_on: Last, not before the first.
         source: One of `SOURCES`; empty: all of them.
+        on: What customers told until then counts; left out, until the last day.
 
     Raises:
         NotFoundError: no such reason.
@@ -140,7 +148,8 @@ def causes(
         )
     stage = _stage(reason, stage, stages_of(reason, first_on, last_on))
     sources = (source,) if source else SOURCES
-    found = period(reason, stage, first_on, last_on, sources) if stage else None
+    on = on or last_on
+    found = period(reason, stage, first_on, last_on, sources, on=on) if stage else None
     if found is None:
         raise NothingToTraceError(
             "No pieces that could have this defect were recorded in that time. Choose other days.",
@@ -150,7 +159,7 @@ def causes(
         )
     results = found.results
     said = findings(results, found.at_work)
-    tested, failed = int(results.tested.sum()), int(results.failed.sum())
+    tested, failed = round(results.tested.sum()), round(results.failed.sum())
     rows = [_cause_row(each, said, found.exposures) for each in said.causes]
     nearest = [found.exposures[each] for each in said.nearest]
     nothing = nothing_sentence(failed=failed, tested=tested, chance=said.chance, nearest=nearest)

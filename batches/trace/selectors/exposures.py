@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, Final
@@ -13,12 +13,22 @@ from django.db.models import Q, QuerySet
 from scipy.sparse import csr_array, hstack, vstack
 
 from batches.bills.models import Stage
+from batches.packing.models import Complaint
 from batches.quality.selectors.checks import stages_checked_for
 from batches.runs.models import Entry, EntryFactor, ScrapReason
 from batches.trace.rules.bands import AGE, Exposure, band_names
 from batches.trace.rules.evidence import Floats, Results
+from batches.trace.selectors.customers import found_by_customers
 from batches.trace.selectors.lots_of_entries import Places, lots_of_entries
-from batches.trace.selectors.results import SOURCES, EntryRow, Found, KindRow, Mix, results_of
+from batches.trace.selectors.results import (
+    COMPLAINTS,
+    SOURCES,
+    EntryRow,
+    Found,
+    KindRow,
+    Mix,
+    results_of,
+)
 from inventory.catalog.models import Equipment
 from inventory.stock.selectors.among import Among
 from inventory.stock.selectors.lineage import is_standing
@@ -41,7 +51,7 @@ class Period:
         exposures: As many as rows of `at_work`; no two the same.
         at_work: (exposures, cells) from 0 to 1.
         is_spread: Whether good pieces were taken to be spread evenly over the stations.
-        untold: Pieces tested by checks of which nobody can say what they were of.
+        untold: Pieces tested by checks, or complained of, of which nobody can say what they were.
     """
 
     results: Results
@@ -55,7 +65,8 @@ class Period:
 def stages_of(reason: ScrapReason, first_on: date, last_on: date) -> list[str]:
     """Codes of the stages that a reason is given at: its own, else where it was in those days.
 
-    By scrap or by a check. One statement.
+    By scrap or by a check. Where only customers told of it, any stage may be at fault: those that
+    something was made at. One statement, two then.
     """
     if reason.stage_id is not None:
         stages = Stage.objects.filter(pk=reason.stage_id)
@@ -65,7 +76,11 @@ def stages_of(reason: ScrapReason, first_on: date, last_on: date) -> list[str]:
         stages = Stage.objects.filter(
             Q(pk__in=given.order_by().values("batch__stage")) | Q(pk__in=checked)
         )
-    return list(stages.values_list("code", flat=True))
+    found = list(stages.values_list("code", flat=True))
+    if not found and Complaint.objects.filter(defect=reason).exists():
+        busy = _standing(first_on, last_on).order_by().values("batch__stage")
+        found = list(Stage.objects.filter(pk__in=busy).values_list("code", flat=True))
+    return found
 
 
 def period(
@@ -73,16 +88,25 @@ def period(
     stage: str,
     first_on: date,
     last_on: date,
-    sources: Iterable[str] = SOURCES,
+    sources: Collection[str] = SOURCES,
+    *,
+    on: date,
 ) -> Period | None:
     """Results and exposures of a stage's entries; None where nothing was tested.
 
-    Eleven statements, whatever their number. Memory for entries x what went into each.
+    Twelve statements, whatever their number, thirteen more where customers told of the defect.
+    Memory for entries x what went into each.
     """
     entries = _entries(stage, first_on, last_on)
     entry_ids = [entry.id for entry in entries]
     equipment = {each.pk: each for each in Equipment.objects.all()}
-    found = results_of(reason, entries, equipment, sources=sources)
+    untold, customers = 0, None
+    if COMPLAINTS in sources:
+        is_alone = len(sources) == 1
+        customers, untold = found_by_customers(
+            reason, entry_ids, stage=stage, first_on=first_on, on=on, is_alone=is_alone
+        )
+    found = results_of(reason, entries, equipment, sources=sources, customers=customers)
     if not found.cells:
         return None
     columns = _Columns(len(entries))
@@ -95,12 +119,13 @@ def period(
     _add_lots(columns, entries)
     exposures, at_work = _by_cell(columns, found, equipment)
     results = Results(
-        tested=np.array([cell.tested for cell in found.cells], dtype=np.int64),
-        failed=np.array([cell.failed for cell in found.cells], dtype=np.int64),
+        tested=np.array([cell.tested for cell in found.cells], dtype=np.float64),
+        failed=np.array([cell.failed for cell in found.cells], dtype=np.float64),
         entry=np.array([cell.entry for cell in found.cells], dtype=np.int64),
         test=np.array([cell.test for cell in found.cells], dtype=np.int64),
     )
-    return Period(results, found.kinds, exposures, at_work, found.is_spread, found.untold)
+    untold += found.untold
+    return Period(results, found.kinds, exposures, at_work, found.is_spread, untold)
 
 
 def _from_to(first_on: date, last_on: date) -> tuple[datetime, datetime]:

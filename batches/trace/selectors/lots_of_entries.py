@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime
 from itertools import groupby
-from operator import attrgetter
+from operator import itemgetter
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -15,7 +15,7 @@ from django.db.models import Q, QuerySet
 
 from inventory.stock.models import Lot, Movement
 from inventory.stock.selectors.among import Among
-from inventory.stock.selectors.lineage import Direction, flow_sides, reached_ids
+from inventory.stock.selectors.lineage import Direction, flow_rows, reached_ids
 
 AT_ONCE: Final = 1_000
 Places = npt.NDArray[np.int64]
@@ -67,22 +67,22 @@ def lots_of_entries(entry_ids: Sequence[int]) -> Lots:
     ids = reached_ids(entries_of, Direction.UPSTREAM)
     # A posting takes only lots that stood before it, so what was made of a lot has been seen by
     # the time the lot itself was made.
-    sides = reversed(flow_sides(ids, Direction.UPSTREAM))
-    for _, posting in groupby(sides, key=attrgetter("posting_id")):
+    rows = reversed(flow_rows(ids, Direction.UPSTREAM))
+    for _, posting in groupby(rows, key=itemgetter(0)):
         amounts = list(posting)
         entries = 0
-        for side in amounts:
-            if side.qty_base > 0:
-                entries |= entries_of.get(side.lot_id, 0)
-        for side in amounts:
-            if side.qty_base < 0:
-                entries_of[side.lot_id] |= entries
+        for _, lot_id, qty_base in amounts:
+            if qty_base > 0:
+                entries |= entries_of.get(lot_id, 0)
+        for _, lot_id, qty_base in amounts:
+            if qty_base < 0:
+                entries_of[lot_id] |= entries
     lots = Lot.objects.filter(Among("pk", ids)).order_by()
     begun = _begun(lots)
-    rows = list(lots.values_list("pk", "code", "item__code", "supplier__code"))
-    bits = [entries_of[lot_id] for lot_id, *_ in rows]
+    told = list(lots.values_list("pk", "code", "item__code", "supplier__code"))
+    bits = [entries_of[lot_id] for lot_id, *_ in told]
     return Lots(
-        [LotRow(code, item, supplier, begun.get(lot_id)) for lot_id, code, item, supplier in rows],
+        [LotRow(code, item, supplier, begun.get(lot_id)) for lot_id, code, item, supplier in told],
         _places(bits, len(place)),
         np.cumsum([each.bit_count() for each in bits], dtype=np.int64),
     )

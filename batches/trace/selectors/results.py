@@ -1,8 +1,8 @@
-"""What tests found of a stage's pieces, at the bench and by checks: by entry and station.
+"""What tests found of a stage's pieces, at the bench, by checks and in use: by entry and station.
 
 At the bench every piece of an entry is tested: good, or scrapped for the reason that is asked
 about; pieces scrapped for another tell nothing and are left out. A check tests some of the good
-ones once more, by a test of its own kind.
+ones once more, by a test of its own kind; customers test those that left.
 """
 
 from __future__ import annotations
@@ -15,12 +15,14 @@ from typing import Final, NamedTuple
 
 from batches.quality.selectors.checks import TestedRow, tested_by_batch, tested_by_entry
 from batches.runs.models import EntryTally, ScrapReason
+from batches.trace.rules.customers import Count
 from inventory.catalog.models import Equipment
 from inventory.stock.selectors.among import Among
 
 SCRAP: Final = "scrap"
 CHECKS: Final = "checks"
-SOURCES: Final = (SCRAP, CHECKS)
+COMPLAINTS: Final = "complaints"
+SOURCES: Final = (SCRAP, CHECKS, COMPLAINTS)
 Mix = dict[int, int]
 """Good pieces by place of the entry that made them."""
 
@@ -43,13 +45,15 @@ class Cell:
         entry: Place of the entry among the entries; beyond them that of a mix among the mixes.
         test: Place of the kind of test among the kinds.
         equipment_id: The station or cavity; None where it is not told.
+        tested: Pieces; of customers not whole ones, as of `rules.customers`.
+        failed: Of these.
     """
 
     entry: int
     test: int
     equipment_id: int | None
-    tested: int = 0
-    failed: int = 0
+    tested: float = 0
+    failed: float = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +62,7 @@ class KindRow:
 
     Attributes:
         source: One of `SOURCES`.
-        definition: Code of the check; empty at the bench.
+        definition: Code of the check; else empty.
     """
 
     source: str
@@ -69,7 +73,9 @@ class KindRow:
     @property
     def words(self) -> str:
         """As people say it."""
-        return f"check {self.definition}" if self.definition else "the bench"
+        if self.definition:
+            return f"check {self.definition}"
+        return "customers" if self.source == COMPLAINTS else "the bench"
 
 
 class Found(NamedTuple):
@@ -77,10 +83,10 @@ class Found(NamedTuple):
 
     Attributes:
         cells: Those with pieces tested.
-        kinds: Of test, the bench first.
+        kinds: Of test, the bench first, customers last.
         is_spread: Whether good pieces were taken to be spread evenly over the stations.
         mixes: What several entries of a batch had made when a check tested some of it.
-        untold: Pieces tested by checks of which nobody can say what they were of.
+        untold: Pieces tested by checks, or complained of, of which nobody can say what they were.
     """
 
     cells: list[Cell]
@@ -93,11 +99,11 @@ class Found(NamedTuple):
 class _Row(NamedTuple):
     entry_id: int
     equipment_id: int | None
-    passed: int
-    failed: int
+    passed: float
+    failed: float
 
 
-Counts = dict[int | None, int]
+Counts = dict[int | None, float]
 """Pieces by station or cavity; None: not told."""
 
 
@@ -113,8 +119,16 @@ def results_of(
     equipment: Mapping[int, Equipment],
     *,
     sources: Iterable[str] = SOURCES,
+    customers: Mapping[int, Count] | None = None,
 ) -> Found:
     """What tests for a defect found of these entries. Three statements.
+
+    Args:
+        reason: The defect.
+        entries: Of a stage.
+        equipment: All there is, by id.
+        sources: Of `SOURCES`.
+        customers: What they found, by entry.
 
     Kinds of test that found nothing, where another found something, are left out: they cannot see
     the defect, or there was none to see.
@@ -128,9 +142,9 @@ def results_of(
     made: dict[int, int] = defaultdict(int)
     for entry_id, _, reason_id, qty in tallies:
         made[entry_id] += qty if reason_id is None else 0
-    rows: dict[str, list[_Row]] = {}
+    rows: dict[tuple[int, str], list[_Row]] = {}
     if SCRAP in sources:
-        rows[""] = [
+        rows[SOURCES.index(SCRAP), ""] = [
             _Row(entry_id, equipment_id, 0 if reason_id else qty, qty if reason_id else 0)
             for entry_id, equipment_id, reason_id, qty in tallies
             if reason_id in {None, reason.pk}
@@ -143,14 +157,18 @@ def results_of(
             place[_mix_id(number)] = len(entries) + number
             made[_mix_id(number)] = sum(mix.values())
         for row in _each_piece_once([*own, *mixed.rows], made):
-            rows.setdefault(row.definition, []).append(
+            rows.setdefault((SOURCES.index(CHECKS), row.definition), []).append(
                 _Row(row.entry_id, row.equipment_id, row.tested - row.failed, row.failed)
             )
+    rows[SOURCES.index(COMPLAINTS), ""] = [
+        _Row(entry_id, None, count.tested - count.failed, count.failed)
+        for entry_id, count in (customers or {}).items()
+    ]
     has_failures = any(row.failed for found in rows.values() for row in found)
     cells: list[Cell] = []
     kinds: list[KindRow] = []
     is_spread = False
-    for definition, found in sorted(rows.items()):
+    for (source, definition), found in sorted(rows.items()):
         mine, is_spread_here = _cells(len(kinds), found, place, equipment)
         failed = sum(cell.failed for cell in mine)
         if not mine or (has_failures and not failed):
@@ -158,7 +176,7 @@ def results_of(
         cells += mine
         is_spread |= is_spread_here
         tested = sum(cell.tested for cell in mine)
-        kinds.append(KindRow(CHECKS if definition else SCRAP, definition, tested, failed))
+        kinds.append(KindRow(SOURCES[source], definition, round(tested), round(failed)))
     return Found(cells, kinds, is_spread, mixed.mixes, mixed.untold)
 
 

@@ -126,12 +126,19 @@ def flow_sides(
         direction: Which way.
         also: Ids of postings to be added.
     """
+    return list(map(Side._make, flow_rows(lot_ids, direction, also=also)))
+
+
+def flow_rows(
+    lot_ids: Iterable[int], direction: Direction, *, also: Iterable[int] = ()
+) -> list[tuple[int, int, int]]:
+    """The columns of `flow_sides`: a hundred thousand rows are made faster without names."""
     postings = f"{_postings_of(within(each_id()), direction)} UNION ALL {each_id()}"
     sql = f"""
         SELECT m.posting_id, m.lot_id, m.qty_base FROM {MOVEMENT} m
         WHERE m.posting_id {within(postings)} AND m.qty_base <> 0
     """  # noqa: S608 - our own table names
-    return list(map(Side._make, sorted(_rows(sql, lot_ids, also))))
+    return sorted(_rows(sql, lot_ids, also))
 
 
 def lot_changes(lot_ids: Iterable[int]) -> list[LotChange]:
