@@ -21,7 +21,7 @@ from batches.recall.models import (
 )
 from batches.recall.rules import FIGURES
 from batches.recall.selectors.asked import Asked, suspect_lots
-from batches.recall.selectors.scope import scope_of
+from batches.recall.selectors.scope import balances_of, scope_of
 from inventory.catalog.selectors import item as item_named
 from inventory.stock.errors import TooEarlyError
 from inventory.stock.steps import lock_lots_by_id
@@ -164,16 +164,15 @@ def _refuse_more_than_there(recall: Recall, draft: NoteDraft) -> None:
 
 def _take_down(recall: Recall, moment: RecallMoment, lot_ids: Collection[int]) -> None:
     """Keep where every piece is. What is at risk is locked: else it would move while it is read."""
-    lock_downstream(lot_ids)
-    scope = scope_of(lot_ids)
+    balances = balances_of(lock_downstream(lot_ids))
     RecallFigure.objects.bulk_create(
         [
             RecallFigure(
                 recall=recall,
                 moment=moment,
-                item_id=scope.item_ids[item],
+                item_id=item_id,
                 **{f"{name}_base": getattr(balance, name) for name in FIGURES},
             )
-            for item, balance in scope.balances.items()
+            for item_id, balance in sorted(balances.items())
         ]
     )

@@ -11,6 +11,7 @@ from batches.exchange.rules.happened import (
     CUSTOMER_ORDERS,
     LOT_EVENTS,
     RECEIPTS,
+    RETURNS,
     RUNS,
     SHIPMENTS,
     SUPPLIER_ORDERS,
@@ -57,5 +58,6 @@ SHEETS: Final[tuple[Sheet, ...]] = (
     BOXES,
     SHIPMENTS,
     COMPLAINTS,
+    RETURNS,
 )
-"""Every sheet there is, in the order in which they are posted; the last seven by time."""
+"""Every sheet there is, in the order in which they are posted; the last eight by time."""

@@ -1,4 +1,4 @@
-"""Sheets of what happened: orders, deliveries, runs, checks, boxes, shipments, complaints."""
+"""Sheets of what happened: orders, deliveries, runs, checks, and what left and came back."""
 
 from __future__ import annotations
 
@@ -209,3 +209,19 @@ COMPLAINTS: Final = Sheet(
         Column("note", text(1000), "anything else that was told"),
     ),
 )
+RETURNS: Final = Sheet(
+    name="returns",
+    about="Pieces that a customer sent back. They wait in quarantine for a test, unless "
+    "they were thrown away.",
+    columns=(
+        Column("at", moment(), "when they came", required=True),
+        Column("box", ref("boxes"), "the box that they left in"),
+        Column("lot", lot(), "or the lot that left in no box; or which of several lots in the box"),
+        Column("pieces", whole("number of pieces", 1), "how many", required=True),
+        Column("place", ref("places"), "where they were put", required=True),
+        Column("defect", ref("scrap_reasons"), "what they came back for: the newest complaint of "
+               "it that these pieces may be of"),
+        Column("disposed", flag(), "`yes`: they were thrown away then"),
+        Column("reason", text(300), "anything else that was told"),
+    ),
+)  # fmt: skip

@@ -104,6 +104,11 @@ def _complaint(row: Row) -> Iterator[Problem]:
             yield row.problem(name, f"A {named[0]} says itself when it left. Leave it empty.")
 
 
+def _return(row: Row) -> Iterator[Problem]:
+    if "box" not in row.texts and "lot" not in row.texts:
+        yield row.problem("box", "Give the box that they left in, or the lot, or both.")
+
+
 _RULES: Final[Mapping[str, Callable[[Row], Iterator[Problem]]]] = MappingProxyType(
     {
         "equipment": _equipment,
@@ -115,5 +120,6 @@ _RULES: Final[Mapping[str, Callable[[Row], Iterator[Problem]]]] = MappingProxyTy
         "checks": _check,
         "shipments": _shipment,
         "complaints": _complaint,
+        "returns": _return,
     }
 )

@@ -10,6 +10,7 @@ from batches.exchange.rules.reading import Row
 from batches.exchange.steps.finding import post_check, post_complaint
 from batches.exchange.steps.lots import post_lot_event, post_receipt
 from batches.exchange.steps.packing import post_box, post_shipment
+from batches.exchange.steps.returning import post_return
 from batches.exchange.steps.rowing import Importing, documents
 from batches.exchange.steps.runs import Floor, post_run
 from batches.packing.models import Box
@@ -37,7 +38,7 @@ class _Happening(NamedTuple):
 
 
 def post_happenings(importing: Importing) -> None:
-    """Deliveries, lot events, runs, checks, boxes, shipments and complaints, merged by time.
+    """Deliveries, lot events, runs, checks, boxes, shipments, complaints, returns, merged by time.
 
     A complaint is of what had left by the end of its day.
     At one and the same time, in that order of the sheets, and in a sheet from top to bottom.
@@ -60,6 +61,7 @@ def post_happenings(importing: Importing) -> None:
     found += [
         _Happening(day_end(row["told_on"]), [row], post_complaint) for row in sheets["complaints"]
     ]
+    found += [_Happening(row["at"], [row], post_return) for row in sheets["returns"]]
     look_at = LOOK_FIRST
     for done, happening in enumerate(sorted(found, key=lambda happening: happening.at), 1):
         happening.post(happening.rows, importing)

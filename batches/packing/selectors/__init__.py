@@ -21,6 +21,7 @@ from batches.packing.selectors.complaints import (
     complaint_row,
     complaints,
     complaints_naming,
+    newest_complaint,
     standing_complaints,
 )
 from batches.packing.selectors.orders import (
@@ -72,6 +73,7 @@ __all__ = [
     "customer_return_named",
     "customer_returns",
     "customers",
+    "newest_complaint",
     "order_named",
     "order_rows",
     "promised_base",

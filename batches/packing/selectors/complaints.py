@@ -195,6 +195,16 @@ def left_of(rows: Sequence[Complaint]) -> list[list[LeftRow]]:
     return found
 
 
+def newest_complaint(*, defect_code: str, lot_ids: Collection[int]) -> str | None:
+    """Code of the newest complaint of a defect that may be of all of these. Seven statements."""
+    told = Complaint.objects.filter(defect__code=defect_code, replaced_by__isnull=True)
+    rows = list(told.order_by("-told_on", "-pk"))
+    for row, lots in zip(rows, left_of(rows), strict=True):
+        if {line.lot_id for line in lots}.issuperset(lot_ids):
+            return row.code
+    return None
+
+
 def came_back_for(codes: Iterable[str]) -> dict[str, dict[int, int]]:
     """Pieces that came back for each complaint, by id of the lot they left as. One statement."""
     ids = {decode(code, Prefix.COMPLAINT)[1] for code in codes}

@@ -13,8 +13,8 @@ from batches.recall.errors import NothingAtRiskError
 from batches.runs.models import Entry
 from batches.trace.selectors.starts import start_of_batch, start_of_box, start_of_lot
 from inventory.catalog.models import Equipment
-from inventory.stock.models import Movement
-from inventory.stock.selectors.among import Among
+from inventory.stock.models import Lot, Movement
+from inventory.stock.selectors.among import Among, AmongCodes
 from inventory.stock.selectors.lineage import is_standing
 from shopfloor.days import day_end, day_start
 from shopfloor.errors import NotFoundError
@@ -62,15 +62,18 @@ def _named(codes: Sequence[str]) -> str:
 
 
 def suspect_lots(asked: Asked) -> set[int]:
-    """Ids of the lots to begin from. Two to five statements a code.
+    """Ids of the lots to begin from. One statement for all lots, two to five for another code.
 
     Raises:
         NothingAtRiskError: nothing is named, or nothing was made.
         NotFoundError, CodeTypoError, WrongKindOfCodeError, NothingToTraceError: of a code.
     """
-    found: set[int] = set()
+    lots = Lot.objects.filter(AmongCodes("code", asked.lots)).order_by()
+    by_code = dict(lots.values_list("code", "pk"))
     for code in asked.lots:
-        found |= start_of_lot(code).depth_of.keys()
+        if code not in by_code:
+            start_of_lot(code)  # knows what to say of it
+    found = set(by_code.values())
     for code in asked.batches:
         found |= start_of_batch(code, upstream=False).depth_of.keys()
     for code in asked.boxes:

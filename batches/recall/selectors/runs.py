@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from django.db.models import Min
+from django.db.models import Min, Sum
 
 from batches.bills.selectors.sheets import SheetLine, sheets_by_id
 from batches.runs.models import Entry
@@ -134,9 +134,8 @@ def _taken(posting_ids: Iterable[int]) -> dict[tuple[int, str], int]:
     rows = Movement.objects.filter(
         Among("posting_id", posting_ids), qty_base__lt=0, lot__item__dimension=Dimension.COUNT
     )
-    for entry, item, qty in rows.order_by().values_list(
-        "posting_id", "lot__item__code", "qty_base"
-    ):
+    by_item = rows.order_by().values_list("posting_id", "lot__item__code")
+    for entry, item, qty in by_item.annotate(qty=Sum("qty_base")):
         found[entry, item] -= qty
     return found
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
 from typing import NamedTuple
+
+from django.db.models import Sum
 
 from batches.packing.models import Customer
 from batches.recall.rules import FIGURES, Balance, balance_of
@@ -20,8 +22,10 @@ from inventory.stock.selectors.among import Among, AmongCodes
 from inventory.stock.selectors.amounts import AmountRow
 from inventory.stock.selectors.lineage import (
     Direction,
+    ItemChange,
     LotChange,
     flowing_ids,
+    item_changes,
     lot_changes,
     reached_ids,
 )
@@ -78,13 +82,10 @@ class Scope(NamedTuple):
 
     Attributes:
         nodes: Its lots by id, oldest first: what went in stands before what it went into.
-        item_ids: By code, of the balances.
         sent: By customer, shipment and item.
     """
 
     nodes: Mapping[int, Node]
-    changes: Mapping[int, Sequence[LotChange]]
-    item_ids: Mapping[str, int]
     balances: Mapping[str, Balance]
     items: list[BalanceRow]
     sent: list[Sent]
@@ -98,59 +99,71 @@ class Scope(NamedTuple):
 
 
 def scope_of(lot_ids: Iterable[int]) -> Scope:
-    """Everything that these lots flowed into. Twelve statements; call it in a snapshot.
+    """Everything that these lots flowed into. Thirteen statements; call it in a snapshot.
 
     Raises:
         TraceTooLargeError: more than `WALK_MAX` lots.
     """
     ids = reached_ids(lot_ids, Direction.DOWNSTREAM, most=WALK_MAX + 1)
-    if len(ids) > WALK_MAX:
-        raise too_large("lots", WALK_MAX)
+    by_id = balances_of(ids)
     nodes = nodes_of(Lot.objects.filter(Among("pk", ids)).order_by("pk"))
-    changes: dict[int, list[LotChange]] = defaultdict(list)
-    for change in lot_changes(ids):
-        changes[change.lot_id].append(change)
-    of_item: dict[str, list[Node]] = defaultdict(list)
+    codes = dict(Item.objects.filter(Among("pk", by_id)).values_list("code", "pk"))
+    oldest: dict[str, Node] = {}
     for node in nodes.values():
-        of_item[node.item].append(node)
-    balances = {item: _balance(its, changes) for item, its in of_item.items()}
-    item_ids = dict(Item.objects.filter(AmongCodes("code", balances)).values_list("code", "pk"))
+        oldest.setdefault(node.item, node)
+    balances = {item: by_id[codes[item]] for item in oldest}
     return Scope(
         nodes=nodes,
-        changes=changes,
-        item_ids=item_ids,
         balances=balances,
-        items=[balance_row(balance, of_item[item][0]) for item, balance in balances.items()],
+        items=[balance_row(balances[item], node) for item, node in oldest.items()],
         sent=_sent(nodes),
         runs=run_rows(flowing_ids(ids, Direction.DOWNSTREAM)),
     )
 
 
+def balances_of(lot_ids: Collection[int]) -> dict[int, Balance]:
+    """Where all of these lots is, by id of the item. Two statements.
+
+    Raises:
+        TraceTooLargeError: more than `WALK_MAX` lots.
+    """
+    if len(lot_ids) > WALK_MAX:
+        raise too_large("lots", WALK_MAX)
+    changes: dict[int, list[ItemChange]] = defaultdict(list)
+    for change in item_changes(lot_ids):
+        changes[change.item_id].append(change)
+    on_hand: dict[int, dict[bool, int]] = defaultdict(lambda: {True: 0, False: 0})
+    sums = Lot.objects.filter(Among("pk", lot_ids)).order_by().values_list("item_id", "disposition")
+    for item_id, disposition, qty_base in sums.annotate(qty_base=Sum("on_hand_base")):
+        on_hand[item_id][disposition == Disposition.RELEASED] += int(qty_base)
+    return {
+        item_id: balance_of(changes[item_id], free_base=its[True], stopped_base=its[False])
+        for item_id, its in on_hand.items()
+    }
+
+
 def lot_rows(scope: Scope, *, is_here_only: bool) -> list[LotRow]:
-    """Where all of each lot is; on a paper only those that still hold something. No statement."""
+    """Where all of each lot is; on a paper only those that still hold something. One statement."""
+    nodes = [node for node in scope.nodes.values() if node.on_hand_base or not is_here_only]
+    changes: dict[int, list[LotChange]] = defaultdict(list)
+    for change in lot_changes(node.id for node in nodes):
+        changes[change.lot_id].append(change)
     return [
         LotRow(
             lot=node.code,
             place=node.place,
             disposition=node.disposition,
             born_at=node.born_at,
-            balance=balance_row(_balance([node], scope.changes), node),
+            balance=balance_row(_balance(node, changes.get(node.id, ())), node),
         )
-        for node in scope.nodes.values()
-        if node.on_hand_base or not is_here_only
+        for node in nodes
     ]
 
 
-def _balance(nodes: Sequence[Node], changes: Mapping[int, Sequence[LotChange]]) -> Balance:
-    """Of lots of one item together. No statement."""
-    on_hand = {True: 0, False: 0}
-    for node in nodes:
-        on_hand[node.disposition == Disposition.RELEASED] += node.on_hand_base
-    return balance_of(
-        (change for node in nodes for change in changes.get(node.id, ())),
-        free_base=on_hand[True],
-        stopped_base=on_hand[False],
-    )
+def _balance(node: Node, changes: Iterable[LotChange]) -> Balance:
+    is_free = node.disposition == Disposition.RELEASED
+    free_base, stopped_base = (node.on_hand_base, 0) if is_free else (0, node.on_hand_base)
+    return balance_of(changes, free_base=free_base, stopped_base=stopped_base)
 
 
 def balance_row(balance: Balance, node: Node) -> BalanceRow:

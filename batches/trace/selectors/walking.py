@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from typing import Any, NamedTuple
 
 from django.db.models import Q, QuerySet
@@ -264,7 +265,8 @@ def _nodes(ids: Iterable[int], item_id: int | None, *, keep: Iterable[int]) -> d
 def nodes_of(lots: QuerySet[Lot]) -> dict[int, Node]:
     """Details of lots, in the order of the query. One statement."""
     rows: Iterable[tuple[Any, ...]] = lots.values_list(*NODE_COLUMNS)
-    return {row[0]: Node._make((*row[:5], Unit(row[5], row[6]), *row[7:])) for row in rows}
+    unit = cache(Unit)
+    return {row[0]: Node._make((*row[:5], unit(row[5], row[6]), *row[7:])) for row in rows}
 
 
 def _events(posting_ids: Iterable[int]) -> dict[int, Event]:

@@ -19,7 +19,7 @@ from django.db import connection
 from django.db.models import Exists, OuterRef
 from django.db.models.expressions import Combinable, NegatedExpression
 
-from inventory.stock.models import FLOWING_KINDS, Movement, Posting, PostingKind
+from inventory.stock.models import FLOWING_KINDS, Lot, Movement, Posting, PostingKind
 from inventory.stock.selectors.among import each_id, parameter, within
 
 
@@ -51,7 +51,17 @@ class LotChange(NamedTuple):
     went_out_base: int
 
 
+class ItemChange(NamedTuple):
+    """The same of all lots of an item."""
+
+    item_id: int
+    kind: str
+    came_in_base: int
+    went_out_base: int
+
+
 MOVEMENT = Movement._meta.db_table
+LOT = Lot._meta.db_table
 POSTING = Posting._meta.db_table
 KINDS = ", ".join(f"'{kind}'" for kind in FLOWING_KINDS)
 
@@ -146,18 +156,29 @@ def lot_changes(lot_ids: Iterable[int]) -> list[LotChange]:
 
     What came in less what went out is what a lot holds. By lot, then kind. One statement.
     """
+    return list(map(LotChange._make, _changes("m.lot_id", lot_ids)))
+
+
+def item_changes(lot_ids: Iterable[int]) -> list[ItemChange]:
+    """The same, summed up by item. One statement."""
+    item = f"(SELECT lot.item_id FROM {LOT} lot WHERE lot.id = m.lot_id)"  # noqa: S608 - our own table name
+    return list(map(ItemChange._make, _changes(item, lot_ids)))
+
+
+def _changes(key: str, lot_ids: Iterable[int]) -> list[tuple[int, str, int, int]]:
+    """By an expression of a movement, then kind."""
     sql = f"""
-        SELECT m.lot_id, (SELECT p.kind FROM {POSTING} p WHERE p.id = m.posting_id) AS kind,
+        SELECT {key} AS key, (SELECT p.kind FROM {POSTING} p WHERE p.id = m.posting_id) AS kind,
                SUM(CASE WHEN m.qty_base > 0 THEN m.qty_base ELSE 0 END),
                SUM(CASE WHEN m.qty_base < 0 THEN -m.qty_base ELSE 0 END)
         FROM {MOVEMENT} m WHERE m.lot_id {within(each_id())} AND m.qty_base <> 0 AND {_stands("m")}
         GROUP BY 1, 2
     """  # noqa: S608 - our own table names
-    changes = (
-        LotChange(lot_id, kind, int(came_in), int(went_out))
-        for lot_id, kind, came_in, went_out in _rows(sql, lot_ids)
+    return sorted(
+        (key, kind, int(came_in), int(went_out))
+        for key, kind, came_in, went_out in _rows(sql, lot_ids)
+        if kind != PostingKind.REVERSED
     )
-    return sorted(change for change in changes if change.kind != PostingKind.REVERSED)
 
 
 def standing_ids(lot_ids: Iterable[int]) -> set[int]:

@@ -17,7 +17,7 @@ from django.core.management import call_command
 from django.db.models import Sum
 
 from batches.exchange.rules import SHEETS
-from batches.packing.models import Box, CustomerOrder
+from batches.packing.models import Box, CustomerOrder, CustomerReturn
 from batches.packing.selectors import standing_complaints
 from batches.quality.models import Check, CheckHold
 from batches.runs.models import Batch
@@ -172,10 +172,10 @@ def on_hand_outside_boxes() -> dict[str, int]:
 
 
 def on_hand_by_its_own_books(year: Any) -> dict[str, int]:
-    """What the generator says is left, seconds and firsts together."""
+    """What the generator says is left; seconds, firsts and what came back together."""
     expected: Counter[str] = Counter()
     for item, qty in year.stock.everything().items():
-        expected[item.removesuffix("/second")] += qty
+        expected[item.partition("/")[0]] += qty
     return dict(expected)
 
 
@@ -220,8 +220,13 @@ def test_the_whole_year_loads_and_leaves_what_a_shop_has_to_see_to(owner: User, 
     assert set(Box.objects.values_list("state", flat=True)) == {"open", "closed", "shipped"}
     there = Lot.objects.filter(on_hand_base__gt=0)
     assert list(there.filter(disposition="held").values_list("item__code", flat=True)) == ["HOOK-4"]
-    waiting = there.filter(disposition="quarantined").values_list("item__code", flat=True)
-    assert set(waiting) == {"ADH-A", "ADH-B"}
+    waiting = there.filter(disposition="quarantined")
+    bought = waiting.exclude(place__code="RETURNS").values_list("item__code", flat=True)
+    assert set(bought) == {"ADH-A", "ADH-B"}
+    assert waiting.filter(place__code="RETURNS").count() == 1
+    back = CustomerReturn.objects.filter(complaint__defect__code="LEAK", posting__at__month__gte=8)
+    backs = [set(each.posting.movements.values_list("lot_id", flat=True)) for each in back]
+    assert sum(bad_lot.pk in upstream_ids(lots) for lots in backs) > len(backs) / 2 > 4
     assert there.filter(grade="second").exists()
     soon = (day_start(date(2026, 11, 21)), day_end(date(2026, 12, 31)))
     assert there.filter(expires_at__range=soon).exists()

@@ -1,4 +1,4 @@
-"""What was found on pieces, as checks.csv and complaints.csv tell it."""
+"""What was found on pieces, as checks.csv, complaints.csv and returns.csv tell it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from batches.exchange.errors import ImportRefusedError
-from batches.packing.models import Complaint
+from batches.packing.models import Complaint, CustomerReturn
 from batches.quality.models import Check, CheckDefinition, CheckResult
 from inventory.stock.models import Hold, Lot
 from tests.batches.exchange.conftest import Imports
@@ -19,6 +19,7 @@ pytestmark = pytest.mark.django_db
 
 CHECKS = "at,check,lot,entry_at,results\n"
 COMPLAINTS = "told_on,defect,pieces,customer,box,lot,item,model,bought_first_on,bought_last_on\n"
+RETURNS = "at,box,lot,pieces,place,defect,disposed\n"
 EVENTS = "at,lot,event,reason\n"
 
 
@@ -144,6 +145,57 @@ def test_a_complaint_that_contradicts_itself_is_found_before_anything_is_posted(
     sheets = {**changed("complaints.csv", "took water", ""), "complaints.csv": data}
     (line,) = problems_in({name: text.encode() for name, text in sheets.items()})
     assert line.startswith(f"complaints.csv row 2, {column}")
+
+
+def give_back(imports: Imports, row: str) -> None:
+    imports({"returns.csv": f"{RETURNS}2026-03-24 10:00,{row}\n"})
+
+
+def test_what_came_back_is_kept_from_use_with_the_complaint_that_it_came_for(
+    small_shop: None, imports: Imports
+) -> None:
+    give_back(imports, "BX1,batch:RG1,24,SHELF,leak,")
+    (back,) = CustomerReturn.objects.all()
+    assert back.complaint is not None
+    assert back.complaint == Complaint.objects.latest("pk")  # of the model, told a day later
+    lots = Lot.objects.filter(movements__posting=back.posting).order_by("pk")
+    assert [(lot.on_hand_base, lot.disposition, lot.place.code) for lot in lots] == [
+        (22, "held", "SHELF"),  # the hooks in them are
+        (2, "held", "SHELF"),
+    ]
+
+
+def test_what_came_back_and_was_thrown_away_is_gone(small_shop: None, imports: Imports) -> None:
+    give_back(imports, ",batch:RG1,2,SHELF,,yes")
+    (back,) = CustomerReturn.objects.all()
+    assert back.complaint is None
+    (lot,) = Lot.objects.filter(movements__posting=back.posting)
+    assert (lot.on_hand_base, lot.shipment_lines.get().box) == (0, None)
+    kinds = lot.movements.order_by("pk").values_list("posting__kind", "qty_base")
+    assert list(kinds)[-3:] == [("shipped", -2), ("returned", 2), ("disposed", -2)]
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("BX1,batch:RG1,31,SHELF,,", "More would come back than is still out of this shipment."),
+        ("BX1,,1,SHELF,,", "Several lots left so. Name both the box and the lot."),
+        ("BX1,batch:MD1,1,SHELF,,", "Nothing left so until then."),
+        ("BX1,batch:RG1,1,SHELF,SHORT,", "Nobody complained of that until then."),
+        (",,1,SHELF,,", "Give the box that they left in, or the lot, or both."),
+        ("BX9,,1,SHELF,,", "No box"),
+    ],
+)
+def test_what_cannot_have_come_back_is_refused_by_its_row(
+    small_shop: None, imports: Imports, row: str, words: str
+) -> None:
+    with pytest.raises(ImportRefusedError) as refusal:
+        give_back(imports, row)
+    problems: Any = refusal.value.lines
+    assert len(problems) == 1
+    assert problems[0].startswith("returns.csv row 2")
+    assert words in problems[0]
+    assert not CustomerReturn.objects.exists()
 
 
 def test_a_lot_is_of_one_entry_already() -> None:
