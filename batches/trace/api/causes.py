@@ -85,7 +85,7 @@ class KindOut(serializers.Serializer[Any]):
         help_text="At the bench: good, or scrapped for this reason. By customers: what left, less "
         "of it the less time they had to complain."
     )
-    failed = serializers.IntegerField()
+    failed = serializers.IntegerField(help_text="Pieces; a complaint counts as one.")
 
 
 class CausesOut(serializers.Serializer[Any]):

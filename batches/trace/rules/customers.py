@@ -1,8 +1,8 @@
 """Which entries the pieces that left are of, by share, and what customers found of them.
 
 Lots of a box, and what flowed together before, are shared out by amount: so many pieces of it are
-of each entry, and a complaint as many times as likely. Counts are therefore no whole numbers.
-Common practice, no source.
+of each entry, and so much of a complaint. Counts are therefore no whole numbers. A complaint is one
+failure, however many pieces it is of: they were one parcel, and alike. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -29,14 +29,14 @@ class Left(NamedTuple):
 
 
 class Told(NamedTuple):
-    """Pieces complained of, and the pieces that they may be among, by lot."""
+    """A complaint or, from 0 to 1, part of one; and the pieces that it may be of, by lot."""
 
-    pieces: int
+    part: float
     among: Mapping[int, int]
 
 
 class Count(NamedTuple):
-    """Pieces of an entry, by share, that customers could tell of, and those they told of."""
+    """Pieces of an entry, by share, that customers could tell of, and complaints of them."""
 
     tested: float
     failed: float
@@ -105,8 +105,8 @@ def counts_of(
         weight = pieces * min(1.0, (days + 1) / DAYS_TO_TELL)
         for entry, share in shares_of.get(lot, {}).items():
             tested[entry] += weight * share
-    for pieces, among in told:
-        rate = pieces / sum(among.values())
+    for part, among in told:
+        rate = part / sum(among.values())
         for lot, there in among.items():
             for entry, share in shares_of.get(lot, {}).items():
                 failed[entry] += rate * there * share

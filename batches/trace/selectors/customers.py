@@ -62,29 +62,26 @@ def found_by_customers(
         .values_list("lot_id", "qty_base", "shipment__posting__at")
     )
     left = (Left(lot_id, pieces, (on - shop_day(at)).days) for lot_id, pieces, at in lines)
-    told = list(_told(complaints))
-    untold = sum(
-        each.pieces
-        for each, is_narrow in told
-        if not is_narrow and not shares_of.keys().isdisjoint(each.among)
-    )
-    narrow = (each for each, is_narrow in told if is_narrow)
-    return Customers(counts_of(left, narrow, shares_of), untold)
-
-
-def _told(complaints: Sequence[StandingComplaint]) -> Iterator[tuple[Told, bool]]:
-    """Of which lots each is, and whether that tells more than a model and some days.
-
-    Pieces that came back for it are those; of the rest it is what it names. One statement.
-    """
-    came_back = came_back_for([each.code for each in complaints])
-    for each in complaints:
-        back = came_back.get(each.code, {})
+    told: list[Told] = []
+    untold = 0
+    for each, back in _with_returns(complaints):
         rest = max(0, each.pieces - sum(back.values()))
         if back:
-            yield Told(each.pieces - rest, back), True
-        if rest and each.lots:
-            yield Told(rest, {row.lot_id: row.pieces for row in each.lots}), each.is_narrow
+            told.append(Told(1 - rest / each.pieces, back))
+        if rest and each.is_narrow and each.lots:
+            told.append(Told(rest / each.pieces, {row.lot_id: row.pieces for row in each.lots}))
+        if not each.is_narrow and not shares_of.keys().isdisjoint(each.lot_ids):
+            untold += rest
+    return Customers(counts_of(left, told, shares_of), untold)
+
+
+def _with_returns(
+    complaints: Sequence[StandingComplaint],
+) -> Iterator[tuple[StandingComplaint, Mapping[int, int]]]:
+    """Complaints with the pieces that came back for each, by lot: it is of those. One statement."""
+    came_back = came_back_for([each.code for each in complaints])
+    for each in complaints:
+        yield each, came_back.get(each.code, {})
 
 
 def _shares(entry_ids: Sequence[int], stage: str) -> dict[int, Shares]:
