@@ -9,23 +9,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import product
-from typing import NamedTuple, Protocol
-
-
-class Side(Protocol):
-    """A lot's amount in a posting: negative was taken, positive was made."""
-
-    @property
-    def posting_id(self) -> int:
-        """Which posting."""
-
-    @property
-    def lot_id(self) -> int:
-        """Which lot."""
-
-    @property
-    def qty_base(self) -> int:
-        """Base units, never 0."""
+from typing import NamedTuple
 
 
 @dataclass(slots=True)
@@ -61,18 +45,21 @@ class BatchSums:
     made: dict[str, int] = field(default_factory=dict)
 
 
-def flows_of(sides: Iterable[Side]) -> list[Flow]:
-    """The sides gathered by posting, in the order they come."""
+def flows_of(sides: Iterable[tuple[int, int, int]]) -> list[Flow]:
+    """The sides gathered by posting, in the order they come.
+
+    Args:
+        sides: Posting, lot and amount: negative was taken, positive was made.
+    """
     found: dict[int, Flow] = {}
-    for side in sides:
-        posting_id, qty_base = side.posting_id, side.qty_base
+    for posting_id, lot_id, qty_base in sides:
         flow = found.get(posting_id)
         if flow is None:
             flow = found[posting_id] = Flow(posting_id)
         if qty_base < 0:
-            flow.taken[side.lot_id] = -qty_base
+            flow.taken[lot_id] = -qty_base
         else:
-            flow.made[side.lot_id] = qty_base
+            flow.made[lot_id] = qty_base
     return list(found.values())
 
 

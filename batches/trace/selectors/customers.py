@@ -13,7 +13,7 @@ from batches.trace.rules.customers import Count, Left, Shares, Told, counts_of, 
 from batches.trace.rules.flows import flows_of
 from inventory.stock.models import Lot, Movement
 from inventory.stock.selectors.among import Among
-from inventory.stock.selectors.lineage import Direction, flow_sides, is_standing, reached_ids
+from inventory.stock.selectors.lineage import Direction, flow_rows, is_standing, reached_ids
 from shopfloor.days import day_end, shop_day
 
 
@@ -91,7 +91,7 @@ def _shares(entry_ids: Sequence[int], stage: str) -> dict[int, Shares]:
         lot_id: {entry_id: 1.0} for lot_id, entry_id in made.values_list("lot_id", "posting_id")
     }
     reached = reached_ids(begun, Direction.DOWNSTREAM)
-    flows = flows_of(flow_sides(reached, Direction.DOWNSTREAM))
+    flows = flows_of(flow_rows(reached, Direction.DOWNSTREAM))
     again = Entry.objects.filter(
         Among("posting", [flow.posting_id for flow in flows]), batch__stage__code=stage
     )
