@@ -38,6 +38,7 @@ from inventory.reorder.rules.quantity import (
     packs_for,
     shelf_cap,
     storage_cap,
+    whole_packs,
 )
 
 if TYPE_CHECKING:
@@ -187,11 +188,14 @@ def advise(inputs: ReorderInputs) -> ReorderAdvice:
     position = inputs.position_base
     economic = _economic_base(inputs, yearly_base=forecast.yearly_base)
     caps = _caps_base(inputs, forecast=forecast, lead=lead)
-    order_base = _order_base(inputs, caps, max(economic or 0.0, review_base))
+    economic_whole = (
+        0 if economic is None else whole_packs(economic / inputs.pack_base) * inputs.pack_base
+    )
+    order_base = _order_base(inputs, caps, max(economic_whole, review_base))
     point = _point(inputs, forecast=forecast, lead=lead, order_base=order_base)
     need = max(0, point.point_base + rounded_up(review_base) - position)
     least = 1 if forecast.yearly_base else 0  # at the point itself, without review, the need is 0
-    wanted = max(need, rounded_up(economic or 0.0), least)
+    wanted = max(need, economic_whole, least)
     choice = packs_for(
         wanted_base=wanted if position <= point.point_base else 0,
         owed_base=owed(position),

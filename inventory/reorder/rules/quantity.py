@@ -96,6 +96,15 @@ def cheapest_packs(
     return min(costed)[1]
 
 
+def whole_packs(packs: float) -> int:
+    """The cheaper of the two whole numbers about an economic quantity, >= 1.
+
+    The cost Q / 2 + E^2 / 2Q of n and of n + 1 is the same where E^2 = n (n + 1).
+    """
+    least = max(1, math.floor(packs))
+    return least if packs**2 <= least * (least + 1) else least + 1
+
+
 def packs_for(
     *,
     wanted_base: int,

@@ -7,22 +7,20 @@ no more stock than the best textbook rule, and under 1 % of use expired.
 from __future__ import annotations
 
 import argparse
-from itertools import pairwise
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
 from tests.bench.advice.advisers import product
+from tests.bench.advice.even import NEAR, Bools, Even, Floats, cells, evened, sums
 from tests.bench.advice.living import Adviser, Lived, live
 from tests.bench.advice.shops import HISTORY_DAYS, KINDS, LIVED_DAYS, TARGETS, Wares, wares
 from tests.bench.advice.textbook import RULES, textbook, tuned, turned
 
-NEAR: Final = 0.03
 SEED: Final = 2027
 SHOPS: Final = 200
 
-_TURNS_MOST: Final = 9
+Evened = dict[tuple[int, float], Even]
 
 
 def main() -> int:
@@ -41,11 +39,12 @@ def main() -> int:
         rows.append(
             ("the product, knowing how shops are drawn", _live(of, product(of, knows=True)))
         )
-    turns = {rule: _all_turns(of, rule, ours) for rule in RULES}
-    rows += [(rule, lived[1]) for rule, lived in turns.items()]
+    knobs = {rule: tuned(of, rule) for rule in RULES}
+    rows += [(rule, _live(of, textbook(of, rule, knob))) for rule, knob in knobs.items()]
     _print_rules(of, rows)
-    _print_even(of, ours, turns)
-    return _print_goals(of, ours, turns)
+    rules = {rule: _evened(of, rule, knob, ours) for rule, knob in knobs.items()}
+    _print_even(of, ours, rules)
+    return _print_goals(of, ours, rules)
 
 
 def _live(of: Wares, adviser: Adviser) -> Lived:
@@ -61,54 +60,17 @@ def _live(of: Wares, adviser: Adviser) -> Lived:
     )
 
 
-def _all_turns(of: Wares, rule: str, ours: Lived) -> list[Lived]:
-    """Lived by a rule, its knobs a step back, as tuned, and steps on until it fills as we do."""
-    knob = tuned(of, rule)
-    found: list[Lived] = []
-    for turns in range(-1, _TURNS_MOST):
-        found.append(_live(of, textbook(of, rule, turned(rule, knob, turns))))
-        if len(found) > 1 and all(
-            _figures(of, found[-1], part)[0] >= _figures(of, ours, part)[0]
-            for part in _parts(of).values()
-        ):
-            break
-    return found
+def _evened(of: Wares, rule: str, knob: Floats, ours: Lived) -> Evened:
+    def lived_turned(is_kept: Bools, turns: int) -> Lived:
+        some = of.only(is_kept)
+        return _live(some, textbook(some, rule, turned(rule, knob[is_kept], turns)))
+
+    return evened(of, ours, lived_turned)
 
 
-def _parts(of: Wares) -> dict[str, npt.NDArray[np.bool_]]:
+def _kind_parts(of: Wares) -> dict[str, Bools]:
     """Items by their kind, and all."""
     return {name: of.kind == at for at, name in enumerate(KINDS)} | {"all": of.kind >= 0}
-
-
-def _even(
-    of: Wares, ours: Lived, turns: list[Lived], part: npt.NDArray[np.bool_]
-) -> tuple[float, float]:
-    """Days and worth of stock with which a rule fills some items as much as we do.
-
-    Between two turns the line is straight; the last turn stands for what is beyond it.
-    """
-    wanted = _figures(of, ours, part)[0]
-    points = [_figures(of, each, part) for each in turns]
-    for before, now in pairwise(points):
-        if now[0] >= wanted:
-            share = max(0.0, (wanted - before[0]) / max(now[0] - before[0], 1e-9))
-            days, worth = (before[at] + share * (now[at] - before[at]) for at in (1, 2))
-            return days, worth
-    return points[-1][1:]
-
-
-def _figures(
-    of: Wares, lived: Lived, part: npt.NDArray[np.bool_] | None = None
-) -> tuple[float, float, float]:
-    """Of some items, or all: mean miss, days of use in stock, worth of stock."""
-    part = of.kind >= 0 if part is None else part
-    miss = float((lived.fill - of.target)[part].mean())
-    worth = float((lived.stock * of.price)[part].sum())
-    return miss, float(_days(lived)[part].mean()), worth
-
-
-def _days(lived: Lived) -> npt.NDArray[np.float64]:
-    return lived.stock / np.maximum(lived.needed / LIVED_DAYS, 1e-9)
 
 
 def _print_kinds(of: Wares, lived: Lived) -> None:
@@ -123,7 +85,7 @@ def _print_kinds(of: Wares, lived: Lived) -> None:
         expired = lived.expired[part].sum() / max(1, lived.needed[part].sum())
         print(  # noqa: T201
             f"| {name} | {100 * miss[part].mean():+.2f} | {' | '.join(said)} | "
-            f"{_days(lived)[part].mean():.1f} | {expired:.2%} | {lived.orders[part].mean():.0f} |"
+            f"{lived.days[part].mean():.1f} | {expired:.2%} | {lived.orders[part].mean():.0f} |"
         )
 
 
@@ -131,10 +93,11 @@ def _print_rules(of: Wares, rows: list[tuple[str, Lived]]) -> None:
     print("\n| who advises | miss | within 3 | days in stock | worth of stock | expired |")  # noqa: T201
     print("|---" * 6 + "|")  # noqa: T201
     for name, lived in rows:
-        miss, days, worth = _figures(of, lived)
-        near = (abs(lived.fill - of.target) <= NEAR).mean()
+        days, worth, near = sums(of, lived, of.kind >= 0)
+        miss = 100 * (lived.fill - of.target).mean()
+        count = len(of.kind)
         print(  # noqa: T201
-            f"| {name} | {100 * miss:+.2f} | {near:.1%} | {days:.1f} | {worth:,.0f} | "
+            f"| {name} | {miss:+.2f} | {near / count:.1%} | {days / count:.1f} | {worth:,.0f} | "
             f"{_expired(of, lived):.2%} |"
         )
 
@@ -145,42 +108,34 @@ def _expired(of: Wares, lived: Lived) -> float:
     return float(lived.expired[spoils].sum() / max(1, lived.needed[spoils].sum()))
 
 
-def _print_even(of: Wares, ours: Lived, turns: dict[str, list[Lived]]) -> None:
-    """Stock of rules that fill as much as we do, kind by kind."""
-    print("\nDays in stock and worth of stock, textbook rules turned until they fill as much:\n")  # noqa: T201
-    print(f"| items | the product | {' | '.join(turns)} |")  # noqa: T201
-    print("|---" * (len(turns) + 2) + "|")  # noqa: T201
-    for name, part in _parts(of).items():
-        found = [
-            _figures(of, ours, part)[1:],
-            *(_even(of, ours, each, part) for each in turns.values()),
-        ]
-        said = " | ".join(f"{days:.1f}, {worth:,.0f}" for days, worth in found)
-        print(f"| {name} | {said} |")  # noqa: T201
+def _total(of: Wares, part: Bools, found: Evened) -> str:
+    """Days and worth of stock of some items, and how many are near their target."""
+    parts = cells(of)
+    inside = [each for cell, each in found.items() if part[parts[cell]].any()]
+    days, worth, near = np.sum([each[:3] for each in inside], axis=0)
+    said = f"{days / part.sum():.1f}, {worth:,.0f}, {near / part.sum():.0%}"
+    return said if all(each.is_reached for each in inside) else f"over {said}"
 
 
-def _best_even(of: Wares, ours: Lived, turns: dict[str, list[Lived]]) -> tuple[float, float]:
-    """Least days and worth of a rule that fills every kind as much as we do."""
-    kinds = [part for name, part in _parts(of).items() if name != "all"]
-    sums = [
-        np.sum(
-            [
-                (part.mean() * days, worth)
-                for part in kinds
-                for days, worth in [_even(of, ours, lived, part)]
-            ],
-            axis=0,
-        )
-        for lived in turns.values()
-    ]
-    days, worth = np.min(sums, axis=0)
-    return float(days), float(worth)
+def _print_even(of: Wares, ours: Lived, rules: dict[str, Evened]) -> None:
+    """Stock of rules that serve every kind and target as we do, kind by kind."""
+    print("\nDays in stock, worth, items within 3; rules turned until they fill as much:\n")  # noqa: T201
+    print(f"| items | the product | {' | '.join(rules)} |")  # noqa: T201
+    print("|---" * (len(rules) + 2) + "|")  # noqa: T201
+    for name, part in _kind_parts(of).items():
+        days, worth, near = sums(of, ours, part)
+        said = [f"{days / part.sum():.1f}, {worth:,.0f}, {near / part.sum():.0%}"]
+        said += [_total(of, part, found) for found in rules.values()]
+        print(f"| {name} | {' | '.join(said)} |")  # noqa: T201
 
 
-def _print_goals(of: Wares, ours: Lived, turns: dict[str, list[Lived]]) -> int:
-    miss, days, worth = _figures(of, ours)
-    near = float((abs(ours.fill - of.target) <= NEAR).mean())
-    least_days, least_worth = _best_even(of, ours, turns)
+def _print_goals(of: Wares, ours: Lived, rules: dict[str, Evened]) -> int:
+    miss = float((ours.fill - of.target).mean())
+    count = len(of.kind)
+    days, worth, near = sums(of, ours, of.kind >= 0) / [count, 1, count]
+    # A rule that cannot be turned so far holds at least what it held last.
+    least = [np.sum([each[:2] for each in found.values()], axis=0) for found in rules.values()]
+    least_days, least_worth = np.min(least, axis=0) / [count, 1]
     goals = [
         ("fill rate within 1 point on average", f"{100 * miss:+.2f}", abs(miss) <= 0.01),
         ("within 3 points in 90 % of items", f"{near:.1%}", near >= 0.9),

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from tests.bench.advice.shops import REVIEW_DAYS
+from tests.bench.advice.shops import LIVED_DAYS, REVIEW_DAYS
 
 Ints = npt.NDArray[np.int64]
 
@@ -71,6 +71,11 @@ class Lived:
     def fill(self) -> npt.NDArray[np.float64]:
         """Share of the need that was on the shelf when it was needed; 1 without need."""
         return np.where(self.needed > 0, self.met / np.maximum(self.needed, 1), 1.0)
+
+    @property
+    def days(self) -> npt.NDArray[np.float64]:
+        """Stock in days of use."""
+        return self.stock / np.maximum(self.needed / LIVED_DAYS, 1e-9)
 
 
 def live(

@@ -6,7 +6,7 @@ falls on working days, drifts from year to year, and its pattern is that of the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any, Final
 
 import numpy as np
@@ -71,6 +71,17 @@ class Wares:
     def price(self) -> npt.NDArray[np.float64]:
         """Of one piece, bought by the pack."""
         return np.array([each[0][1] for each in self.breaks]) / self.pack
+
+    def only(self, is_kept: npt.NDArray[np.bool_]) -> Wares:
+        """Some of the items."""
+        rows = np.flatnonzero(is_kept)
+        columns: dict[str, Any] = {each.name: getattr(self, each.name) for each in fields(self)}
+        return Wares(
+            **{
+                name: [column[row] for row in rows] if isinstance(column, list) else column[rows]
+                for name, column in columns.items()
+            }
+        )
 
 
 def wares(*, shops: int, seed: int) -> Wares:

@@ -7,6 +7,7 @@ been lived by it.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -33,40 +34,92 @@ _KNOBS: Final = {
     "days of cover": np.arange(0.6, 4.01, 0.1),
     "most used times longest": np.arange(0.1, 1.31, 0.1),
 }
-_WINDOW_DAYS: Final = 365
+_WEEKS: Final = 52
+_LEADS_KEPT: Final = 12
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Seen:
-    """What the rules look at: arrays of items, pieces and days."""
+@dataclass(slots=True, eq=False)
+class _Leads:
+    """Mean, spread and most of the latest lead times: arrays of items."""
 
     mean: Floats
     sd: Floats
-    most_a_week: Floats
-    lead: Floats
-    lead_sd: Floats
-    lead_most: Floats
+    most: Floats
+    count: list[int]
+
+    def look(self, of: Wares, leads: list[list[int]]) -> None:
+        """At the items of which something came since the last look."""
+        for item, all_days in enumerate(leads):
+            if len(all_days) == self.count[item]:
+                continue
+            self.count[item] = len(all_days)
+            days = all_days[-_LEADS_KEPT:] or [int(of.quoted_days[item])]
+            mean = sum(days) / len(days)
+            squares = sum((each - mean) ** 2 for each in days)
+            self.mean[item] = mean
+            self.sd[item] = math.sqrt(squares / max(1, len(days) - 1))
+            self.most[item] = max(days)
+
+
+@dataclass(slots=True, eq=False)
+class _Seen:
+    """What the rules look at: arrays of items, pieces and days.
+
+    The last 52 weeks' use and squared days' use stand in turn, a row a week, so that a look adds a
+    week only.
+    """
+
+    leads: _Leads
+    weeks: Floats
+    squares: Floats
+    day: int = 0
+
+    def look(self, of: Wares, use: Ints, leads: list[list[int]], day: int) -> None:
+        """From a day's morning."""
+        self.leads.look(of, leads)
+        for end in range(max(self.day + 7, day - 7 * (_WEEKS - 1)), day + 1, 7):
+            week = use[:, end - 7 : end]
+            self.weeks[end // 7 % _WEEKS] = week.sum(axis=1)
+            self.squares[end // 7 % _WEEKS] = np.einsum("ij,ij->i", week, week)
+        self.day = day
+
+    @property
+    def mean(self) -> Floats:
+        """Of a day."""
+        found: Floats = self.weeks.sum(axis=0) / (7 * _WEEKS)
+        return found
+
+    @property
+    def sd(self) -> Floats:
+        """Of a day."""
+        days = 7 * _WEEKS
+        rest = self.squares.sum(axis=0) - days * self.mean**2
+        return np.sqrt(np.maximum(0.0, rest) / (days - 1))
 
 
 def textbook(of: Wares, rule: str, knob: Floats, *, on_record: bool = False) -> Adviser:
     """An adviser by one rule; `on_record` looks at the two years as they were, on every day."""
     packs = np.array([_economic_packs(of, item) for item in range(len(of.kind))])
-    kept: dict[int, _Seen] = {}
+    items = len(of.kind)
+    seen = _Seen(
+        _Leads(np.zeros(items), np.zeros(items), np.zeros(items), [-1] * items),
+        np.zeros((_WEEKS, items)),
+        np.zeros((_WEEKS, items)),
+    )
 
     def adviser(day: int, shelves: Shelves) -> Ints:
         at = HISTORY_DAYS if on_record else day
-        if at not in kept:
-            kept.clear()
-            kept[at] = _seen(of.need if on_record else shelves.used, at, shelves, of)
-        seen = kept[at]
+        if at != seen.day:
+            seen.look(of, of.need if on_record else shelves.used, shelves.leads, at)
+        mean = seen.mean
         point = np.ceil(knob_point(rule, knob, seen))
         position = shelves.on_hand + shelves.on_order - shelves.owed
-        need = point + seen.mean * REVIEW_DAYS - position
+        need = point + mean * REVIEW_DAYS - position
         wanted = np.maximum(packs, np.ceil(need / of.pack))
-        left = np.maximum(0.0, position - seen.mean * seen.lead)
-        fits = np.floor((seen.mean * of.shelf_days - left) / of.pack)
+        left = np.maximum(0.0, position - mean * seen.leads.mean)
+        fits = np.floor((mean * of.shelf_days - left) / of.pack)
         wanted = np.where(of.shelf_days > 0, np.clip(fits, 1, wanted), wanted)
-        is_due = (position <= point) & (seen.mean > 0)
+        is_due = (position <= point) & (mean > 0)
         return np.where(is_due, wanted * of.pack, 0).astype(np.int64)
 
     return adviser
@@ -74,15 +127,15 @@ def textbook(of: Wares, rule: str, knob: Floats, *, on_record: bool = False) -> 
 
 def knob_point(rule: str, knob: Floats, seen: _Seen) -> Floats:
     """The reorder point of every item."""
-    days = seen.lead + REVIEW_DAYS
+    days = seen.leads.mean + REVIEW_DAYS
     mean = seen.mean * days
     if rule == "normal curve":
-        return mean + knob * np.sqrt(days * seen.sd**2 + (seen.mean * seen.lead_sd) ** 2)
+        return mean + knob * np.sqrt(days * seen.sd**2 + (seen.mean * seen.leads.sd) ** 2)
     if rule == "square root of use":
         return mean + knob * np.sqrt(mean)
     if rule == "days of cover":
         return mean * knob
-    return seen.most_a_week / 7 * (seen.lead_most + REVIEW_DAYS) * knob
+    return seen.weeks.max(axis=0) / 7 * (seen.leads.most + REVIEW_DAYS) * knob
 
 
 def tuned(of: Wares, rule: str) -> Floats:
@@ -108,26 +161,10 @@ def tuned(of: Wares, rule: str) -> Floats:
 def turned(rule: str, knob: Floats, turns: int) -> Floats:
     """Every knob so many steps further, beyond its end by steps like the last."""
     knobs = _KNOBS[rule]
-    last = knobs[-1] - knobs[-2]
-    long = np.concatenate([knobs, knobs[-1] + last * np.arange(1, 30)])
-    return long[np.maximum(0, np.searchsorted(knobs, knob - 1e-9) + turns)]
-
-
-def _seen(use: Ints, day: int, shelves: Shelves, of: Wares) -> _Seen:
-    window = use[:, day - _WINDOW_DAYS : day]
-    leads = [
-        each[-12:] if each else [int(quoted)]
-        for each, quoted in zip(shelves.leads, of.quoted_days, strict=True)
-    ]
-    weeks = window[:, -364:].reshape(len(window), 52, 7).sum(axis=2)
-    return _Seen(
-        mean=window.mean(axis=1),
-        sd=window.std(axis=1, ddof=1),
-        most_a_week=weeks.max(axis=1).astype(float),
-        lead=np.array([np.mean(each) for each in leads]),
-        lead_sd=np.array([np.std(each, ddof=1) if len(each) > 1 else 0.0 for each in leads]),
-        lead_most=np.array([max(each) for each in leads], dtype=float),
-    )
+    at = np.searchsorted(knobs, knob - 1e-9) + turns
+    beyond = np.maximum(0, at - len(knobs) + 1)
+    inside: Floats = knobs[np.clip(at, 0, len(knobs) - 1)]
+    return inside + beyond * (knobs[-1] - knobs[-2])
 
 
 def _economic_packs(of: Wares, item: int) -> int:
