@@ -89,6 +89,14 @@ class PlanningPolicy(models.Model):
         null=True, blank=True, validators=[MinValueValidator(0)]
     )
 
+    scrap_ratio = models.DecimalField(
+        max_digits=6,
+        decimal_places=5,
+        null=True,
+        blank=True,
+        help_text="Pieces lost per piece started, 0 to below 1.",
+    )
+
     class Meta:
         ordering = ["pk"]
         verbose_name_plural = "planning policies"
@@ -103,6 +111,10 @@ class PlanningPolicy(models.Model):
             models.CheckConstraint(
                 condition=Q(safety_stock_base__isnull=True) | Q(safety_stock_base__gte=0),
                 name="planning_safety_stock_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=Q(scrap_ratio__isnull=True) | Q(scrap_ratio__gte=0, scrap_ratio__lt=1),
+                name="planning_scrap_ratio_in_range",
             ),
         ]
 

@@ -12,6 +12,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from batches.bills.api.shapes import RatioField
 from batches.planning import operations
 from batches.planning.rules.lot_sizing import LotSizing
 from batches.planning.rules.weeks import monday
@@ -21,6 +22,7 @@ from batches.planning.selectors.pages import requirement_page
 from batches.planning.selectors.planning import WEEKS
 from batches.planning.selectors.policies import policy_row
 from batches.planning.selectors.rows import requirement_rows, selected
+from batches.planning.selectors.yields import GOOD_SOURCES
 from inventory.catalog.api.fields import ShownAmountField
 from inventory.catalog.selectors import ITEM_KINDS
 from inventory.reorder.api.shapes import RowAmountField, RowPositionField
@@ -69,6 +71,17 @@ class RequirementOut(serializers.Serializer[Any]):
     )
     planned = ShownAmountField(
         attrgetter("planned_base"), help_text="What must be ordered or made besides."
+    )
+    yield_mean = serializers.CharField(
+        allow_null=True, help_text="Good pieces a started piece, of what is made."
+    )
+    yield_source = serializers.ChoiceField(
+        choices=GOOD_SOURCES,
+        allow_null=True,
+        help_text="Set by hand; its latest runs; or its bill, where runs are too few.",
+    )
+    yield_runs = serializers.IntegerField(
+        allow_null=True, help_text="Runs that it was learned from."
     )
     order_on = serializers.DateField(
         allow_null=True,
@@ -182,6 +195,11 @@ class PlanningPolicySerializer(serializers.Serializer[Any]):
     )
     lead_time_days = PiecesField(required=False, allow_null=True, max_value=LEAD_DAYS_MAX)
     safety_stock = AmountSerializer(required=False, allow_null=True)
+    scrap_ratio = RatioField(
+        required=False,
+        allow_null=True,
+        help_text="Pieces lost per piece started, 0 to below 1; stands over runs and bill.",
+    )
 
 
 class PlanningPolicyOut(serializers.Serializer[Any]):
@@ -193,6 +211,7 @@ class PlanningPolicyOut(serializers.Serializer[Any]):
     weeks_served = serializers.IntegerField(allow_null=True)
     lead_time_days = serializers.IntegerField(allow_null=True)
     safety_stock = RowAmountField("safety_stock_base", allow_null=True)
+    scrap_ratio = RatioField(allow_null=True)
 
     def to_representation(self, instance: Any) -> dict[str, Any]:
         """The row; no way to gather orders is null, as it is sent."""

@@ -112,6 +112,7 @@ class PlanningPolicyForm(ChangePage):
         "lot_sizing": "Gather orders by",
         "lot": "Lot, for fixed lots",
         "weeks_served": "Weeks an order serves, for orders by period",
+        "scrap_ratio": "Pieces lost per piece started, 0 to below 1",
     }
 
     def thing_address(self) -> str:

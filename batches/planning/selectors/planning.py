@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from decimal import Decimal
+from fractions import Fraction
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -31,6 +33,7 @@ from batches.planning.selectors.supply import (
     shelves,
 )
 from batches.planning.selectors.wanted import Wanted, wanted
+from batches.planning.selectors.yields import GoodShare, good_shares
 from inventory.catalog.models import Item
 from inventory.reorder.selectors import reorder_list
 from inventory.reorder.selectors.buying import UsedOffer, offers_used
@@ -69,6 +72,7 @@ class Planning:
     Attributes:
         first_on: The Monday of this week.
         places: Of items, by their id.
+        goods: Of what has a bill, by item id.
     """
 
     on: date
@@ -76,6 +80,7 @@ class Planning:
     items: Sequence[Item]
     places: Mapping[int, int]
     bills: Mapping[int, Bill]
+    goods: Mapping[int, GoodShare]
     offers: Mapping[int, UsedOffer]
     shelves: Mapping[int, Shelf]
     wanted: Sequence[Wanted]
@@ -101,6 +106,8 @@ def planning(*, now: datetime) -> Planning:
     items, levels, table = _in_levels(_items(ids), bills, lines)
     places = {item.pk: place for place, item in enumerate(items)}
     offers = offers_used([item.pk for item in items if item.pk not in bills])
+    goods = good_shares(bills, scrap_set=_scrap_set(items), now=now)
+    share = [goods[item.pk].share if item.pk in goods else Fraction(1) for item in items]
     known = Leads.read(now=now)
     leads = [
         known.of(
@@ -134,12 +141,8 @@ def planning(*, now: datetime) -> Planning:
         ),
         safety_base=_safety_base(items, on),
         lead_weeks=np.array([lead.weeks for lead in leads], np.int64),
-        good_num=np.array(
-            [bills[item.pk].good.numerator if item.pk in bills else 1 for item in items], np.int64
-        ),
-        good_den=np.array(
-            [bills[item.pk].good.denominator if item.pk in bills else 1 for item in items], np.int64
-        ),
+        good_num=np.array([each.numerator for each in share], np.int64),
+        good_den=np.array([each.denominator for each in share], np.int64),
         sizing=stacked(sizings),
         lines=table,
     )
@@ -149,6 +152,7 @@ def planning(*, now: datetime) -> Planning:
         items=items,
         places=places,
         bills=bills,
+        goods=goods,
         offers=offers,
         shelves=on_hand,
         wanted=asked,
@@ -249,6 +253,11 @@ def _ending_base(
 
 def _of_items(items: Sequence[Item], by_id: Mapping[int, int]) -> Whole:
     return np.array([by_id.get(item.pk, 0) for item in items], np.int64)
+
+
+def _scrap_set(items: Iterable[Item]) -> dict[int, Decimal]:
+    policies = (getattr(item, "planning_policy", None) for item in items)
+    return {each.pk: each.scrap_ratio for each in policies if each and each.scrap_ratio is not None}
 
 
 def _safety_base(items: Sequence[Item], on: date) -> Whole:

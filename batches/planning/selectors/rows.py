@@ -8,6 +8,7 @@ from datetime import date, datetime
 
 from batches.planning.selectors.actions import Acting, Action, week_end
 from batches.planning.selectors.planning import EMPTY, Planning, planning
+from batches.planning.selectors.yields import GoodShare
 from inventory.catalog.models import Item
 
 
@@ -16,6 +17,7 @@ class RequirementRow:
     """An item; base units, of all the weeks planned.
 
     Attributes:
+        good: Good pieces a started piece, and who says so; None of what is bought.
         promised_base: What open customer orders wait for.
         free_base: On hand beyond that; below zero: what was promised beyond it.
         wanted_past_base: Promised for a week that is over.
@@ -27,6 +29,7 @@ class RequirementRow:
 
     item: Item
     is_made: bool
+    good: GoodShare | None
     on_hand_base: int
     quarantined_base: int
     promised_base: int
@@ -42,6 +45,21 @@ class RequirementRow:
     has_action: bool
     acting: Acting
     place: int
+
+    @property
+    def yield_mean(self) -> str | None:
+        """Good pieces a started piece, as a decimal number."""
+        return None if self.good is None else f"{float(self.good.share):.5g}"
+
+    @property
+    def yield_source(self) -> str | None:
+        """Who says so."""
+        return None if self.good is None else self.good.source
+
+    @property
+    def yield_runs(self) -> int | None:
+        """Runs that it was learned from."""
+        return None if self.good is None else self.good.runs
 
     @property
     def actions(self) -> list[Action]:
@@ -88,6 +106,7 @@ def row_of(planned: Planning, acting: Acting, totals: Totals, place: int) -> Req
     return RequirementRow(
         item=item,
         is_made=item.pk in planned.bills,
+        good=planned.goods.get(item.pk),
         on_hand_base=shelf.usable_base,
         quarantined_base=shelf.quarantined_base,
         promised_base=promised_base,

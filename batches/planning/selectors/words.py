@@ -76,11 +76,16 @@ def _spoiled(planned: Planning, place: int, row: RequirementRow) -> list[str]:
 
 
 def _made(planned: Planning, row: RequirementRow) -> list[str]:
-    bill = planned.bills.get(row.item.pk)
-    if bill is None or bill.good == 1:
+    bill, good = planned.bills.get(row.item.pk), row.good
+    if bill is None or good is None or good.share == bill.good == 1:
         return []
-    good = f"{float(bill.good):.1%} of the pieces started at {bill.stage_name} come out good"
-    return [f"By its bill {good}; the rest is started on top."]
+    by = {
+        "set": "As it was set by hand",
+        "runs": f"By its {good.runs} latest runs, where its bill has {float(bill.good):.1%},",
+        "bill": "By its bill",
+    }[good.source]
+    said = f"{float(good.share):.1%} of the pieces started at {bill.stage_name} come out good"
+    return [f"{by} {said}; the rest is started on top."]
 
 
 def _lead(lead: Lead) -> str:

@@ -17,7 +17,7 @@ from shopfloor.models import User
 from shopfloor.units import to_base
 
 AMOUNTS: Final = {"lot": "lot_base", "safety_stock": "safety_stock_base"}
-FIELDS: Final = ("lot_sizing", *AMOUNTS, "weeks_served", "lead_time_days")
+FIELDS: Final = ("lot_sizing", *AMOUNTS, "weeks_served", "lead_time_days", "scrap_ratio")
 
 
 def edit_policy(
@@ -60,6 +60,11 @@ def _columns(of_item: Item, fields: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _refuse_half(policy: PlanningPolicy) -> None:
+    if policy.scrap_ratio is not None and not 0 <= policy.scrap_ratio < 1:
+        raise InvalidInputError(
+            "Scrap is at least 0 and below 1.",
+            fields={"scrap_ratio": ["Say a share from 0 to below 1: 0.05 for one in twenty."]},
+        )
     if policy.lot_sizing == LotSizing.FIXED and policy.lot_base is None:
         raise InvalidInputError(
             "Fixed lots need an amount.", fields={"lot": ["Say how much a lot is."]}

@@ -272,7 +272,9 @@ class _Happenings:
         say_heading(sheet="items", heading="Part no", column="code", by=by, at=at)
         create_revision(item_code="HALF", note=STRANGE, by=by, at=at)
         set_planning_policy(
-            item_code="HOOK", fields={"lot_sizing": "fixed", "lot": Amount(Decimal(50), "each")},
+            item_code="HOOK", fields={
+                "lot_sizing": "fixed", "lot": Amount(Decimal(50), "each"),
+                "scrap_ratio": Decimal("0.03")},
             by=by, at=at,
         )  # fmt: skip
         create_build_plan(

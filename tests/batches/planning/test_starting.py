@@ -81,6 +81,38 @@ def test_runs_teach_the_yield_and_more_of_them_start_fewer(rigging: User) -> Non
     assert 105 < found.steps[0].start < before + 8
 
 
+def test_requirements_take_what_runs_taught_until_a_person_says_otherwise(rigging: User) -> None:
+    api = Caller(rigging)
+    week_on = (date.today() + timedelta(days=140)).isoformat()  # noqa: DTZ011 - any far week will do
+    line = {"item": "PACKED-70-PERCH", "week_on": week_on, "pieces": 970}
+    api.post("build-plans/", {"code": "SPRING", "name": "S", "lines": [line]})
+
+    def rigged() -> list[Any]:
+        """Who says what comes out good, and the hooks that so many lures need: two each."""
+        (row,) = api.get("planning/requirements/", item=RIGGED).json()["results"]
+        (hooks,) = api.get("planning/requirements/", item="HOOK-6").json()["results"]
+        said = [row[f"yield_{name}"] for name in ("mean", "source", "runs")]
+        return [*said, row["planned"]["amount"], hooks["gross"]["amount"]]
+
+    run(rigging, 96, 3)
+    run(rigging, 96, 5)
+    # 192 are rigged: 778 / 0.99 are 785.9.
+    assert rigged() == ["0.99", "bill", 0, "778", "1572"]
+    run(rigging, 96, 4)
+    # 288 of 300 and 19.8 of 20: 0.961875, to a thousandth; 682 / 0.962 are 708.9.
+    assert rigged() == ["0.962", "runs", 3, "682", "1418"]
+    why = api.get(f"planning/requirements/{RIGGED}/").json()["why"]
+    said = "By its 3 latest runs, where its bill has 99.0%, 96.2% of the pieces started at Rigging"
+    assert any(each.startswith(said) for each in why)
+    api.post(f"planning/requirements/{RIGGED}/policy/", {"scrap_ratio": "0.5"})
+    assert rigged() == ["0.5", "set", 0, "682", "2728"]
+    for wrong in ("1", "-0.1"):
+        answer = api.post(f"planning/requirements/{RIGGED}/policy/", {"scrap_ratio": wrong})
+        assert answer.status_code == 422
+        assert list(answer.json()["facts"]["fields"]) == ["scrap_ratio"]
+    assert api.get(f"planning/requirements/{RIGGED}/policy/").json()["scrap_ratio"] == "0.5"
+
+
 def test_without_painted_bodies_every_stage_is_told_first_things_first(
     released_bills: None, lead: User
 ) -> None:

@@ -1,5 +1,6 @@
 """What holds of any advice, whatever the item: tried on many invented ones."""
 
+import math
 from dataclasses import replace
 from decimal import Decimal
 from itertools import starmap
@@ -12,7 +13,7 @@ from scipy import stats
 
 from inventory.reorder.rules import PriceBreak, ReorderInputs, advise
 from inventory.reorder.rules.points import smallest_covering
-from inventory.reorder.rules.quantity import cheapest_packs, cost_per_year_micro
+from inventory.reorder.rules.quantity import cheapest_packs, cost_per_year_micro, whole_packs
 
 pytestmark = pytest.mark.only_on("sqlite")  # no database has a part in it: once is enough
 
@@ -136,6 +137,23 @@ def test_no_whole_number_of_packs_is_cheaper_than_the_cheapest(
         for packs in range(min(breaks), 200)
     ]
     assert cost <= min(others) * (1 + 1e-12)
+
+
+@given(packs_per_year=st.floats(0.1, 2_000), order_cost_micro=st.integers(1, 10**8))
+def test_no_other_whole_number_is_cheaper_than_the_one_an_economic_quantity_becomes(
+    packs_per_year: float, order_cost_micro: int
+) -> None:
+    shop = {
+        "pack_price_micro": 1_000_000,
+        "packs_per_year": packs_per_year,
+        "order_cost_micro": float(order_cost_micro),
+        "holding_ratio_per_year": 0.25,
+    }
+    economic = math.sqrt(2 * packs_per_year * order_cost_micro / 250_000)
+    found = whole_packs(economic)
+    others = {max(1, found + each) for each in (-1, 1)}
+    cheapest = min(cost_per_year_micro(packs=packs, **shop) for packs in others)
+    assert cost_per_year_micro(packs=found, **shop) <= cheapest * (1 + 1e-12)
 
 
 @given(
