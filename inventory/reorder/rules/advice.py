@@ -249,9 +249,11 @@ def use_until(forecast: Forecast, lead: Spread, more_days: float) -> Spread:
 
 
 def _history_fault(use_base_by_day: npt.NDArray[np.int64]) -> Fault | None:
+    import numpy as np  # noqa: PLC0415 - heavy, and not needed to start
+
     if len(use_base_by_day) == 0:
         return Fault.NO_USE_HISTORY
-    return Fault.USED_ONCE if int((use_base_by_day != 0).sum()) == 1 else None
+    return Fault.USED_ONCE if np.count_nonzero(use_base_by_day) == 1 else None
 
 
 def _lead_time_fault(received_days: Sequence[int], quoted_days: int | None) -> Fault | None:

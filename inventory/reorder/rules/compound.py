@@ -53,25 +53,33 @@ class Uses:
         """P(D <= y) on the grid, y = 0 .. GRID - 1 steps."""
         import numpy as np  # noqa: PLC0415 - as above
 
-        sizes = self.sizes_base.astype(float)
-        mean = float(sizes.mean())
-        over = max(0.0, demand.sd**2 / demand.mean - float((sizes**2).mean()) / mean) / mean
-        count = demand.mean / float(self._sizes_base().mean())
-        if over > _POISSON_BELOW:
-            found = (1 + over * (1 - waves)) ** (-count / over)
-        else:
-            found = np.exp(count * (waves - 1))
-        return np.fft.irfft(found, 2 * GRID)[:GRID].cumsum()
+        return np.fft.irfft(self._wave(demand, waves), 2 * GRID)[:GRID].cumsum()
 
-    def losses(self, demand: Spread, waves: Waves, step_base: float) -> Floats:
-        """E[D - y]+ on the grid, y = 0 .. GRID steps."""
+    def short(self, before: Spread, until: Spread, waves: Waves, step_base: float) -> Floats:
+        """E[D - y]+ of the use until then, less that of the use before: y = 0 .. GRID steps."""
+        import numpy as np  # noqa: PLC0415 - as above
+
+        more = self._wave(before, waves) - self._wave(until, waves)
+        # Each falls from y to y + step by step x P(D > y).
+        fallen = step_base * np.fft.irfft(more, 2 * GRID)[:GRID].cumsum().cumsum()
+        return np.maximum(0.0, until.mean - before.mean - np.concatenate([[0.0], fallen]))
+
+    def _wave(self, demand: Spread, waves: Waves) -> Waves:
+        """The transform of a random number of uses."""
         import numpy as np  # noqa: PLC0415 - as above
 
         if demand.mean == 0:
-            return np.zeros(GRID + 1)
-        # It falls from y to y + step by step x P(D > y).
-        fallen = step_base * (1 - self.covered(demand, waves)).cumsum()
-        return np.maximum(0.0, demand.mean - np.concatenate([[0.0], fallen]))
+            return np.ones_like(waves)
+        sizes = self.sizes_base.astype(float)
+        total = float(sizes.sum())
+        over = demand.sd**2 / demand.mean - float(sizes @ sizes) / total
+        over *= len(sizes) / total
+        reckoned = self._sizes_base()
+        count = demand.mean / float(reckoned.sum()) * len(reckoned)
+        if over > _POISSON_BELOW:
+            found: Waves = (1 + over * (1 - waves)) ** (-count / over)
+            return found
+        return np.exp(count * (waves - 1))
 
     def _sizes_base(self) -> npt.NDArray[np.int64]:
         """With one more: by symmetry the next is the largest with a chance of 1 in n + 1."""
@@ -93,7 +101,7 @@ def compound_point(
     while True:
         step = top / GRID
         waves = uses.waves(step)
-        short = uses.losses(until, waves, step) - uses.losses(before, waves, step)
+        short = uses.short(before, until, waves, step)
         # Area from every grid point up: the mean over (s, s + Q) is a difference of two.
         area = np.concatenate([((short[1:] + short[:-1]) / 2 * step)[::-1].cumsum()[::-1], [0.0]])
         at = np.arange(GRID + 1) * step

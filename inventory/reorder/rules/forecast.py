@@ -89,7 +89,8 @@ class Forecast:
     @property
     def yearly_base(self) -> float:
         """Use of the last year that is looked ahead."""
-        return float(self.per_week[-52:].sum()) * YEAR_WEEKS / min(52, len(self.per_week))
+        weeks = min(52, len(self.per_week))
+        return float(self.total[-1] - self.total[-1 - weeks]) * YEAR_WEEKS / weeks
 
 
 def steady(use: Spread, days: int) -> Forecast:
