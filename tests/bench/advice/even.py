@@ -85,5 +85,7 @@ def _between(points: list[tuple[float, Floats]], wanted: float) -> Even:
     for (fill_before, before), (fill, now) in pairwise([points[0], *points]):
         if fill >= wanted:
             share = max(0.0, (wanted - fill_before) / max(fill - fill_before, 1e-9))
-            return Even(*(before + share * (now - before)).tolist(), is_reached=True)
-    return Even(*points[-1][1].tolist(), is_reached=False)
+            days, worth, near = (before + share * (now - before)).tolist()
+            return Even(days, worth, near, is_reached=True)
+    days, worth, near = points[-1][1].tolist()
+    return Even(days, worth, near, is_reached=False)

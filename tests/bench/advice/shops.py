@@ -75,13 +75,12 @@ class Wares:
     def only(self, is_kept: npt.NDArray[np.bool_]) -> Wares:
         """Some of the items."""
         rows = np.flatnonzero(is_kept)
-        columns: dict[str, Any] = {each.name: getattr(self, each.name) for each in fields(self)}
-        return Wares(
-            **{
-                name: [column[row] for row in rows] if isinstance(column, list) else column[rows]
-                for name, column in columns.items()
-            }
-        )
+        kept: dict[str, Any] = {}
+        for each in fields(self):
+            column = getattr(self, each.name)
+            is_ragged = isinstance(column, list)
+            kept[each.name] = [column[row] for row in rows] if is_ragged else column[rows]
+        return Wares(**kept)
 
 
 def wares(*, shops: int, seed: int) -> Wares:

@@ -94,7 +94,8 @@ class _Seen:
         """Of a day."""
         days = 7 * _WEEKS
         rest = self.squares.sum(axis=0) - days * self.mean**2
-        return np.sqrt(np.maximum(0.0, rest) / (days - 1))
+        found: Floats = np.sqrt(np.maximum(0.0, rest) / (days - 1))
+        return found
 
 
 def textbook(of: Wares, rule: str, knob: Floats, *, on_record: bool = False) -> Adviser:
@@ -135,7 +136,8 @@ def knob_point(rule: str, knob: Floats, seen: _Seen) -> Floats:
         return mean + knob * np.sqrt(mean)
     if rule == "days of cover":
         return mean * knob
-    return seen.weeks.max(axis=0) / 7 * (seen.leads.most + REVIEW_DAYS) * knob
+    most: Floats = seen.weeks.max(axis=0) / 7
+    return most * (seen.leads.most + REVIEW_DAYS) * knob
 
 
 def tuned(of: Wares, rule: str) -> Floats:
@@ -164,7 +166,8 @@ def turned(rule: str, knob: Floats, turns: int) -> Floats:
     at = np.searchsorted(knobs, knob - 1e-9) + turns
     beyond = np.maximum(0, at - len(knobs) + 1)
     inside: Floats = knobs[np.clip(at, 0, len(knobs) - 1)]
-    return inside + beyond * (knobs[-1] - knobs[-2])
+    found: Floats = inside + beyond * (knobs[-1] - knobs[-2])
+    return found
 
 
 def _economic_packs(of: Wares, item: int) -> int:
