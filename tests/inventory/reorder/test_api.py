@@ -54,7 +54,7 @@ def test_the_list_tells_all_about_an_item_that_is_due(
     row = body["results"][0]
     why = row.pop("why")
     assert row.pop("in_short") == (
-        "7847 each left and on order, for 78 days: at or below the reorder point of 8537 each."
+        "7847 each left and on order, for 78 days: at or below the reorder point of 8496 each."
     )
     assert row == {
         "item": "HOOK-6",
@@ -81,8 +81,8 @@ def test_the_list_tells_all_about_an_item_that_is_due(
         "lead_time_days": "70",
         "lead_time_sd_days": "17.1464",
         "lead_time_source": "quoted",
-        "safety_stock": amount(837),
-        "reorder_point": amount(8537),
+        "safety_stock": amount(796),
+        "reorder_point": amount(8496),
         "is_point_set": False,
         "is_due": True,
         "days_left": 0,

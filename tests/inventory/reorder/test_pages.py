@@ -57,7 +57,7 @@ def test_an_item_shows_its_why_its_figures_and_stock_ahead(
         page = client.get("/reorder/HOOK-6/")
     text = text_of(page)
     assert "Order it now." in text
-    assert "Reorder point 8537 each" in text
+    assert "Reorder point 8496 each" in text
     assert '<svg class="chart"' in page.content.decode()
     last_on = (LATER + timedelta(days=116)).date()
     assert f"On {last_on}" in page.content.decode()
