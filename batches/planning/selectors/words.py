@@ -80,7 +80,7 @@ def _made(planned: Planning, row: RequirementRow) -> list[str]:
     if bill is None or good is None or good.share == bill.good == 1:
         return []
     by = {
-        "set": "As it was set by hand",
+        "set": "As it was set by hand,",
         "runs": f"By its {good.runs} latest runs, where its bill has {float(bill.good):.1%},",
         "bill": "By its bill",
     }[good.source]
