@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from django.apps import apps
 from django.db import Error, connection
-from django.db.models import Model, QuerySet
+from django.db.models import Model, QuerySet, Value
 
 from shopfloor.errors import NotFoundError
 from shopfloor.models import AccessEvent, AccessKind, Change, RequestKey, Token, User
@@ -128,7 +128,7 @@ def changes() -> QuerySet[Change]:
 
 
 def change_rows(changes: Sequence[Change]) -> list[ChangeRow]:
-    """Some edits, whose people are loaded. One query for each table that they point to."""
+    """Some edits, whose people are loaded. One query, whatever they point to."""
     names = _names_pointed_to(changes)
     people = User._meta.db_table
 
@@ -178,13 +178,15 @@ def _names_pointed_to(changes: Sequence[Change]) -> dict[tuple[type[Model] | Non
             for facts in (change.before or {}, change.after):
                 if facts.get(field) is not None:
                     wanted.setdefault(model, set()).add(facts[field])
-    return {
-        (model, str(number)): name
-        for model, numbers in wanted.items()
-        for number, name in model._default_manager.filter(pk__in=numbers).values_list(
-            "pk", str(_name_field(model))
-        )
-    }
+    models = list(wanted)
+    parts = [
+        model._default_manager.filter(pk__in=wanted[model])
+        .order_by()
+        .values_list(Value(at), "pk", str(_name_field(model)))
+        for at, model in enumerate(models)
+    ]
+    rows = parts[0].union(*parts[1:], all=True) if parts else ()
+    return {(models[at], str(number)): name for at, number, name in rows}
 
 
 def access_events() -> QuerySet[AccessEvent]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final, NamedTuple
 
-from django.db.models import F, Min, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum, Value, Window
+from django.db.models import F, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum, Value, Window
 from django.db.models.functions import Coalesce, RowNumber
 
 from inventory.catalog.models import Item, Offer, Place, Supplier
@@ -109,21 +109,23 @@ def lead_times_days() -> list[LeadTime]:
 
     Days are from the order's day to the shop's day of the line's first receipt that was not
     reversed: the day from which there was something to use. A later part of the same line does not
-    count. Two queries: PostgreSQL, not told which lines, would read all receipts there are.
+    count. One query, which looks for receipts line by line: a join would read all that there are.
     """
     age = Window(RowNumber(), partition_by=["item", "order__supplier"], order_by=F("pk").desc())
     latest = SupplierOrderLine.objects.annotate(age=age).filter(age__lte=LATEST_LINES)
-    latest_ids = list(latest.order_by().values_list("pk", flat=True))
+    received = ReceiptLine.objects.filter(
+        order_line=OuterRef("pk"), receipt__posting__reversed_by__isnull=True
+    ).order_by("receipt__posting__at")
     lines = (
-        SupplierOrderLine.objects.filter(pk__in=latest_ids)
-        .annotate(first_at=Min("receipt_lines__receipt__posting__at", filter=STANDING))
-        .filter(first_at__isnull=False)
+        SupplierOrderLine.objects.filter(pk__in=latest.order_by().values("pk"))
+        .annotate(first_at=Subquery(received.values("receipt__posting__at")[:1]))
         .order_by("pk")
         .values_list("item_id", "order__supplier_id", "order__ordered_on", "first_at")
     )
     return [
         LeadTime(item_id, supplier_id, (shop_day(first_at) - ordered_on).days)
         for item_id, supplier_id, ordered_on, first_at in lines
+        if first_at is not None
     ]
 
 

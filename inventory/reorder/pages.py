@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 from django.urls import path
 
 from inventory.reorder.api import doors
-from shopfloor.screens import Act, ChangePage, Column, ListPage, Table, ThingPage, acts_for, ask
+from shopfloor.screens import Act, ChangePage, Column, ListPage, Table, ThingPage, acts_for
 from shopfloor.screens.charts import Mark, Point, course_chart
 
 
@@ -165,8 +165,7 @@ class PolicyForm(ChangePage):
 
     def initial(self) -> dict[str, Any]:
         """What was set."""
-        page = ask(self.request, self.thing_address())
-        return {**(page["policy"] or {}), "is_watched": page["is_watched"]}
+        return {**(self.thing["policy"] or {}), "is_watched": self.thing["is_watched"]}
 
 
 urlpatterns = [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from functools import cached_property
 from typing import Any, ClassVar
 
 import orjson
@@ -179,7 +180,12 @@ class ChangePage(ActPage):
 
     def initial(self) -> dict[str, Any]:
         """The thing as it is."""
-        said: dict[str, Any] = ask(self.request, self.thing_address())
+        return dict(self.thing)
+
+    @cached_property
+    def thing(self) -> Mapping[str, Any]:
+        """What the API says of it, asked once."""
+        said: Mapping[str, Any] = ask(self.request, self.thing_address())
         return said
 
     def thing_address(self) -> str:

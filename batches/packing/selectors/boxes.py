@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from django.db import connection
 from django.db.models import QuerySet
+from django.db.models.expressions import RawSQL
 
 from batches.packing.models import Box, BoxSscc, BoxState, ShipmentLine
 from inventory.stock.models import Lot
@@ -90,6 +91,12 @@ def boxes_inside(box_ids: Iterable[int]) -> dict[int, set[int]]:
     return _walk(box_ids, here="parent_id", onward="id")
 
 
+def inside_box(code: str) -> RawSQL:
+    """A subquery for the ids of one box and of all that stand in it."""
+    begin = f"SELECT id FROM {_table()} WHERE code = %s"  # noqa: S608 - our own table name
+    return RawSQL(_walking("box_id", begin, here="parent_id", onward="id"), [code])  # noqa: S611
+
+
 def boxes_around(box_ids: Iterable[int]) -> dict[int, set[int]]:
     """Ids of each box and of all that it stands in, by its id. One statement."""
     return _walk(box_ids, here="id", onward="parent_id")
@@ -98,24 +105,30 @@ def boxes_around(box_ids: Iterable[int]) -> dict[int, set[int]]:
 def _walk(box_ids: Iterable[int], *, here: str, onward: str) -> dict[int, set[int]]:
     ids = list(box_ids)
     found: dict[int, set[int]] = {box_id: {box_id} for box_id in ids}
-    if not ids:
-        return found
-    table = connection.ops.quote_name(Box._meta.db_table)
+    if ids:
+        with connection.cursor() as cursor:
+            sql = _walking("root, box_id", each_id(), here=here, onward=onward)
+            cursor.execute(sql, [parameter(ids)])
+            for root, box_id in cursor.fetchall():
+                found[int(root)].add(int(box_id))
+    return found
+
+
+def _walking(columns: str, begin: str, *, here: str, onward: str) -> str:
     # UNION, not UNION ALL: even a cycle that should not be there would end.
-    sql = f"""
+    return f"""
         WITH RECURSIVE walk (root, box_id) AS (
-            SELECT id, id FROM {table} WHERE id {within(each_id())}
+            SELECT id, id FROM {_table()} WHERE id {within(begin)}
             UNION
-            SELECT walk.root, b.{onward} FROM walk JOIN {table} b ON b.{here} = walk.box_id
+            SELECT walk.root, b.{onward} FROM walk JOIN {_table()} b ON b.{here} = walk.box_id
             WHERE b.{onward} IS NOT NULL
         )
-        SELECT root, box_id FROM walk
+        SELECT {columns} FROM walk
     """  # noqa: S608 - our own table and column names
-    with connection.cursor() as cursor:
-        cursor.execute(sql, [parameter(ids)])
-        for root, box_id in cursor.fetchall():
-            found[int(root)].add(int(box_id))
-    return found
+
+
+def _table() -> str:
+    return connection.ops.quote_name(Box._meta.db_table)
 
 
 def box_rows(found: Sequence[Box]) -> list[BoxRow]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from django.db.models import QuerySet, Sum
+from django.db.models import OuterRef, QuerySet, Subquery, Sum
 
 from batches.packing.models import (
     Customer,
@@ -89,16 +89,18 @@ def order_named(code: str) -> CustomerOrder:
 def shipped_base(order_ids: Iterable[int]) -> dict[tuple[int, int], int]:
     """Pieces shipped on orders, by order and item id, without reversed ones. One statement."""
     sums = (
-        ShipmentLine.objects.filter(
-            shipment__order__in=list(order_ids),
-            shipment__posting__reversed_by__isnull=True,
-            purpose__in=ANSWERING,
-        )
-        .order_by()
+        _answering(shipment__order__in=list(order_ids))
         .values_list("shipment__order_id", "lot__item_id")
         .annotate(pieces=Sum("qty_base"))
     )
     return {(order, item): int(pieces) for order, item, pieces in sums}
+
+
+def _answering(**which: Any) -> QuerySet[ShipmentLine]:
+    """Lines of shipments that stand and answer an order."""
+    return ShipmentLine.objects.filter(
+        **which, shipment__posting__reversed_by__isnull=True, purpose__in=ANSWERING
+    ).order_by()
 
 
 def answered_by_line(lines: Sequence[CustomerOrderLine]) -> dict[int, int]:
@@ -159,16 +161,19 @@ def _line_row(line: CustomerOrderLine, shipped: int, *, is_open: bool) -> OrderL
 
 
 def promised_base() -> dict[int, int]:
-    """Pieces that open customer orders wait for, by item id; never zero. Two statements."""
+    """Pieces that open customer orders wait for, by item id; never zero. One statement."""
+    shipped = (
+        _answering(shipment__order=OuterRef("order_id"), lot__item=OuterRef("item_id"))
+        .values("shipment__order_id")
+        .annotate(pieces=Sum("qty_base"))
+    )
     ordered = (
         CustomerOrderLine.objects.filter(order__state=CustomerOrderState.OPEN)
         .order_by()
         .values_list("order_id", "item_id")
-        .annotate(pieces=Sum("qty_base"))
+        .annotate(pieces=Sum("qty_base"), shipped=Subquery(shipped.values("pieces")))
     )
-    wanted = {(order, item): int(pieces) for order, item, pieces in ordered}
-    shipped = shipped_base({order for order, _ in wanted})
     promised: dict[int, int] = defaultdict(int)
-    for (order, item), pieces in wanted.items():
-        promised[item] += max(pieces - shipped.get((order, item), 0), 0)
+    for _, item, pieces, gone in ordered:
+        promised[item] += max(int(pieces) - int(gone or 0), 0)
     return {item: pieces for item, pieces in promised.items() if pieces}

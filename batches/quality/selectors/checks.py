@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from batches.quality.models import Check, CheckKind, CheckResult
 from batches.runs.models import ScrapReason
@@ -145,29 +145,37 @@ def row_of(check: Check) -> CheckRow:
     )
 
 
-def tested_by_entry(entry_ids: Sequence[int], *, defect: str) -> list[TestedRow]:
-    """What checks found of the pieces of these entries; replaced checks are left out.
+class Tested(NamedTuple):
+    """What checks found of entries, and of whole batches that several entries made."""
+
+    by_entry: list[TestedRow]
+    by_batch: list[BatchTestedRow]
+
+
+def pieces_tested(entry_ids: Iterable[int], batch_ids: Iterable[int], *, defect: str) -> Tested:
+    """What checks found of the pieces of these; replaced checks are left out.
 
     Flaws are not pieces, so checks that count them are left out too. One statement.
 
     Args:
-        entry_ids: Of the entries.
+        entry_ids: Of entries.
+        batch_ids: Of batches that were checked as a whole.
         defect: Code of what failing pieces would be scrapped for; empty: whatever it is.
     """
-    rows = _results_for(defect).filter(Among("check_row__entry", entry_ids))
-    return [TestedRow(*row) for row in rows.values_list("check_row__entry_id", *TESTED_COLUMNS)]
-
-
-def tested_by_batch(batch_ids: Iterable[int], *, defect: str) -> list[BatchTestedRow]:
-    """The same of checks of a whole batch that several entries made. One statement."""
     rows = _results_for(defect).filter(
-        Among("check_row__batch", batch_ids), check_row__entry__isnull=True
+        Q(Among("check_row__entry", entry_ids))
+        | Q(Among("check_row__batch", batch_ids), check_row__entry__isnull=True)
     )
-    columns = ("check_row__batch_id", "check_row__at", "check_row__lot_pieces")
-    return [
-        BatchTestedRow(batch_id, at, pieces, TestedRow(0, *row))
-        for batch_id, at, pieces, *row in rows.values_list(*columns, *TESTED_COLUMNS)
-    ]
+    columns = ("entry_id", "batch_id", "at", "lot_pieces")
+    found = Tested([], [])
+    for entry_id, batch_id, at, pieces, *row in rows.values_list(
+        *(f"check_row__{name}" for name in columns), *TESTED_COLUMNS
+    ):
+        if entry_id is None:
+            found.by_batch.append(BatchTestedRow(batch_id, at, pieces, TestedRow(0, *row)))
+        else:
+            found.by_entry.append(TestedRow(entry_id, *row))
+    return found
 
 
 def _results_for(defect: str) -> QuerySet[CheckResult]:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from django.db.models import Min, Sum
+from django.db.models import OuterRef, Subquery, Sum
 
 from batches.bills.selectors.sheets import SheetLine, sheets_by_id
 from batches.runs.models import Entry
@@ -15,7 +15,7 @@ from batches.trace.selectors.rows import Unit
 from inventory.stock.models import Movement
 from inventory.stock.selectors.among import Among
 from inventory.stock.selectors.amounts import AmountRow
-from inventory.stock.selectors.lineage import is_standing
+from inventory.stock.selectors.lineage import AmongTakers, is_standing
 from shopfloor.units import Dimension
 
 
@@ -61,6 +61,7 @@ class _Run(NamedTuple):
     name: str
     dimension: str
     unit: str
+    first: int
 
 
 class _Line(NamedTuple):
@@ -71,21 +72,23 @@ class _Line(NamedTuple):
     line: SheetLine
 
 
-def run_rows(posting_ids: Iterable[int]) -> list[RunRow]:
-    """The runs among some postings, by their first entry. Four statements."""
-    rows: Iterable[Any] = Entry.objects.filter(Among("pk", posting_ids)).order_by("pk").values_list(
+def run_rows(lot_ids: Iterable[int]) -> list[RunRow]:
+    """The runs that took some lots, by their first entry. Three statements."""
+    standing = Entry.objects.filter(is_standing("posting"), batch=OuterRef("batch"))
+    first = standing.order_by("pk").values("pk")[:1]
+    entries = Entry.objects.filter(AmongTakers("pk", lot_ids)).order_by("pk")
+    rows: Iterable[Any] = entries.annotate(first=Subquery(first)).values_list(
         "pk", "posting__at", "good_base", "scrapped_base", "batch_id", "batch__revision_id",
         "batch__code", "batch__stage__code", "batch__item__code", "batch__item__name",
-        "batch__item__dimension", "batch__item__display_unit",
+        "batch__item__dimension", "batch__item__display_unit", "first",
     )  # fmt: skip
     batches: dict[int, list[_Run]] = defaultdict(list)
     for row in map(_Run._make, rows):
         batches[row.batch_id].append(row)
     lines = _lines(each[0].revision_id for each in batches.values() if each[0].revision_id)
-    firsts = _first_entries(batches)
     taken = _taken(entry.id for its in batches.values() for entry in its)
     found = []
-    for batch_id, its in batches.items():
+    for its in batches.values():
         times = [entry.at for entry in its]
         unit = Unit(its[0].dimension, its[0].unit)
         found.append(
@@ -99,7 +102,7 @@ def run_rows(posting_ids: Iterable[int]) -> list[RunRow]:
                 good=unit.row(sum(entry.good_base for entry in its)),
                 scrapped=unit.row(sum(entry.scrapped_base for entry in its)),
                 unexplained=_unexplained(
-                    its, lines.get(its[0].revision_id or 0, ()), taken, firsts[batch_id]
+                    its, lines.get(its[0].revision_id or 0, ()), taken, its[0].first
                 ),
             )
         )
@@ -120,12 +123,6 @@ def _lines(revision_ids: Iterable[int]) -> dict[int, list[_Line]]:
         ]
         for number, sheet in sheets_by_id(revision_ids).items()
     }
-
-
-def _first_entries(batch_ids: Iterable[int]) -> dict[int, int]:
-    """The first standing entry of each batch. One statement."""
-    standing = Entry.objects.filter(Among("batch_id", batch_ids), is_standing("posting"))
-    return dict(standing.values_list("batch_id").annotate(first=Min("pk")).order_by())
 
 
 def _taken(posting_ids: Iterable[int]) -> dict[tuple[int, str], int]:

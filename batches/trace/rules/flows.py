@@ -63,6 +63,11 @@ def flows_of(sides: Iterable[tuple[int, int, int]]) -> list[Flow]:
     return list(found.values())
 
 
+def lots_of(flows: Iterable[Flow]) -> set[int]:
+    """All that these flows took or made."""
+    return {lot for flow in flows for lot in (*flow.taken, *flow.made)}
+
+
 def depths(flows: Iterable[Flow], start: Mapping[int, int], *, upstream: bool) -> dict[int, int]:
     """The least number of flows between the start and each lot that can be reached from it.
 

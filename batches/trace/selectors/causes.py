@@ -140,7 +140,7 @@ def causes(
     from batches.trace.rules.causes import findings  # noqa: PLC0415
     from batches.trace.selectors.exposures import period, stages_of  # noqa: PLC0415
 
-    reason = ScrapReason.objects.filter(code=defect).first()
+    reason = ScrapReason.objects.select_related("stage").filter(code=defect).first()
     if reason is None:
         raise NotFoundError(
             "No scrap reason has this code. The defect is one of those pieces are scrapped for.",

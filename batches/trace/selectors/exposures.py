@@ -66,16 +66,15 @@ def stages_of(reason: ScrapReason, first_on: date, last_on: date) -> list[str]:
     """Codes of the stages that a reason is given at: its own, else where it was in those days.
 
     By scrap or by a check. Where only customers told of it, any stage may be at fault: those that
-    something was made at. One statement, two then.
+    something was made at. One statement where it has no stage of its own, two then.
     """
-    if reason.stage_id is not None:
-        stages = Stage.objects.filter(pk=reason.stage_id)
-    else:
-        given = _standing(first_on, last_on).filter(tallies__scrap_reason=reason)
-        checked = stages_checked_for(reason, *_from_to(first_on, last_on))
-        stages = Stage.objects.filter(
-            Q(pk__in=given.order_by().values("batch__stage")) | Q(pk__in=checked)
-        )
+    if reason.stage is not None:
+        return [reason.stage.code]
+    given = _standing(first_on, last_on).filter(tallies__scrap_reason=reason)
+    checked = stages_checked_for(reason, *_from_to(first_on, last_on))
+    stages = Stage.objects.filter(
+        Q(pk__in=given.order_by().values("batch__stage")) | Q(pk__in=checked)
+    )
     found = list(stages.values_list("code", flat=True))
     if not found and Complaint.objects.filter(defect=reason).exists():
         busy = _standing(first_on, last_on).order_by().values("batch__stage")

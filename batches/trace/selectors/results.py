@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Final, NamedTuple
 
-from batches.quality.selectors.checks import TestedRow, tested_by_batch, tested_by_entry
+from batches.quality.selectors.checks import BatchTestedRow, TestedRow, pieces_tested
 from batches.runs.models import EntryTally, ScrapReason
 from batches.trace.rules.customers import Count
 from inventory.catalog.models import Equipment
@@ -121,7 +121,7 @@ def results_of(
     sources: Iterable[str] = SOURCES,
     customers: Mapping[int, Count] | None = None,
 ) -> Found:
-    """What tests for a defect found of these entries. Three statements.
+    """What tests for a defect found of these entries. Two statements.
 
     Args:
         reason: The defect.
@@ -151,8 +151,9 @@ def results_of(
         ]
     mixed = _Mixed([], [], 0)
     if CHECKS in sources:
-        own = tested_by_entry(list(place), defect=reason.code)
-        mixed = _of_batches(own, entries, made, defect=reason.code)
+        batch_ids = {entry.batch_id for entry in entries}
+        own, of_batches = pieces_tested(list(place), batch_ids, defect=reason.code)
+        mixed = _of_batches(own, of_batches, entries, made)
         for number, mix in enumerate(mixed.mixes):
             place[_mix_id(number)] = len(entries) + number
             made[_mix_id(number)] = sum(mix.values())
@@ -194,9 +195,12 @@ def _mix_id(number: int) -> int:
 
 
 def _of_batches(
-    own: Iterable[TestedRow], entries: Sequence[EntryRow], made: Mapping[int, int], *, defect: str
+    own: Iterable[TestedRow],
+    checked: Iterable[BatchTestedRow],
+    entries: Sequence[EntryRow],
+    made: Mapping[int, int],
 ) -> _Mixed:
-    """Checks of batches that several entries made: of all these together. One statement.
+    """Checks of batches that several entries made: of all these together.
 
     Untold is one of more or less than these entries had made by then, and one beside checks of the
     same kind of single entries of it: it may have tested the same pieces.
@@ -207,7 +211,7 @@ def _of_batches(
         of_batch[entry.batch_id].append(number)
     numbers: dict[tuple[int, ...], int] = {}
     rows, untold = [], 0
-    for batch_id, at, lot_pieces, row in tested_by_batch(of_batch, defect=defect):
+    for batch_id, at, lot_pieces, row in checked:
         members = [number for number in of_batch[batch_id] if entries[number].at <= at]
         is_told = lot_pieces == sum(made[entries[number].id] for number in members) and not any(
             (row.definition, entries[number].id) in alone for number in members

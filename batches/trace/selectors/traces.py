@@ -47,7 +47,7 @@ class Question:
 def downstream(question: Question) -> Downstream:
     """Where it went, all of it as of one moment.
 
-    Thirteen statements from a lot, 15 from a batch, 16 from a box; an item adds one.
+    Eight statements; an item adds two.
 
     Raises:
         NotFoundError, CodeTypoError, WrongKindOfCodeError, NothingToTraceError: as of the start.
@@ -57,7 +57,7 @@ def downstream(question: Question) -> Downstream:
     found = walk(start, Direction.DOWNSTREAM, depth_max=question.depth, item_code=question.item)
     edges, batches = _folded(found, question.fold)
     shipped = shipped_lots(found.nodes)
-    returned = returned_amounts(lot.shipment_id for lot in shipped)
+    returned = returned_amounts(shipped)
     scrapped = scrapped_pieces(found)
     became = whereabouts(found, shipped, returned)
     return Downstream(
@@ -80,7 +80,7 @@ def downstream(question: Question) -> Downstream:
 def upstream(question: Question) -> Upstream:
     """What went in, all of it as of one moment.
 
-    Nine statements from a lot, eleven from a batch, twelve from a box; an item adds one.
+    Seven statements; an item adds two.
 
     Raises:
         NotFoundError, CodeTypoError, WrongKindOfCodeError, NothingToTraceError: as of the start.

@@ -17,6 +17,7 @@ from batches.trace.rules.flows import (
     depths,
     edges_of,
     flows_of,
+    lots_of,
     sums_by_batch,
     within_depth,
 )
@@ -142,7 +143,7 @@ def walk(
 ) -> Walk:
     """Go through the genealogy and find out how much of each lot is meant.
 
-    Six statements, one more with an item.
+    Five statements, two more with an item.
 
     Raises:
         NotFoundError: no such item.
@@ -163,7 +164,9 @@ def walk(
     }
     ledger = flows
     flows, goes_on = within_depth(flows, depth_of, depth_max, upstream=upstream)
-    nodes = _nodes(depth_of, item_id, keep=start.depth_of)
+    beside = lots_of(ledger) - depth_of.keys() if item_id is None and not goes_on else set()
+    details = _nodes(depth_of.keys() | beside, item_id, keep=start.depth_of)
+    nodes = {lot: node for lot, node in details.items() if lot not in beside}
     shown = [flow for flow in flows if any(lot in nodes for lot in (*flow.taken, *flow.made))]
     events = _events(flow.posting_id for flow in (shown if goes_on else ledger))
     changes = lot_changes(nodes)
@@ -174,7 +177,7 @@ def walk(
     parts = None
     if not goes_on:
         begun = {lot: whole_of[lot] for lot, depth in start.depth_of.items() if depth == 0}
-        parts = _parts(_ledger(ledger, nodes, events), begun, start, direction)
+        parts = _parts(_ledger(ledger, details, events), begun, start, direction)
     return Walk(
         nodes=nodes,
         depth_of=depth_of,
@@ -198,9 +201,9 @@ def _parts(
 def _ledger(
     flows: Sequence[Flow], nodes: Mapping[int, Node], events: Mapping[int, Event]
 ) -> Ledger:
-    """The flows with what their lots are. One statement."""
-    lots = {lot for flow in flows for lot in (*flow.taken, *flow.made)}
-    others = Lot.objects.filter(Among("pk", lots - nodes.keys())).order_by()
+    """The flows with what their lots are. One statement for lots that are not among the nodes."""
+    missing = lots_of(flows) - nodes.keys()
+    others = Lot.objects.filter(Among("pk", missing)).order_by() if missing else Lot.objects.none()
     items = {node.id: (node.item, node.unit.dimension) for node in nodes.values()} | {
         lot: (item, dimension)
         for lot, item, dimension in others.values_list("pk", "item__code", "item__dimension")
@@ -248,15 +251,16 @@ NODE_COLUMNS = (
 
 
 def _nodes(ids: Iterable[int], item_id: int | None, *, keep: Iterable[int]) -> dict[int, Node]:
-    """Details of the lots; with an item only those of it, and the ones to be kept. One statement.
+    """Details of lots; with an item only those of it, and the ones to be kept. One statement.
 
     Raises:
         TraceTooLargeError: more than `NODES_MAX`.
     """
-    lots = Lot.objects.filter(Among("pk", ids))
-    if item_id is not None:
-        lots = lots.filter(Q(item=item_id) | Q(Among("pk", keep)))
-    nodes = nodes_of(lots.order_by()[: NODES_MAX + 1])
+    lots = Lot.objects.filter(Among("pk", ids)).order_by()
+    if item_id is None:
+        return nodes_of(lots)  # the walk has ended at `NODES_MAX`
+    lots = lots.filter(Q(item=item_id) | Q(Among("pk", keep)))
+    nodes = nodes_of(lots[: NODES_MAX + 1])
     if len(nodes) > NODES_MAX:
         raise too_large("lots", NODES_MAX)
     return nodes

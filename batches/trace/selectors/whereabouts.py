@@ -7,8 +7,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import NamedTuple
 
-from batches.packing.models import CustomerReturn, ShipmentLine
-from batches.runs.models import EntryTally, ScrapReason
+from django.db.models import OuterRef, Subquery, Sum
+
+from batches.packing.models import ShipmentLine
+from batches.runs.models import EntryTally
 from batches.trace.rules.shares import Part, together
 from batches.trace.selectors.rows import (
     AccountRow,
@@ -31,17 +33,22 @@ Nodes = Mapping[int, Node]
 
 
 class Shipped(NamedTuple):
-    """A traced lot that left and did not come back by a reversal; base units."""
+    """A traced lot that left and did not come back by a reversal; base units.
+
+    What came back of it since is that of all its lines in the shipment.
+    """
 
     lot_id: int
     shipment_id: int
     at: datetime
     customer: str
     customer_name: str
+    address: str
     purpose: str
     box: str | None
     box_state: str | None
     qty_base: int
+    returned_base: int
 
 
 def on_hand_rows(nodes: Nodes) -> list[OnHandRow]:
@@ -58,6 +65,16 @@ def on_hand_rows(nodes: Nodes) -> list[OnHandRow]:
 
 def shipped_lots(nodes: Nodes) -> list[Shipped]:
     """The lots that left, by shipment. One statement."""
+    returned = (
+        Movement.objects.filter(
+            is_standing("posting_id"),
+            lot=OuterRef("lot_id"),
+            posting__customer_return__shipment=OuterRef("shipment_id"),
+        )
+        .order_by()
+        .values("lot_id")
+        .annotate(base=Sum("qty_base"))
+    )
     lines = ShipmentLine.objects.filter(Among("lot_id", nodes), is_standing("shipment_id"))
     rows = lines.order_by().values_list(
         "lot_id",
@@ -65,12 +82,17 @@ def shipped_lots(nodes: Nodes) -> list[Shipped]:
         "shipment__posting__at",
         "shipment__customer__code",
         "shipment__customer__name",
+        "shipment__customer__address",
         "purpose",
         "box__code",
         "box__state",
         "qty_base",
+        Subquery(returned.values("base")),
     )
-    return sorted(map(Shipped._make, rows), key=lambda row: (row.shipment_id, row.lot_id))
+    return sorted(
+        (Shipped._make((*row, int(back or 0))) for *row, back in rows),
+        key=lambda row: (row.shipment_id, row.lot_id),
+    )
 
 
 def box_rows(nodes: Nodes, shipped: Iterable[Shipped]) -> list[BoxAmountRow]:
@@ -123,18 +145,9 @@ def shipment_rows(
     return sorted(rows, key=lambda row: row.at)
 
 
-def returned_amounts(shipment_ids: Iterable[int]) -> dict[tuple[int, int], int]:
-    """Base units that came back, by shipment and lot id. Two statements."""
-    returns = dict(
-        CustomerReturn.objects.filter(
-            Among("shipment_id", set(shipment_ids)), is_standing("pk")
-        ).values_list("pk", "shipment_id")
-    )
-    sums: dict[tuple[int, int], int] = defaultdict(int)
-    movements = Movement.objects.filter(Among("posting_id", returns)).order_by()
-    for posting_id, lot_id, qty_base in movements.values_list("posting_id", "lot_id", "qty_base"):
-        sums[returns[posting_id], lot_id] += qty_base
-    return sums
+def returned_amounts(shipped: Iterable[Shipped]) -> dict[tuple[int, int], int]:
+    """Base units that came back, by shipment and lot id. No statement."""
+    return {(lot.shipment_id, lot.lot_id): lot.returned_base for lot in shipped}
 
 
 class Scrapped(NamedTuple):
@@ -148,28 +161,28 @@ class Scrapped(NamedTuple):
 
 
 def scrapped_pieces(found: Walk) -> list[Scrapped]:
-    """What entries that took traced lots scrapped, by batch and reason. Two statements."""
+    """What entries that took traced lots scrapped, by batch and reason. One statement."""
     runs = {event.id: event.run for event in found.events.values() if event.run is not None}
     tallies = EntryTally.objects.filter(Among("entry_id", runs)).order_by()
-    reasons = {reason.pk: reason for reason in ScrapReason.objects.all()}
-    sums: dict[tuple[str, int], list[tuple[int, Part | None]]] = defaultdict(list)
+    sums: dict[tuple[str, str, str], list[tuple[int, Part | None]]] = defaultdict(list)
     run_of = {run.batch: run for run in runs.values()}
-    for entry_id, reason_id, qty_base in sorted(
-        tallies.exclude(scrap_reason=None).values_list("entry_id", "scrap_reason_id", "qty_base")
-    ):
+    rows = tallies.exclude(scrap_reason=None).values_list(
+        "entry_id", "scrap_reason_id", "qty_base", "scrap_reason__code", "scrap_reason__name"
+    )
+    for entry_id, _, qty_base, reason, name in sorted(rows):
         run = runs[entry_id]
         down = found.down
         part = None if down is None else down.of_scrapped(entry_id, run.item, qty_base)
-        sums[run.batch, reason_id].append((qty_base, part))
+        sums[run.batch, reason, name].append((qty_base, part))
     return [
         Scrapped(
             run_of[batch],
-            reasons[reason_id].code,
-            reasons[reason_id].name,
+            reason,
+            name,
             sum(qty_base for qty_base, _ in each),
             together(part for _, part in each),
         )
-        for (batch, reason_id), each in sums.items()
+        for (batch, reason, name), each in sums.items()
     ]
 
 

@@ -7,6 +7,8 @@ from datetime import date, timedelta
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
+from django.db.models import Exists, OuterRef
+
 from inventory.catalog.models import Item
 from inventory.purchasing.selectors import (
     ToCome,
@@ -61,7 +63,7 @@ def reorder_list(
     window_days: int = WINDOW_DAYS_DEFAULT,
     promised_base: Mapping[int, int] = NOTHING_PROMISED,
 ) -> list[ReorderRow]:
-    """Every watched item, the most urgent first. At most ten statements.
+    """Every watched item, the most urgent first. At most nine statements.
 
     Amounts are those of now; the day decides what history is over, what has expired and the dates.
 
@@ -75,7 +77,7 @@ def reorder_list(
 
 
 def reorder_row(*, item_id: int, on: date) -> ReorderRow:
-    """One item that is known to stand, watched or not. At most ten statements."""
+    """One item that is known to stand, watched or not. At most nine statements."""
     rows, _, _ = _rows([items().get(pk=item_id)], on, WINDOW_DAYS_DEFAULT, NOTHING_PROMISED)
     return rows[0]
 
@@ -92,7 +94,8 @@ def reorder_page(
     Raises:
         NotFoundError: no such item.
     """
-    item = items().filter(code=code.strip().upper()).first()
+    watched = Exists(watched_items().filter(pk=OuterRef("pk")))
+    item = items().annotate(is_watched=watched).filter(code=code.strip().upper()).first()
     if item is None:
         raise NotFoundError("No item has this code. Look at the list.", item=code)
     rows, use, lines = _rows([item], on, window_days, promised_base)
@@ -106,7 +109,7 @@ def reorder_page(
             for at, qty_base in enumerate(days.tolist())
             if began_on is not None and qty_base
         ],
-        is_watched=watched_items().filter(pk=item.pk).exists(),
+        is_watched=item.is_watched,
         to_come=[line for line in lines if line.item_id == item.pk],
     )
 

@@ -73,7 +73,11 @@ class Among(Func):
         """The column, and the ids as one parameter."""
         column, params = compiler.compile(self.source_expressions[0])
         ids = self.ids if isinstance(self.ids, GivenMany) else parameter(self.ids)
-        return f"{column} {within(each_id(self.type_of))}", (*params, ids)
+        return f"{column} {within(self.among())}", (*params, ids)
+
+    def among(self) -> str:
+        """A query for what the column is among, of the ids in one parameter."""
+        return each_id(self.type_of)
 
 
 class AmongCodes(Among):

@@ -20,7 +20,7 @@ from django.db.models import Exists, OuterRef
 from django.db.models.expressions import Combinable, NegatedExpression
 
 from inventory.stock.models import FLOWING_KINDS, Lot, Movement, Posting, PostingKind
-from inventory.stock.selectors.among import each_id, parameter, within
+from inventory.stock.selectors.among import Among, each_id, parameter, within
 
 
 class Direction(StrEnum):
@@ -92,15 +92,34 @@ def reached_ids(
             lots flow round and round, as regrind does: a lot is then found at many depths.
         most: Stop the walk after so many lots; which ones is left open.
     """
-    ids = set(lot_ids)
+    return _reached(each_id(), set(lot_ids), direction, depth_max=depth_max, most=most)
+
+
+def reached_from_taken_ids(posting_ids: Iterable[int]) -> set[int]:
+    """The lots that postings took and all upstream of them. One statement, none for none."""
+    begin = f"""
+        SELECT lot_id AS id FROM {MOVEMENT}
+        WHERE posting_id {within(each_id())} AND qty_base < 0
+    """  # noqa: S608 - our own table name
+    return _reached(begin, set(posting_ids), Direction.UPSTREAM)
+
+
+def _reached(
+    begin: str,
+    ids: set[int],
+    direction: Direction,
+    *,
+    depth_max: int | None = None,
+    most: int | None = None,
+) -> set[int]:
     if not ids:
-        return ids
+        return set()
     here = within(_postings_of("= reached.lot_id", direction))
     # Without a limit the depth stays 0, so that UNION drops a lot that is found again.
     step, limit, distinct = (0, 1, "") if depth_max is None else (1, int(depth_max), "DISTINCT")
     sql = f"""
         WITH RECURSIVE reached (lot_id, depth) AS (
-            SELECT start.id, 0 FROM ({each_id()}) AS start
+            SELECT start.id, 0 FROM ({begin}) AS start
             UNION
             SELECT onward.lot_id, reached.depth + {step}
             FROM reached CROSS JOIN {MOVEMENT} onward
@@ -114,14 +133,15 @@ def reached_ids(
     return {lot_id for (lot_id,) in _rows(sql, ids)}
 
 
-def flowing_ids(lot_ids: Iterable[int], direction: Direction) -> set[int]:
-    """Ids of the flowing postings that took (downstream) or made (upstream) such a lot.
+class AmongTakers(Among):
+    """A condition for `filter`: the posting in the column flows, and took one of the lots.
 
-    One statement.
+    `Entry.objects.filter(AmongTakers("pk", lot_ids))`.
     """
-    return {
-        posting_id for (posting_id,) in _rows(_postings_of(within(each_id()), direction), lot_ids)
-    }
+
+    def among(self) -> str:
+        """A query for these postings."""
+        return _postings_of(within(each_id()), Direction.DOWNSTREAM)
 
 
 def flow_sides(
@@ -181,9 +201,10 @@ def _changes(key: str, lot_ids: Iterable[int]) -> list[tuple[int, str, int, int]
     )
 
 
-def standing_ids(lot_ids: Iterable[int]) -> set[int]:
-    """Those of the lots that came in or were made by a posting that stands. One statement."""
-    return {change.lot_id for change in lot_changes(lot_ids) if change.came_in_base > 0}
+def came_to_be() -> Exists:
+    """An annotation of lots: whether one came in or was made by a posting that stands."""
+    births = Movement.objects.filter(is_standing("posting_id"), lot=OuterRef("pk"), qty_base__gt=0)
+    return Exists(births.exclude(posting__kind=PostingKind.REVERSED))
 
 
 def is_standing(posting: str) -> NegatedExpression[Combinable]:

@@ -195,7 +195,7 @@ def test_what_was_tested_is_told_by_entry_and_not_what_was_replaced(
     said(api, lot, 6, 1, replaces=wrong)
     entry = Check.objects.all()[0].entry_id
     assert entry is not None
-    rows = selectors.tested_by_entry([entry], defect="")
+    rows = selectors.pieces_tested([entry], [], defect="").by_entry
     assert [(row.entry_id, row.tested, row.failed) for row in rows] == [(entry, 6, 1)]
 
 

@@ -13,9 +13,7 @@ from inventory.stock.models import Lot
 from shopfloor.models import User
 from tests.batches import floor
 from tests.batches.trace.conftest import Run, bodies, checked
-from tests.pages import browse, text_of
-
-STATEMENTS_MAX = 19  # thirteen of the answer itself, of one moment; 16 from a box
+from tests.pages import STATEMENTS_MAX, browse, text_of
 
 
 def test_a_lot_is_traced_forward_drawn_and_told_in_tables(

@@ -1,0 +1,40 @@
+"""Every page answers, in few statements."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from tests.pages import STATEMENTS_MAX, browse
+from tests.walking import fill_shop, pages
+
+pytestmark = [
+    pytest.mark.django_db,
+    pytest.mark.only_on("sqlite"),  # as many on each database
+]
+
+WHOLE_PLAN = {
+    "/planning/promises/": 24,
+    "/planning/requirements/": 24,
+    "/planning/requirements/LURE/": 25,
+}
+"""Orders, plans, bills, stock, what comes, lead times and the reorder list, all that there is."""
+A_CASE = {"/recalls/Q-2235/": 16}
+"""What is at risk, with all that was done about it, as of one moment."""
+
+
+def test_every_page_answers_in_few_statements() -> None:
+    client = browse(fill_shop())
+    unanswered, statements = [], {}
+    for address in pages(client):
+        with CaptureQueriesContext(connection) as asked:
+            answer = client.get(address)
+        statements[address] = len(asked)
+        if answer.status_code not in {HTTPStatus.OK, HTTPStatus.SEE_OTHER}:
+            unanswered.append((address, answer.status_code))
+    assert unanswered == []
+    more = {each: count for each, count in statements.items() if count > STATEMENTS_MAX}
+    assert more == WHOLE_PLAN | A_CASE
