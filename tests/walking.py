@@ -21,6 +21,7 @@ NO_PAGES: Final = ("/api/", "/health/", "/sign-in/")
 NAMES: Final = ("code", "posting", "id", "username", "number", "item")
 """What a row of a list is called in addresses: the first that it has."""
 
+MARCH: Final = "first_on=2026-03-01&last_on=2026-03-31"
 CHOSEN: Final[Mapping[str, Sequence[str]]] = {
     "/": [""],
     "/00/{number}": ["/00/{sscc}"],
@@ -36,10 +37,7 @@ CHOSEN: Final[Mapping[str, Sequence[str]]] = {
     "/bills/{item}/revisions/{number}/release/": ["/bills/HALF/revisions/2/release/"],
     "/bills/{item}/revisions/{number}/retire/": ["/bills/HALF/revisions/1/retire/"],
     "/books/": ["/books/", "/books/?from=2026-03-01&to=2026-03-31"],
-    "/checks/chart/": [
-        "/checks/chart/",
-        "/checks/chart/?definition=WEIGH&first_on=2026-03-01&last_on=2026-03-31",
-    ],
+    "/checks/chart/": ["/checks/chart/", "/checks/chart/?definition=WEIGH&" + MARCH],
     "/checks/new/": ["/checks/new/", "/checks/new/?definition=DUNK&batch=GL1"],
     "/checks/plan/": ["/checks/plan/?definition=DUNK&batch=GL1"],
     "/choices/{folder}/": ["/choices/lots/?lot=H", "/choices/items/?item=H"],

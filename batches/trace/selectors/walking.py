@@ -193,9 +193,8 @@ def walk(
 def _parts(
     ledger: Ledger, begun: Mapping[int, int], start: Start, direction: Direction
 ) -> Downward | Upward:
-    if direction is Direction.UPSTREAM:
-        return upward(ledger, begun, start.also)
-    return downward(ledger, begun)
+    is_up = direction is Direction.UPSTREAM
+    return upward(ledger, begun, start.also) if is_up else downward(ledger, begun)
 
 
 def _ledger(
