@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from http import HTTPStatus
+from typing import Literal
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -18,16 +19,21 @@ pytestmark = [
     pytest.mark.only_on("sqlite"),  # what pages look like hangs on no database
 ]
 
-WIDTHS = (1440, 800, 360)
+WIDTHS = (360, 800, 1440)
+SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 SIGN_IN = "/sign-in/"
 # What is folded away is looked at too.
 UNFOLD = "document.querySelectorAll('details').forEach((each) => { each.open = true; })"
 IS_WHOLE = "document.doctype !== null"
 IS_WIDE = "document.documentElement.scrollWidth > window.innerWidth"
-# What stands around every page is looked at with the first, and nothing but colors changes in the
-# dark.
+# Colors come from the style sheet, so a page is looked at for them where something on it is new.
+KINDS = """[...new Set([...document.querySelectorAll("body *")].map(
+  (each) => each.tagName + "." + each.getAttribute("class")))]"""
+CONTRAST = "color-contrast"
+COLORS = {"runOnly": {"type": "rule", "values": [CONTRAST]}}
+REST = {"rules": {CONTRAST: {"enabled": False}}}
+# What stands around every page is looked at with the first.
 AROUND = {"exclude": [["header.top"], ["nav.ways"], ["footer.foot"]]}
-COLORS = {"runOnly": {"type": "rule", "values": ["color-contrast"]}}
 CHECK = """([context, rules]) => axe.run(
   context || document, { resultTypes: ["violations"], preload: false, ...rules }
 ).then((found) => found.violations.map((each) =>
@@ -38,32 +44,38 @@ def test_every_page_is_accessible_and_fits_every_width(page: Page, live_server: 
     owner = fill_shop()
     page.set_default_timeout(WAIT)
     page.add_init_script(Axe().axe_script)
-    wrong = [(SIGN_IN, each) for each in looked_at(page, live_server.url + SIGN_IN, None)]
+    known: set[str] = set()
+    wrong = look_at(page, live_server.url, SIGN_IN, known)
     sign_in(page.context, live_server.url, owner)
-    for at, address in enumerate(pages(browse(owner))):
-        found = looked_at(page, live_server.url + address, AROUND if at else None)
-        wrong += [(address, each) for each in found]
+    wrong += look_at(page, live_server.url, "/", known)
+    for address in pages(browse(owner)):
+        wrong += look_at(page, live_server.url, address, known, AROUND)
     assert wrong == []
 
 
-def looked_at(page: Page, url: str, context: object) -> list[str]:
-    """What is wrong with a page."""
-    answer = page.goto(url)
+def look_at(
+    page: Page, url: str, address: str, known: set[str], context: object = None
+) -> list[tuple[str, str]]:
+    """What is wrong with a page; adds to the kinds of elements that are known."""
+    answer = page.goto(url + address)
     assert answer is not None
     if answer.status != HTTPStatus.OK:
-        return [f"answered {answer.status}"]
+        return [(address, f"answered {answer.status}")]
     if not page.evaluate(IS_WHOLE):
         return []  # a part, looked at on its page
     if page.locator("[hx-trigger*=load]").count():
         page.wait_for_load_state("networkidle")
     page.evaluate(UNFOLD)
-    wrong: list[str] = []
-    for scheme, rules in (("light", {}), ("dark", COLORS)):
-        page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
-        found: list[str] = page.evaluate(CHECK, [context, rules])
-        wrong += [f"{scheme}: {each}" for each in found]
+    wrong = []
     for width in WIDTHS:
         page.set_viewport_size({"width": width, "height": 900})
         if page.evaluate(IS_WIDE):
             wrong.append(f"wider than {width} px")
-    return wrong
+    wrong += page.evaluate(CHECK, [context, REST])
+    kinds = set(page.evaluate(KINDS))
+    if not kinds <= known:
+        for scheme in SCHEMES:
+            page.emulate_media(color_scheme=scheme)
+            wrong += [f"{scheme}: {each}" for each in page.evaluate(CHECK, [context, COLORS])]
+    known |= kinds
+    return [(address, each) for each in wrong]

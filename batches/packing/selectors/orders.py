@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any, NamedTuple
 
@@ -103,9 +103,22 @@ def _answering(**which: Any) -> QuerySet[ShipmentLine]:
     ).order_by()
 
 
-def answered_by_line(lines: Sequence[CustomerOrderLine]) -> dict[int, int]:
-    """Pieces shipped on each line, by its id; takes all lines of their orders. One statement."""
-    shipped = shipped_base({line.order_id for line in lines})
+def shipped_of_order() -> Subquery:
+    """An annotation of order lines: pieces of their item shipped on their order; None: none."""
+    lines = _answering(shipment__order=OuterRef("order_id"), lot__item=OuterRef("item_id"))
+    sums = lines.values("shipment__order_id").annotate(pieces=Sum("qty_base"))
+    return Subquery(sums.values("pieces"))
+
+
+def answered_by_line(
+    lines: Sequence[CustomerOrderLine], shipped: Mapping[tuple[int, int], int] | None = None
+) -> dict[int, int]:
+    """Pieces shipped on each line, by its id; takes all lines of their orders.
+
+    One statement, none where `shipped_base` of the orders is given.
+    """
+    if shipped is None:
+        shipped = shipped_base({line.order_id for line in lines})
     alike: dict[tuple[int, int], list[CustomerOrderLine]] = defaultdict(list)
     for line in lines:
         alike[line.order_id, line.item_id].append(line)
@@ -162,16 +175,11 @@ def _line_row(line: CustomerOrderLine, shipped: int, *, is_open: bool) -> OrderL
 
 def promised_base() -> dict[int, int]:
     """Pieces that open customer orders wait for, by item id; never zero. One statement."""
-    shipped = (
-        _answering(shipment__order=OuterRef("order_id"), lot__item=OuterRef("item_id"))
-        .values("shipment__order_id")
-        .annotate(pieces=Sum("qty_base"))
-    )
     ordered = (
         CustomerOrderLine.objects.filter(order__state=CustomerOrderState.OPEN)
         .order_by()
         .values_list("order_id", "item_id")
-        .annotate(pieces=Sum("qty_base"), shipped=Subquery(shipped.values("pieces")))
+        .annotate(pieces=Sum("qty_base"), shipped=shipped_of_order())
     )
     promised: dict[int, int] = defaultdict(int)
     for _, item, pieces, gone in ordered:

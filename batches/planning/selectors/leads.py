@@ -46,7 +46,7 @@ class Lead(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Leads:
-    """Lead times of everything. Four statements, none by asking for one."""
+    """Lead times of everything. Two statements, none by asking for one."""
 
     received: LeadTimes
     runs: RunDays

@@ -14,7 +14,6 @@ from django.db.models import F, Max, Min, Q, QuerySet
 from batches.bills.models import BillLine, BillRevision, LineRole, RevisionState
 from batches.planning.rules.requirements import PRODUCT_MAX
 from batches.runs.models import Batch, BatchEvent, BatchState
-from inventory.stock.selectors.among import Among
 from shopfloor.days import shop_day
 from shopfloor.errors import InvalidInputError
 
@@ -102,15 +101,11 @@ class RunDays(NamedTuple):
 
 
 def run_days(since: datetime) -> RunDays:
-    """How long batches took that ended since then, oldest first. Two statements."""
-    ended = (
-        BatchEvent.objects.filter(after=BatchState.COMPLETE, at__gte=since)
-        .order_by()
-        .values_list("batch_id", flat=True)
-    )
+    """How long batches took that ended since then, oldest first. One statement."""
+    ended = BatchEvent.objects.filter(after=BatchState.COMPLETE, at__gte=since).order_by()
     rows = (
         Batch.objects.filter(
-            Among("pk", list(ended)), state=BatchState.COMPLETE, revision__isnull=False
+            pk__in=ended.values("batch_id"), state=BatchState.COMPLETE, revision__isnull=False
         )
         .annotate(
             began_at=Min("events__at", filter=Q(events__after=BatchState.RUNNING)),

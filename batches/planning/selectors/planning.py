@@ -36,7 +36,7 @@ from batches.planning.selectors.wanted import Wanted, wanted
 from batches.planning.selectors.yields import GoodShare, good_shares
 from inventory.catalog.models import Item
 from inventory.reorder.selectors import reorder_list
-from inventory.reorder.selectors.buying import UsedOffer, offers_used
+from inventory.reorder.selectors.buying import LeadTimes, UsedOffer, offers_used
 from inventory.stock.selectors.among import Among
 from shopfloor.days import shop_day
 from shopfloor.errors import InvalidInputError
@@ -92,7 +92,7 @@ class Planning:
 
 
 def planning(*, now: datetime) -> Planning:
-    """The requirements of every item. About thirty statements, whatever the shop's size.
+    """The requirements of every item. Some twenty statements, whatever the shop's size.
 
     Raises:
         InvalidInputError: the bills go in a circle, or amounts are beyond what can be counted.
@@ -139,7 +139,7 @@ def planning(*, now: datetime) -> Planning:
         receipts_base=_table(
             len(items), ((places[each.item_id], each.week, each.qty_base) for each in coming)
         ),
-        safety_base=_safety_base(items, on),
+        safety_base=_safety_base(items, on, known.received),
         lead_weeks=np.array([lead.weeks for lead in leads], np.int64),
         good_num=np.array([each.numerator for each in share], np.int64),
         good_den=np.array([each.denominator for each in share], np.int64),
@@ -260,9 +260,10 @@ def _scrap_set(items: Iterable[Item]) -> dict[int, Decimal]:
     return {each.pk: each.scrap_ratio for each in policies if each and each.scrap_ratio is not None}
 
 
-def _safety_base(items: Sequence[Item], on: date) -> Whole:
+def _safety_base(items: Sequence[Item], on: date, received: LeadTimes) -> Whole:
     """As a person set it, else as the reorder list has it."""
-    advised = {row.item.pk: row.safety_stock_base or 0 for row in reorder_list(on=on)}
+    rows = reorder_list(on=on, received=received)
+    advised = {row.item.pk: row.safety_stock_base or 0 for row in rows}
     for item in items:
         policy = getattr(item, "planning_policy", None)
         if policy is not None and policy.safety_stock_base is not None:

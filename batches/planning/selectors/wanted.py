@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
-from datetime import date, timedelta
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
-from django.db.models import Min, QuerySet, Sum
+from django.db.models import Sum
 
 from batches.packing.models import CustomerOrderLine, CustomerOrderState, ShipmentLine
-from batches.packing.selectors.orders import answered_by_line
+from batches.packing.selectors.orders import answered_by_line, shipped_of_order
 from batches.planning.models import BuildPlanLine
 from batches.planning.rules.seasons import WEEKS_AHEAD, WEEKS_BACK, left_of_plan
 from batches.planning.rules.weeks import DAYS_PER_WEEK, monday_of, week_of
@@ -45,6 +45,10 @@ class Wanted(NamedTuple):
     qty_base: int
 
 
+_Line = tuple[int, date, str, int, datetime]
+"""Of a plan: the item, its week, the plan's code, pieces, when it was entered."""
+
+
 class _Planned(NamedTuple):
     week: int
     root: Root
@@ -52,14 +56,15 @@ class _Planned(NamedTuple):
 
 
 def wanted(*, first_on: date) -> list[Wanted]:
-    """Open orders, and of the active plans what is not ordered or gone yet. Five statements.
+    """Open orders, and of the active plans what is not ordered or gone yet. Three statements.
 
     Args:
         first_on: The Monday of this week.
     """
     orders = _ordered(first_on)
-    plans = _planned(first_on)
-    left_by = _gone(first_on)
+    lines = _lines(first_on)
+    plans = _planned(lines, first_on)
+    left_by = _gone(lines, first_on)
     for order in orders:
         left_by[order.item_id][order.week] += order.qty_base
     return [*orders, *_left(plans, left_by)]
@@ -69,10 +74,12 @@ def _ordered(first_on: date) -> list[Wanted]:
     """Lines that wait, the earliest promised first; one without a day is wanted now."""
     lines = list(
         CustomerOrderLine.objects.filter(order__state=CustomerOrderState.OPEN)
+        .annotate(shipped=shipped_of_order())
         .select_related("order__customer")
         .order_by("order_id", "position")
     )
-    shipped = answered_by_line(lines)
+    of_orders = {(line.order_id, line.item_id): int(line.shipped or 0) for line in lines}
+    shipped = answered_by_line(lines, of_orders)
     found = []
     for line in lines:
         waiting = 0 if line.is_closed else line.qty_base - shipped[line.pk]
@@ -90,14 +97,11 @@ def _ordered(first_on: date) -> list[Wanted]:
     return sorted(found, key=lambda each: (each.root.due_on or date.max, each.root))
 
 
-def _planned(first_on: date) -> dict[int, list[_Planned]]:
-    """Lines of active plans by item, those too that what left of late may still be out of."""
-    rows = _lines(first_on).order_by("week_on", "plan__code")
+def _planned(lines: Iterable[_Line], first_on: date) -> dict[int, list[_Planned]]:
+    """Lines by item."""
     found: dict[int, list[_Planned]] = defaultdict(list)
     weeks: dict[date, int] = {}
-    for item_id, week_on, code, pieces in rows.values_list(
-        "item_id", "week_on", "plan__code", "qty_base"
-    ):
+    for item_id, week_on, code, pieces, _ in lines:
         if week_on not in weeks:
             weeks[week_on] = week_of(week_on, first_on=first_on)
         root = Root("plan", code, 0, item_id, "", week_on)
@@ -105,18 +109,22 @@ def _planned(first_on: date) -> dict[int, list[_Planned]]:
     return found
 
 
-def _lines(first_on: date) -> QuerySet[BuildPlanLine]:
+def _lines(first_on: date) -> list[_Line]:
+    """Of active plans, those too that what left of late may still be out of. One statement."""
     oldest = monday_of(-WEEKS_BACK - WEEKS_AHEAD, first_on=first_on)
-    return BuildPlanLine.objects.filter(plan__is_active=True, week_on__gte=oldest)
+    rows = BuildPlanLine.objects.filter(plan__is_active=True, week_on__gte=oldest)
+    columns = ("item_id", "week_on", "plan__code", "qty_base", "recorded_at")
+    return list(rows.order_by("week_on", "plan__code").values_list(*columns))
 
 
-def _gone(first_on: date) -> dict[int, dict[int, int]]:
+def _gone(lines: Iterable[_Line], first_on: date) -> dict[int, dict[int, int]]:
     """Pieces that left since they were planned, by item and week; older ones eat no week to come.
 
-    Two statements.
+    One statement.
     """
-    firsts = _lines(first_on).order_by().values_list("item_id").annotate(at=Min("recorded_at"))
-    since = dict(firsts)
+    since: dict[int, datetime] = {}
+    for item_id, _, _, _, recorded_at in lines:
+        since[item_id] = min(recorded_at, since.get(item_id, recorded_at))
     found: dict[int, dict[int, int]] = defaultdict(lambda: defaultdict(int))
     if not since:
         return found

@@ -47,7 +47,7 @@ class Question:
 def downstream(question: Question) -> Downstream:
     """Where it went, all of it as of one moment.
 
-    Eight statements; an item adds two.
+    Eight statements; an item adds one or two.
 
     Raises:
         NotFoundError, CodeTypoError, WrongKindOfCodeError, NothingToTraceError: as of the start.
@@ -80,7 +80,7 @@ def downstream(question: Question) -> Downstream:
 def upstream(question: Question) -> Upstream:
     """What went in, all of it as of one moment.
 
-    Seven statements; an item adds two.
+    Seven statements; an item adds one or two.
 
     Raises:
         NotFoundError, CodeTypoError, WrongKindOfCodeError, NothingToTraceError: as of the start.

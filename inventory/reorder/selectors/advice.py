@@ -62,6 +62,7 @@ def reorder_list(
     on: date,
     window_days: int = WINDOW_DAYS_DEFAULT,
     promised_base: Mapping[int, int] = NOTHING_PROMISED,
+    received: LeadTimes | None = None,
 ) -> list[ReorderRow]:
     """Every watched item, the most urgent first. At most nine statements.
 
@@ -71,8 +72,9 @@ def reorder_list(
         on: Today, the shop's day.
         window_days: Days of history before it, >= 1.
         promised_base: Base units spoken for, by item id: what the rooms above know of.
+        received: Lead times, where they are read already.
     """
-    rows, _, _ = _rows(list(watched_items()), on, window_days, promised_base)
+    rows, _, _ = _rows(list(watched_items()), on, window_days, promised_base, received)
     return by_urgency(rows)
 
 
@@ -115,13 +117,17 @@ def reorder_page(
 
 
 def _rows(
-    wanted: Sequence[Item], on: date, window_days: int, promised_base: Mapping[int, int]
+    wanted: Sequence[Item],
+    on: date,
+    window_days: int,
+    promised_base: Mapping[int, int],
+    received: LeadTimes | None = None,
 ) -> tuple[list[ReorderRow], Use, list[ToCome]]:
     ids = [item.pk for item in wanted]
     lines = still_to_come(on)
     ordered_base = on_order_base(lines)
     offers = offers_used(ids)
-    lead_times = LeadTimes(lead_times_days())
+    lead_times = LeadTimes(lead_times_days()) if received is None else received
     shelves = on_hand(item_ids=ids, on=on)
     use = use_by_day(item_ids=ids, on=on, window_days=window_days)
     rows = [
