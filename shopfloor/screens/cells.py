@@ -83,6 +83,9 @@ _MONEY = re.compile(r"(^|_)(value|price|cost|margin)$")
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
 _SMALLER: Final[Mapping[str, str]] = {"kg": "g", "g": "mg", "L": "mL", "mL": "uL"}  # a thousandth
 _TINY: Final = Decimal("0.1")
+_WHOLE = re.compile(r"\S{1,24}|\d{4}-\d\d-\d\d \d\d:\d\d")
+_LONG: Final = 40
+_RATE_DIGITS: Final = Decimal("0.001")
 _GROUPED_FROM: Final = 5  # digits; a year or a small count reads better without
 
 
@@ -119,14 +122,22 @@ class Cell(NamedTuple):
     @property
     def td(self) -> SafeString:
         """As a cell of a table."""
-        kind = ' class="number"' if self.is_number else ""
-        return mark_safe(f"<td{kind}>{self.__html__()}</td>")  # noqa: S308 - escaped above
+        return mark_safe(f"<td{self.kind}>{self.__html__()}</td>")  # noqa: S308 - escaped above
+
+    @property
+    def kind(self) -> str:
+        """How it is laid out: a code and a moment in one line, long words not too narrow."""
+        if self.is_number:
+            return ' class="number"'
+        if "-" in self.text and _WHOLE.fullmatch(self.text):
+            return ' class="whole"'
+        return ' class="words"' if len(self.text) > _LONG else ""
 
 
 def row_of(cells: Sequence[Cell]) -> SafeString:
     """A row of a list, the first cell its heading."""
     first, *others = cells
-    head = f'<th scope="row">{first.__html__()}</th>'
+    head = f'<th scope="row"{first.kind}>{first.__html__()}</th>'
     return mark_safe(f"<tr>{head}{''.join(cell.td for cell in others)}</tr>")  # noqa: S308 - escaped by each
 
 
@@ -213,7 +224,7 @@ def _of_object(name: str, value: Mapping[str, Any], to: str) -> Cell:
     if is_amount(value):
         return Cell(amount(value), is_number=True)
     if value.keys() == {"takes", "makes"}:
-        return Cell(f"{cell('price', value['takes']).text} for {cell(name, value['makes']).text}")
+        return Cell(f"{cell('price', _rate(value['takes'])).text} for {amount(value['makes'])}")
     if "code" in value:
         return cell(name, value["code"], to)._replace(text=named(value))
     shown = ((words(key).lower(), cell(key, each).text) for key, each in value.items())
@@ -266,6 +277,17 @@ def not_tiny(value: Mapping[str, Any]) -> dict[str, str]:
     while unit in _SMALLER and 0 < abs(Decimal(number)) < _TINY:
         number, unit = f"{(Decimal(number) * 1000).normalize():f}", _SMALLER[unit]
     return {"amount": number, "unit": unit}
+
+
+def _rate(value: Any) -> Any:
+    """What one piece takes, to the thousandth of its unit; a price as it is."""
+    if not is_amount(value):
+        return value
+    shown = not_tiny(value)
+    number = Decimal(shown["amount"])
+    return (
+        {**shown, "amount": f"{number.quantize(_RATE_DIGITS).normalize():f}"} if number else shown
+    )
 
 
 def both_systems(value: Mapping[str, Any]) -> Cell:

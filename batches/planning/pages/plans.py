@@ -77,6 +77,7 @@ class PlanChangeForm(ChangePage):
     title = "Change the plan"
     says = "Lines that are not named stay as they are."
     labels: ClassVar = _LABELS
+    helps: ClassVar = {"is_active": "Not ticked: nothing is planned by it any more."}
 
 
 urlpatterns = [

@@ -216,5 +216,5 @@ def test_rows_of_any_number_of_orders_take_two_statements(
     orders = list(customer_orders())
     with django_assert_num_queries(2):
         assert [row.lines[0].open for row in order_rows(orders)] == [1, 2, 3, 4]
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(1):
         assert set(promised_base().values()) == {10}

@@ -193,7 +193,7 @@ def test_a_lot_to_which_nothing_happened_is_refused(
 def test_a_document_takes_the_same_statements_for_any_trace(
     run: Run, django_assert_num_queries: Any
 ) -> None:
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(12):
         happened(Question(lot=run.adhesive.code), Direction.DOWNSTREAM)
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(12):
         happened(Question(lot=run.packed.code), Direction.UPSTREAM)

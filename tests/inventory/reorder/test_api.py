@@ -175,14 +175,14 @@ def test_what_the_list_does_not_know_is_refused(
     assert (answer.status_code, answer.json()["code"]) == (status, code)
 
 
-def test_the_list_takes_eight_statements(
+def test_the_list_takes_nine_statements(
     calling: Calling,
     viewer: User,
     hooks_in_use: Offer,
     django_assert_num_queries: DjangoAssertNumQueries,
 ) -> None:
     caller = calling(viewer)
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         assert results(caller.get("reorder/")) == ["HOOK-6"]
 
 
