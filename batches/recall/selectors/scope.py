@@ -15,6 +15,7 @@ from batches.trace.errors import too_large
 from batches.trace.selectors.rows import Unit
 from batches.trace.selectors.walking import WALK_MAX, Node, nodes_of
 from batches.trace.selectors.whereabouts import Shipped, returned_amounts, shipped_lots
+from inventory.catalog.models import Item
 from inventory.stock.models import Disposition, Lot
 from inventory.stock.selectors.among import Among
 from inventory.stock.selectors.amounts import AmountRow

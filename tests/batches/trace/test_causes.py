@@ -234,7 +234,7 @@ def test_an_unknown_defect_is_refused(bad_pot: Lot) -> None:
 def test_the_number_of_statements_does_not_grow(
     bad_pot: Lot, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(11):
         look()
 
 
