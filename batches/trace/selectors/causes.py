@@ -121,7 +121,7 @@ def causes(
     source: str = "",
     on: date | None = None,
 ) -> Causes:
-    """What the failures have in common. Fourteen statements, 29 with complaints.
+    """What the failures have in common. At most eleven statements, 22 with complaints.
 
     Args:
         defect: Code of a scrap reason.

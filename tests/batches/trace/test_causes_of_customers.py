@@ -152,10 +152,10 @@ def test_a_defect_that_only_customers_tell_of_may_come_of_any_stage(bad_pot: Lot
 def test_the_statements_do_not_grow_with_complaints(
     bad_pot: Lot, lead: User, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
-    with django_assert_num_queries(25):
+    with django_assert_num_queries(22):
         look()
     told(lead, 1, lot_code=made_of(bad_pot)[6].code)
-    with django_assert_num_queries(25):
+    with django_assert_num_queries(22):
         look()
 
 
