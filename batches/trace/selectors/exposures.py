@@ -93,7 +93,7 @@ def period(
 ) -> Period | None:
     """Results and exposures of a stage's entries; None where nothing was tested.
 
-    Twelve statements, whatever their number, thirteen more where customers told of the defect.
+    At most nine statements, whatever their number, eleven more where customers told of the defect.
     Memory for entries x what went into each.
     """
     entries = _entries(stage, first_on, last_on)

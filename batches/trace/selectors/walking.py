@@ -174,10 +174,11 @@ def walk(
     for change in changes:
         if change.kind != PostingKind.RETURNED:
             whole_of[change.lot_id] += change.came_in_base
-    parts = None
+    parts: Downward | Upward | None = None
     if not goes_on:
         begun = {lot: whole_of[lot] for lot, depth in start.depth_of.items() if depth == 0}
-        parts = _parts(_ledger(ledger, details, events), begun, start, direction)
+        told = _ledger(ledger, details, events)
+        parts = upward(told, begun, start.also) if upstream else downward(told, begun)
     return Walk(
         nodes=nodes,
         depth_of=depth_of,
@@ -188,13 +189,6 @@ def walk(
         whole_of=whole_of,
         parts=parts,
     )
-
-
-def _parts(
-    ledger: Ledger, begun: Mapping[int, int], start: Start, direction: Direction
-) -> Downward | Upward:
-    is_up = direction is Direction.UPSTREAM
-    return upward(ledger, begun, start.also) if is_up else downward(ledger, begun)
 
 
 def _ledger(
