@@ -185,13 +185,13 @@ def test_a_pair_that_is_none_is_refused(api: APIClient) -> None:
 
 def test_files_are_needed_each_with_a_name_of_its_own(api: APIClient) -> None:
     none = api.post(IMPORTS, {"check": "true"}, format="multipart")
-    assert fields(none) == {"files": ["Send at least one file, and at most 23."]}
+    assert fields(none) == {"files": ["Send at least one file, and at most 24."]}
     twice = [SimpleUploadedFile("colorways.csv", data) for data in (b"a", b"b")]
     answer = api.post(IMPORTS, {"files": twice, "check": "true"}, format="multipart")
     assert fields(answer) == {"files": ["Two files have one name."]}
 
 
-@pytest.mark.parametrize(("count", "status"), [(23, 200), (24, 422)])
+@pytest.mark.parametrize(("count", "status"), [(24, 200), (25, 422)])
 def test_so_many_files_are_taken(api: APIClient, count: int, status: int) -> None:
     files = {f"{sheet.name}.csv": csv_template(sheet) for sheet in SHEETS}
     more = {"again.csv": b"code\n"} if count > len(files) else {}

@@ -65,7 +65,7 @@ def test_a_long_list_takes_few_statements_and_has_pages_and_sheets(
     with django_assert_max_num_queries(STATEMENTS_MAX):
         page = client.get("/lots/?is_on_hand=true&page=2")
     html = page.content.decode()
-    assert html.count('<th scope="row">') == 50
+    assert html.count('<th scope="row"') == 50
     assert 'href="?is_on_hand=true&amp;page=1"' in html
     assert 'href="?is_on_hand=true&amp;page=3"' in html
     assert 'href="/api/v1/lots/?is_on_hand=true&amp;format=csv"' in html
