@@ -185,26 +185,51 @@ class CausesPage(PageDoor):
 
     def get(self, request: HttpRequest) -> HttpResponse:
         """The page; without a defect the form alone."""
-        asked = {name: request.GET.get(name, "").strip() for name in ASKED}
+        asked: dict[str, Any] = {name: request.GET.get(name, "").strip() for name in ASKED}
+        asked["complaint"] = request.GET.getlist("complaint")
         context: dict[str, Any] = {"asked": asked, "sources": SOURCES}
         status = 200
         if asked["defect"]:
             try:
                 context |= self._found(asked)
+                context["complaints"] = self._complaints(asked)
             except ShopError as refused:
                 context["problem"], status = problem_of(refused), refused.status
                 context["stages"] = refused.facts.get("stages")
+                context["complaints"] = [(code, "", True) for code in asked["complaint"]]
         return self.page("batches/causes.html", context, status=status)
 
-    def _found(self, asked: Mapping[str, str]) -> dict[str, Any]:
-        said = ask(self.request, "trace/causes/", **asked)
+    def _complaints(self, asked: Mapping[str, Any]) -> list[tuple[str, str, bool]]:
+        """The newest of the defect, to choose from, and what was chosen."""
+        told = ask(self.request, "complaints/", defect=asked["defect"], is_replaced="false")
+        words = {
+            row["code"]: ", ".join(filter(None, (row["told_on"], row["customer"], row["box"])))
+            for row in told["results"]
+        }
+        codes = dict.fromkeys([*asked["complaint"], *words])
+        return [(code, words.get(code, ""), code in asked["complaint"]) for code in codes]
+
+    def _found(self, asked: Mapping[str, Any]) -> dict[str, Any]:
+        chosen = ",".join(asked["complaint"])
+        named = {name: asked[name] for name in ASKED}
+        said = ask(self.request, "trace/causes/", **named, complaints=chosen)
         looked = [
             each
             for cause in said["causes"]
             for each in (cause["exposure"], *cause["cannot_tell_from"])
         ] or said["nearest"]
+        counted = [row for row in said["complaints"] if not row["left_out"]]
+        firm = [
+            cause
+            for cause in said["causes"]
+            if not cause["is_too_few"] and (cause["complaints_with"] or not asked["complaint"])
+        ]
         return {
             "said": said,
+            "counted": len(counted),
+            "counted_pieces": sum(row["pieces"] for row in counted),
+            "left_out": [row for row in said["complaints"] if row["left_out"]],
+            "has_told": not all(cause["is_too_few"] for cause in said["causes"]),
             "tests": [test for cause in said["causes"] for test in cause["tests"]],
             "chart": pairs_chart(
                 [_pair(each) for each in looked[:PARTS_MAX]],
@@ -216,7 +241,7 @@ class CausesPage(PageDoor):
             "table": drawn(EXPOSURES, [_shares(each) for each in said["exposures"]]),
             "acts": suspect_acts(
                 self.request,
-                [cause["exposure"] for cause in said["causes"]],
+                [cause["exposure"] for cause in firm],
                 first_on=said["first_on"],
                 last_on=said["last_on"],
             ),

@@ -79,5 +79,6 @@ def _likely_cause(defect: str, stage: str, now: datetime) -> tuple[str, list[dic
         )
     except ShopError as error:  # an alert without a cause is better than none
         return str(error.detail), []
-    rows = [row for cause in found.causes for row in (cause.exposure, *cause.cannot_tell_from)]
+    likely = [cause for cause in found.causes if not cause.is_too_few]
+    rows = [row for cause in likely for row in (cause.exposure, *cause.cannot_tell_from)]
     return found.words, [{"kind": row.kind, "name": row.name} for row in rows]

@@ -50,7 +50,12 @@ class ComplaintPage(ThingPage):
     }
     to: ClassVar = {"replaces": "complaints", "replaced_by": "complaints"}
     acts = (
-        Act("What such pieces have in common", "/trace/causes/?defect={defect}", door=""),
+        Act(
+            "What such pieces have in common",
+            "/trace/causes/?defect={defect}&complaint={code}",
+            {"replaced_by": [None]},
+            door="",
+        ),
         Act("Trace the box", "/trace/?code={box}", {"box": FILLED}, door=""),
         Act("Trace the lot", "/trace/?code={lot}", {"lot": FILLED}, door=""),
         Act("Pieces came back", "/customer-returns/new/?complaint={code}"),

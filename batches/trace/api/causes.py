@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Final
 
 from django.utils import timezone
 from rest_framework import serializers
@@ -15,6 +15,20 @@ from shopfloor.days import shop_day
 from shopfloor.doors import ANYONE, Door
 from shopfloor.doors.last_days import last_days
 from shopfloor.fields import CodeField
+
+COMPLAINTS_LENGTH_MAX: Final = 2000
+
+
+class ComplaintsField(serializers.CharField):
+    """`CODE,CODE`."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(allow_blank=True, max_length=COMPLAINTS_LENGTH_MAX, **kwargs)
+
+    def run_validation(self, data: Any = serializers.empty) -> Any:
+        """The codes."""
+        text = super().run_validation(data)
+        return [CodeField().run_validation(part) for part in text.split(",") if part.strip()]
 
 
 class CausesSerializer(last_days(365)):  # type: ignore[misc]  # made by a function
@@ -29,6 +43,11 @@ class CausesSerializer(last_days(365)):  # type: ignore[misc]  # made by a funct
         required=False,
         help_text="Only what was scrapped at the bench, what checks tested, or what customers "
         "complained of; else all of it.",
+    )
+    complaints = ComplaintsField(
+        required=False,
+        help_text="Codes of complaints that are asked about, by commas. Of each cause it is told "
+        "how many of them may be of it; with source=complaints no others count.",
     )
 
 
@@ -69,6 +88,14 @@ class CauseOut(serializers.Serializer[Any]):
     chance = serializers.FloatField(
         help_text="Of anything standing out as far, were nothing at fault."
     )
+    is_too_few = serializers.BooleanField(
+        help_text="More than a dozen others explain the failures as well: nothing to act on."
+    )
+    complaints_with = serializers.IntegerField(
+        allow_null=True,
+        help_text="How many of the complaints asked about may be of it; null where none was asked "
+        "about or customers cannot tell.",
+    )
     exposure = ExposureOut()
     cannot_tell_from = ExposureOut(many=True)
     tests = serializers.ListField(
@@ -86,6 +113,14 @@ class KindOut(serializers.Serializer[Any]):
         "of it the less time they had to complain."
     )
     failed = serializers.IntegerField(help_text="Pieces; a complaint counts as one.")
+
+
+class CountedOut(serializers.Serializer[Any]):
+    """A complaint that was looked at. It counts as one failure, of however many pieces it is."""
+
+    complaint = serializers.CharField()
+    pieces = serializers.IntegerField()
+    left_out = serializers.CharField(help_text="Why it, or part of it, does not count; else empty.")
 
 
 class CausesOut(serializers.Serializer[Any]):
@@ -111,6 +146,7 @@ class CausesOut(serializers.Serializer[Any]):
         help_text="Pieces that checks tested, or customers complained of, of nobody knows which "
         "entries; left out."
     )
+    complaints = CountedOut(many=True, help_text="Of this defect and time.")
     is_spread = serializers.BooleanField(
         help_text="Only failures were told by station in some entries; their good pieces were "
         "taken to be spread evenly over the stations."

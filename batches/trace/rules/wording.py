@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 RARE: Final = 0.005
 """As rare as the draws can tell."""
 NAMED_MAX: Final = 5
+RIVALS_MAX: Final = 12
+"""A cause beside which more are as likely is too few failures to act on. A rule of ours."""
 
 
 def cause_sentence(exposure: Exposure, said: ExposureTable, cause: Cause, *, is_only: bool) -> str:
@@ -42,6 +44,33 @@ def cause_sentence(exposure: Exposure, said: ExposureTable, cause: Cause, *, is_
 def tie_sentence(others: Sequence[Exposure]) -> str:
     """What the results cannot tell it from."""
     return f"The results cannot tell it from {_named(others)}."
+
+
+def is_too_few(exposure: Exposure, others: Sequence[Exposure]) -> bool:
+    """Whether too much explains the failures as well to act on one of it."""
+    return len(exposure.together) + len(others) > RIVALS_MAX
+
+
+def too_few_sentence(exposure: Exposure, others: Sequence[Exposure], said: ExposureTable) -> str:
+    """That it might be any of many."""
+    table = said.table
+    rivals = [*exposure.together, *others]
+    return (
+        f"Too few failures to say. {table.failed_with:,} of the pieces with {exposure.words} "
+        f"failed ({table.failed_without:,} without it), and {len(rivals):,} other things explain "
+        f"that as well: {_named(rivals)}. Hold or recall nothing on this alone: test more of these "
+        "pieces, or write down which box or lot each complaint is of."
+    )
+
+
+def complaints_sentence(exposure: Exposure, count: int, total: int) -> str:
+    """How many of the chosen complaints may be of it."""
+    if total == 1:
+        return f"The complaint chosen {'may' if count else 'cannot'} be of {exposure.words}."
+    words = f"{count:,} of the {total:,} complaints chosen may"
+    if not count:
+        words = f"None of the {total:,} complaints chosen can"
+    return f"{words} be of {exposure.words}."
 
 
 def nothing_sentence(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Final
@@ -11,17 +12,21 @@ from batches.trace.errors import NothingToTraceError, StageNeededError
 from batches.trace.rules.bands import Exposure
 from batches.trace.rules.wording import (
     cause_sentence,
+    complaints_sentence,
+    is_too_few,
     kinds_sentence,
     nothing_sentence,
     telling_sentence,
     tie_sentence,
+    too_few_sentence,
 )
-from batches.trace.selectors.results import SOURCES, KindRow
-from shopfloor.errors import NotFoundError
+from batches.trace.selectors.results import COMPLAINTS, SOURCES, KindRow
+from shopfloor.errors import InvalidInputError, NotFoundError
 from shopfloor.snapshot import snapshot
 
 if TYPE_CHECKING:
     from batches.trace.rules.causes import Cause, ExposureTable, Findings
+    from batches.trace.selectors.exposures import Period
 
 ROWS_MAX: Final = 100
 """Exposures shown, the least likely to be chance first."""
@@ -67,13 +72,31 @@ class CauseRow:
         chance: Of anything standing out as far, were nothing at fault.
         cannot_tell_from: Exposures that explain the results nearly as well.
         tests: What would tell them apart, a sentence each.
+        is_too_few: So many do that it is nothing to act on.
+        complaints_with: How many of the chosen complaints may be of it; None: not chosen or not
+            told.
     """
 
     words: str
     chance: float
+    is_too_few: bool
+    complaints_with: int | None
     exposure: ExposureRow
     cannot_tell_from: list[ExposureRow]
     tests: list[str]
+
+
+@dataclass(frozen=True, slots=True)
+class CountedRow:
+    """A complaint that was looked at.
+
+    Attributes:
+        left_out: Why it does not count, or not wholly; empty if it does.
+    """
+
+    complaint: str
+    pieces: int
+    left_out: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +112,7 @@ class Causes:
         entries: Whose pieces were tested; a batch that was checked as a whole is one.
         untold: Pieces tested by checks, or complained of, of which nobody can say what they were:
             left out.
+        complaints: That were looked at; each counts as one failure.
         is_spread: Good pieces that were not told by station were taken to be spread evenly.
     """
 
@@ -105,6 +129,7 @@ class Causes:
     looked_at: int
     tests: list[KindRow]
     untold: int
+    complaints: list[CountedRow]
     is_spread: bool
     causes: list[CauseRow]
     nearest: list[ExposureRow]
@@ -119,6 +144,7 @@ def causes(
     last_on: date,
     stage: str = "",
     source: str = "",
+    complaints: Collection[str] = (),
     on: date | None = None,
 ) -> Causes:
     """What the failures have in common. At most eleven statements, 22 with complaints.
@@ -129,10 +155,13 @@ def causes(
         first_on: First of the shop's days.
         last_on: Last, not before the first.
         source: One of `SOURCES`; empty: all of them.
+        complaints: Codes of some that are asked about: of each cause it is told how many of them
+            may be of it, and of customers' complaints alone no others count.
         on: What customers told until then counts; left out, until the last day.
 
     Raises:
         NotFoundError: no such reason.
+        InvalidInputError: a complaint is not of this defect, was not told then, or was replaced.
         StageNeededError: it is given at several stages, or not at that one.
         NothingToTraceError: nothing was tested for it in that time.
     """
@@ -149,7 +178,8 @@ def causes(
     stage = _stage(reason, stage, stages_of(reason, first_on, last_on))
     sources = (source,) if source else SOURCES
     on = on or last_on
-    found = period(reason, stage, first_on, last_on, sources, on=on) if stage else None
+    only = complaints if source == COMPLAINTS else ()
+    found = period(reason, stage, first_on, last_on, sources, on=on, only=only) if stage else None
     if found is None:
         raise NothingToTraceError(
             "No pieces that could have this defect were recorded in that time. Choose other days.",
@@ -157,10 +187,11 @@ def causes(
             first_on=first_on.isoformat(),
             last_on=last_on.isoformat(),
         )
+    chosen = _chosen(found, complaints)
     results = found.results
     said = findings(results, found.at_work)
     tested, failed = round(results.tested.sum()), round(results.failed.sum())
-    rows = [_cause_row(each, said, found.exposures) for each in said.causes]
+    rows = [_cause_row(each, said, found, chosen) for each in said.causes]
     nearest = [found.exposures[each] for each in said.nearest]
     nothing = nothing_sentence(failed=failed, tested=tested, chance=said.chance, nearest=nearest)
     several = [kinds_sentence([each.words for each in found.kinds])] if found.kinds[1:] else []
@@ -178,6 +209,7 @@ def causes(
         looked_at=len(found.exposures),
         tests=found.kinds,
         untold=found.untold,
+        complaints=[CountedRow(row.code, row.pieces, row.left_out) for row in found.complaints],
         is_spread=found.is_spread,
         causes=rows,
         nearest=[_row(found.exposures[each], said.tables[each]) for each in said.nearest],
@@ -200,16 +232,42 @@ def _stage(reason: ScrapReason, wanted: str, stages: list[str]) -> str:
     return stages[0] if stages else ""
 
 
-def _cause_row(cause: Cause, said: Findings, exposures: list[Exposure]) -> CauseRow:
+def _chosen(found: Period, complaints: Collection[str]) -> set[str]:
+    """Those chosen of which it is known who made their pieces."""
+    known = {row.code: row for row in found.complaints}
+    if strange := sorted(set(complaints) - known.keys()):
+        raise InvalidInputError(
+            "These complaints are not of this defect, were not told in these days, were replaced, "
+            "or complaints are not what is looked at. Leave them out or choose other days.",
+            complaints=strange,
+        )
+    return {code for code in complaints if known[code].entry_ids}
+
+
+def _cause_row(cause: Cause, said: Findings, found: Period, chosen: Collection[str]) -> CauseRow:
+    exposures = found.exposures
     name, table = exposures[cause.number], said.tables[cause.number]
     others = [exposures[each] for each in cause.tied[1:]]
-    words = cause_sentence(name, table, cause, is_only=len(said.causes) == 1)
+    too_few = is_too_few(name, others)
+    complaints_with = found.complaints_with(cause.number, chosen)
+    words = []
+    if complaints_with is not None and not too_few:
+        words.append(complaints_sentence(name, complaints_with, len(chosen)))
+    if too_few:
+        words.append(too_few_sentence(name, others, table))
+    else:
+        words.append(cause_sentence(name, table, cause, is_only=len(said.causes) == 1))
+        words += [tie_sentence(others)] if others else []
     return CauseRow(
-        words=f"{words} {tie_sentence(others)}" if others else words,
+        words=" ".join(words),
         chance=cause.chance,
+        is_too_few=too_few,
+        complaints_with=complaints_with,
         exposure=_row(name, table),
         cannot_tell_from=[_row(exposures[each], said.tables[each]) for each in cause.tied[1:]],
-        tests=[telling_sentence(name, other, table) for other in others[:TESTS_MAX]],
+        tests=[
+            telling_sentence(name, other, table) for other in others[: 0 if too_few else TESTS_MAX]
+        ],
     )
 
 

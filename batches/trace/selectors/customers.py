@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from batches.packing.models import ShipmentLine
 from batches.packing.selectors import StandingComplaint, came_back_for, standing_complaints
@@ -16,6 +16,24 @@ from inventory.stock.selectors.among import Among
 from inventory.stock.selectors.lineage import Direction, flow_rows, is_standing, reached_ids
 from shopfloor.days import day_end, shop_day
 
+TOO_WIDE: Final = "it names days alone, so nobody knows which entry made its pieces"
+ELSEWHERE: Final = "what it may be of was not made at this stage in these days"
+
+
+class OneComplaint(NamedTuple):
+    """A complaint, and what is known of its pieces.
+
+    Attributes:
+        pieces: That have the defect.
+        entry_ids: Entries that may have made them.
+        left_out: Why it does not count, or not wholly; empty if it does.
+    """
+
+    code: str
+    pieces: int
+    entry_ids: Collection[int]
+    left_out: str
+
 
 class Customers(NamedTuple):
     """What they found.
@@ -23,10 +41,12 @@ class Customers(NamedTuple):
     Attributes:
         counts: By id of the entry.
         untold: Pieces complained of that may be of these entries, and nobody can say whether.
+        complaints: All told of the defect in those days.
     """
 
     counts: Mapping[int, Count]
     untold: int
+    complaints: Sequence[OneComplaint]
 
 
 def found_by_customers(
@@ -37,6 +57,7 @@ def found_by_customers(
     first_on: date,
     on: date,
     is_alone: bool,
+    only: Collection[str] = (),
 ) -> Customers:
     """What was known on a day. At most fourteen statements; one where nobody complained.
 
@@ -47,10 +68,12 @@ def found_by_customers(
         first_on: The first day of these entries.
         on: What left and was told until then counts.
         is_alone: Nothing else was tested, so that nobody complained is an answer too.
+        only: Codes of the complaints that count; empty: all.
     """
     complaints = standing_complaints(first_on=first_on, last_on=on, defect=reason.code)
+    complaints = [each for each in complaints if not only or each.code in only]
     if not complaints and not is_alone:
-        return Customers({}, 0)
+        return Customers({}, 0, [])
     shares_of = _shares(entry_ids, stage)
     lines = (
         ShipmentLine.objects.filter(
@@ -64,15 +87,21 @@ def found_by_customers(
     left = (Left(lot_id, pieces, (on - shop_day(at)).days) for lot_id, pieces, at in lines)
     told: list[Told] = []
     untold = 0
+    rows = []
     for each, back in _with_returns(complaints):
+        mine = []
         rest = max(0, each.pieces - sum(back.values()))
         if back:
-            told.append(Told(1 - rest / each.pieces, back))
+            mine.append(Told(1 - rest / each.pieces, back))
         if rest and each.is_narrow and each.lots:
-            told.append(Told(rest / each.pieces, {row.lot_id: row.pieces for row in each.lots}))
-        if not each.is_narrow and not shares_of.keys().isdisjoint(each.lot_ids):
-            untold += rest
-    return Customers(counts_of(left, told, shares_of), untold)
+            mine.append(Told(rest / each.pieces, {row.lot_id: row.pieces for row in each.lots}))
+        is_untold = not each.is_narrow and not shares_of.keys().isdisjoint(each.lot_ids)
+        untold += rest if is_untold else 0
+        entries = {entry for part in mine for lot in part.among for entry in shares_of.get(lot, ())}
+        why = TOO_WIDE if is_untold and rest else "" if entries else ELSEWHERE
+        rows.append(OneComplaint(each.code, each.pieces, entries, why))
+        told += mine
+    return Customers(counts_of(left, told, shares_of), untold, rows)
 
 
 def _with_returns(

@@ -17,8 +17,9 @@ from batches.packing.models import Complaint
 from batches.quality.selectors.checks import stages_checked_for
 from batches.runs.models import Entry, EntryFactor, ScrapReason
 from batches.trace.rules.bands import AGE, Exposure, band_names
+from batches.trace.rules.causes import HALF
 from batches.trace.rules.evidence import Floats, Results
-from batches.trace.selectors.customers import found_by_customers
+from batches.trace.selectors.customers import OneComplaint, found_by_customers
 from batches.trace.selectors.lots_of_entries import Places, lots_of_entries
 from batches.trace.selectors.results import (
     COMPLAINTS,
@@ -52,6 +53,9 @@ class Period:
         at_work: (exposures, cells) from 0 to 1.
         is_spread: Whether good pieces were taken to be spread evenly over the stations.
         untold: Pieces tested by checks, or complained of, of which nobody can say what they were.
+        complaints: That were looked at, all told of the defect or the chosen ones.
+        of_complaints: (complaints, cells) 1 where its pieces may be of the entry of a cell.
+        parts: Kinds of equipment that failures are told by, and customers cannot tell.
     """
 
     results: Results
@@ -60,6 +64,18 @@ class Period:
     at_work: csr_array
     is_spread: bool
     untold: int
+    complaints: Sequence[OneComplaint]
+    of_complaints: csr_array
+    parts: Collection[str]
+
+    def complaints_with(self, number: int, chosen: Collection[str]) -> int | None:
+        """How many of these may be of an exposure; None where customers cannot tell."""
+        if not chosen or self.exposures[number].kind in self.parts:
+            return None
+        met = self.at_work[[number]].toarray()[0] >= HALF
+        found = (self.of_complaints @ met.astype(np.float64)) > 0
+        rows = zip(self.complaints, found, strict=True)
+        return sum(1 for row, is_found in rows if is_found and row.code in chosen)
 
 
 def stages_of(reason: ScrapReason, first_on: date, last_on: date) -> list[str]:
@@ -90,20 +106,22 @@ def period(
     sources: Collection[str] = SOURCES,
     *,
     on: date,
+    only: Collection[str] = (),
 ) -> Period | None:
     """Results and exposures of a stage's entries; None where nothing was tested.
 
     At most nine statements, whatever their number, eleven more where customers told of the defect.
-    Memory for entries x what went into each.
+    Memory for entries x what went into each. `only` are the complaints that count, by code.
     """
     entries = _entries(stage, first_on, last_on)
     entry_ids = [entry.id for entry in entries]
     equipment = {each.pk: each for each in Equipment.objects.all()}
     untold, customers = 0, None
+    complaints: Sequence[OneComplaint] = ()
     if COMPLAINTS in sources:
         is_alone = len(sources) == 1
-        customers, untold = found_by_customers(
-            reason, entry_ids, stage=stage, first_on=first_on, on=on, is_alone=is_alone
+        customers, untold, complaints = found_by_customers(
+            reason, entry_ids, stage=stage, first_on=first_on, on=on, is_alone=is_alone, only=only
         )
     found = results_of(reason, entries, equipment, sources=sources, customers=customers)
     if not found.cells:
@@ -124,7 +142,26 @@ def period(
         test=np.array([cell.test for cell in found.cells], dtype=np.int64),
     )
     untold += found.untold
-    return Period(results, found.kinds, exposures, at_work, found.is_spread, untold)
+    place = {entry_id: number for number, entry_id in enumerate(entry_ids)}
+    return Period(
+        results,
+        found.kinds,
+        exposures,
+        at_work,
+        found.is_spread,
+        untold,
+        complaints,
+        _of_complaints(complaints, place, results.entry),
+        {equipment[cell.equipment_id].kind for cell in found.cells if cell.equipment_id},
+    )
+
+
+def _of_complaints(
+    complaints: Sequence[OneComplaint], place: Mapping[int, int], entry: Places
+) -> csr_array:
+    """(complaints, cells) 1 where its pieces may be of the cell's entry."""
+    rows = [np.isin(entry, [place[each] for each in row.entry_ids]) for row in complaints]
+    return csr_array(np.array(rows, dtype=np.float64).reshape(len(rows), len(entry)))
 
 
 def _from_to(first_on: date, last_on: date) -> tuple[datetime, datetime]:

@@ -22,9 +22,10 @@ from batches.packing.operations import (
 )
 from batches.trace.errors import StageNeededError
 from batches.trace.selectors import causes
-from batches.trace.selectors.causes import Causes
+from batches.trace.selectors.causes import Causes, CountedRow
 from batches.trace.selectors.results import KindRow
 from inventory.stock.models import Lot
+from shopfloor.errors import InvalidInputError
 from shopfloor.models import User
 from tests.batches import floor
 from tests.batches.trace.conftest import at_minute, bodies, checked
@@ -127,6 +128,9 @@ def test_a_complaint_of_a_model_and_some_days_is_untold_until_its_pieces_come_ba
     days = {"bought_first_on": SENT_ON, "bought_last_on": SENT_ON}
     wide = told(lead, 3, item_code="BODY-70", **days)
     assert (look().untold, look().failed) == (3, 8)
+    [left_out] = [row for row in look().complaints if row.left_out]
+    assert (left_out.complaint, left_out.pieces) == (wide.code, 3)
+    assert "nobody knows which entry" in left_out.left_out
     lot = made_of(bad_pot)[7]
     take_back_from_customer(
         shipment_code=Shipment.objects.get(lines__lot=lot).code,
@@ -164,3 +168,38 @@ def test_the_door_takes_the_source(bad_pot: Lot, viewer: User, calling: Calling)
     body = calling(viewer).get("trace/causes/", **query).json()
     assert [(row["source"], row["failed"]) for row in body["tests"]] == [("complaints", 8)]
     assert body["causes"][0]["exposure"]["name"] == bad_pot.code
+    chosen = [row["complaint"] for row in body["complaints"]][:2]
+    body = calling(viewer).get("trace/causes/", **query, complaints=", ".join(chosen)).json()
+    assert [row["complaint"] for row in body["complaints"]] == chosen
+
+
+def test_of_chosen_complaints_it_is_told_whether_they_may_be_of_the_cause(
+    bad_pot: Lot, pots: tuple[Lot, Lot], lead: User
+) -> None:
+    of_it = Complaint.objects.latest("pk").code
+    other = told(lead, 1, lot_code=made_of(pots[0])[0].code).code
+    [cause] = look(complaints=[other]).causes
+    assert (cause.exposure.name, cause.complaints_with) == (bad_pot.code, 0)
+    assert "The complaint chosen cannot be of lot" in cause.words
+    [cause] = look(complaints=[other, of_it]).causes
+    assert cause.complaints_with == 1
+    assert "1 of the 2 complaints chosen may be of lot" in cause.words
+    assert look().causes[0].complaints_with is None
+
+
+def test_no_others_count_where_only_customers_are_asked(
+    bad_pot: Lot, pots: tuple[Lot, Lot], lead: User
+) -> None:
+    other = told(lead, 2, lot_code=made_of(pots[0])[0].code).code
+    answer = look(source="complaints", complaints=[other])
+    assert (answer.failed, answer.causes) == (1, [])
+    assert answer.complaints == [CountedRow(other, 2, "")]
+
+
+def test_a_complaint_of_another_defect_or_time_is_refused(bad_pot: Lot, lead: User) -> None:
+    code = Complaint.objects.latest("pk").code
+    with pytest.raises(InvalidInputError) as refused:
+        look(complaints=[code, "W-XXXX"])
+    assert refused.value.facts == {"complaints": ["W-XXXX"]}
+    with pytest.raises(InvalidInputError):
+        look(source="complaints", on=SENT_ON + timedelta(days=13), complaints=[code])

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from batches.trace import pages
+from batches.trace.rules import wording
 from inventory.stock.models import Lot
 from shopfloor.models import User
 from tests.batches import floor
@@ -74,7 +75,7 @@ def test_a_drawing_is_only_beside_json_and_needs_all_edges(run: Run, lead: User)
 
 
 def test_causes_are_told_in_words_drawn_and_led_on_to_hold_and_recall(
-    two_pots: tuple[Lot, Lot], lead: User
+    two_pots: tuple[Lot, Lot], lead: User, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     good, bad = two_pots
     for minute in range(8):
@@ -88,6 +89,11 @@ def test_causes_are_told_in_words_drawn_and_led_on_to_hold_and_recall(
     assert '<svg class="chart"' in html
     assert f'href="/lots/{bad.code}/hold/"' in html
     assert f'href="/recalls/new/?lots={bad.code}"' in html
+    monkeypatch.setattr(wording, "RIVALS_MAX", -1)
+    page = client.get("/trace/causes/", {"defect": "LEAK", **days})
+    assert "Too few failures to say." in text_of(page)
+    assert "/hold/" not in page.content.decode()
+    assert "/recalls/new/" not in page.content.decode()
 
 
 def test_an_unknown_defect_and_days_in_the_wrong_order_are_said(run: Run, lead: User) -> None:

@@ -5,7 +5,15 @@ from __future__ import annotations
 from batches.trace.rules.bands import Exposure
 from batches.trace.rules.causes import Cause, ExposureTable
 from batches.trace.rules.fourfold import Fourfold, risk_ratio
-from batches.trace.rules.wording import cause_sentence, nothing_sentence, tie_sentence
+from batches.trace.rules.wording import (
+    RIVALS_MAX,
+    cause_sentence,
+    complaints_sentence,
+    is_too_few,
+    nothing_sentence,
+    tie_sentence,
+    too_few_sentence,
+)
 
 TABLE = Fourfold(30, 100, 10, 1000)
 SAID = ExposureTable(TABLE, risk_ratio(TABLE), p=1e-9, false_share=1e-8, left=None)
@@ -48,3 +56,23 @@ def test_nothing_names_what_comes_nearest() -> None:
     assert "3 of 1,200 pieces failed" in words
     assert "in 40% of such times" in words
     assert "Nearest to it comes lot L-0." in words
+
+
+def test_a_dozen_rivals_may_be_told_and_one_more_is_too_few_failures() -> None:
+    rivals = [Exposure("lot", f"R-{number}") for number in range(RIVALS_MAX + 1)]
+    assert not is_too_few(LOTS[0], rivals[1:])
+    assert is_too_few(LOTS[0], rivals)
+    assert is_too_few(Exposure("lot", "L-0", together=tuple(rivals[:7])), rivals[7:])
+    words = too_few_sentence(LOTS[0], rivals, SAID)
+    assert words.startswith("Too few failures to say. 30 of the pieces with lot L-0 failed (10 ")
+    assert "13 other things explain that as well: lot R-0," in words
+    assert "and 8 more. Hold or recall nothing on this alone" in words
+    assert "times as often" not in words
+
+
+def test_of_chosen_complaints_it_is_said_how_many_may_be_of_it() -> None:
+    lot = LOTS[0]
+    assert complaints_sentence(lot, 0, 3) == "None of the 3 complaints chosen can be of lot L-0."
+    assert complaints_sentence(lot, 2, 3) == "2 of the 3 complaints chosen may be of lot L-0."
+    assert complaints_sentence(lot, 0, 1) == "The complaint chosen cannot be of lot L-0."
+    assert complaints_sentence(lot, 1, 1) == "The complaint chosen may be of lot L-0."
