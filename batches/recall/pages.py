@@ -105,8 +105,8 @@ class RecallForm(ActPage):
     door = doors.RecallsDoor
     title = "Begin a recall"
     says = (
-        "Scan what is suspect. Look first: that writes nothing. A real recall holds everything at "
-        "risk that is here; a drill holds nothing."
+        "Scan what is suspect and look: that writes nothing. Then say why and begin: a real recall "
+        "holds everything at risk that is here; a drill holds nothing."
     )
     button = "Begin it"
     done = "{recall[code]} is begun. Write to whom it names, and note what comes back."
@@ -164,8 +164,10 @@ class RecallCasePage(ThingPage):
         "minutes": "Minutes from begun to closed",
     }
     tables = (
-        Table("risk.customers", "Who has it", CUSTOMERS, "Nothing of it left the shop."),
-        Table("risk.letters", "Letters to write", LETTERS),
+        Table(
+            "risk.customers", "Who has it", CUSTOMERS, "Nothing of it left the shop.", folds=True
+        ),
+        Table("risk.letters", "Letters to write", LETTERS, folds=True),
         Table(
             "notes",
             "What was done and heard",
@@ -179,7 +181,7 @@ class RecallCasePage(ThingPage):
             ),
             "Nothing is noted yet. Note each customer you reach, and what is destroyed there.",
         ),
-        Table("risk.items", "Where all of it is now", BALANCE),
+        Table("risk.items", "Where all of it is now", BALANCE, folds=True),
         Table(
             "figures",
             "Where it was",
@@ -188,6 +190,7 @@ class RecallCasePage(ThingPage):
                 Column("balance.item", "Item", to="items"),
                 *(Column(f"balance.{name}") for name in _WHERE_ALL_IS),
             ),
+            folds=True,
         ),
         Table(
             "holds",
@@ -199,6 +202,7 @@ class RecallCasePage(ThingPage):
                 Column("released_by", "By"),
                 Column("release_reason", "Why"),
             ),
+            folds=True,
         ),
         Table(
             "complaints",
@@ -213,9 +217,10 @@ class RecallCasePage(ThingPage):
                 Column("lot"),
                 Column("note"),
             ),
+            folds=True,
         ),
-        Table("risk.lots", "Lots", LOTS),
-        Table("risk.runs", "Runs that took it", RUNS),
+        Table("risk.lots", "Lots", LOTS, folds=True),
+        Table("risk.runs", "Runs that took it", RUNS, folds=True),
     )
     acts = (
         Act("Note what was done", "notes/new/", {"state": ["open"]}, is_main=True),

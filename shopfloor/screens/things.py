@@ -23,6 +23,9 @@ from shopfloor.screens.cells import (
 )
 from shopfloor.screens.within import ROOT, ask, may
 
+OPEN_MAX: Final = 8
+"""Rows of a table that stand open; more are folded where it folds."""
+
 
 class _Filled(tuple[Any, ...]):
     """Whatever says something, in `Act.when`."""
@@ -68,12 +71,14 @@ class Table(NamedTuple):
         title: Its heading.
         columns: What is shown; every member that says something, where left out.
         none: What to say without rows; no table at all where left out.
+        folds: Whether a long one is folded away under its heading.
     """
 
     name: str
     title: str = ""
     columns: Sequence[Column] = ()
     none: str = ""
+    folds: bool = False
 
 
 class Button(NamedTuple):
@@ -92,6 +97,7 @@ class Drawn(NamedTuple):
     headings: Sequence[tuple[str, bool]]
     rows: Sequence[Sequence[Cell]]
     none: str
+    is_folded: bool = False
 
 
 class ThingPage(PageDoor):
@@ -195,7 +201,8 @@ def drawn(table: Table, rows: Sequence[Mapping[str, Any]]) -> Drawn:
     headings = [(each.heading, any(cell.is_number for cell in cells)) for each, cells in said]
     cells = list(zip(*(cells for _, cells in said), strict=True))
     slug = table.name.replace(".", "-").replace("_", "-")
-    return Drawn(slug, table.title or words(table.name), headings, cells, table.none)
+    is_folded = table.folds and len(rows) > OPEN_MAX
+    return Drawn(slug, table.title or words(table.name), headings, cells, table.none, is_folded)
 
 
 def _is_table(value: Any) -> bool:

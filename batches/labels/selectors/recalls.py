@@ -78,7 +78,7 @@ def _span(minutes: int) -> str:
 
 def _sections(page: RecallPage) -> Iterator[Section]:
     risk = page.risk
-    yield Section(title="In short", words=(WHAT[page.recall.kind], _short(page), ADVICE))
+    yield Section(title="In short", words=(WHAT[page.recall.kind], page.risk.in_short, ADVICE))
     yield Section(title="Where every piece is now", words=(BALANCE,), table=_balances(risk.items))
     for moment, title in (("begun", "when the case was begun"), ("closed", "when it was closed")):
         then = [figure.balance for figure in page.figures if figure.moment == moment]
@@ -97,27 +97,6 @@ def _sections(page: RecallPage) -> Iterator[Section]:
     )
     others = f"{risk.lots_in_all - len(risk.lots):,} more lots at risk are used up or have left."
     yield Section(title="Lots at risk that are here", words=(others,), table=_lots(risk.lots))
-
-
-def _short(page: RecallPage) -> str:
-    """One sentence on all that was sold, whatever the item."""
-    risk = page.risk
-    sold = {row.item for row in risk.letters}
-    items = [row for row in risk.items if row.item in sold]
-
-    def sum_of(name: str) -> str:
-        return f"{sum(Decimal(getattr(row, name).amount) for row in items):,f}"
-
-    out = sum(Decimal(row.outstanding.amount) for row in risk.customers)
-    customers = len({row.customer for row in risk.customers})
-    return (
-        f"Of {len(items)} items at risk that were sold, {sum_of('made')} were made, "
-        f"{sum_of('shipped')} shipped to {customers} customers with "
-        f"{len({row.shipment for row in risk.letters})} shipments, {sum_of('returned')} returned, "
-        f"{sum_of('disposed')} disposed of; {sum_of('free')} are on hand free and "
-        f"{sum_of('stopped')} stopped; {sum_of('unexplained')} are unexplained. "
-        f"{out:,f} are still with customers."
-    )
 
 
 def _balances(rows: Sequence[BalanceRow]) -> Table:

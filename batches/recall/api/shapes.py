@@ -168,6 +168,7 @@ class RiskOut(serializers.Serializer[Any]):
     """Everything at risk, as of now."""
 
     lots_asked = serializers.ListField(child=serializers.CharField())
+    in_short = serializers.CharField(help_text="In a few sentences.")
     items = BalanceOut(many=True)
     customers = RiskCustomerOut(many=True)
     letters = LetterOut(many=True)

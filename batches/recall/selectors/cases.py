@@ -15,6 +15,7 @@ from batches.recall.rules import FIGURES
 from batches.recall.selectors.asked import Asked, suspect_lots
 from batches.recall.selectors.runs import RunRow
 from batches.recall.selectors.scope import BalanceRow, LotRow, Scope, Sent, lot_rows, scope_of
+from batches.recall.selectors.short import in_short
 from batches.trace.selectors.rows import Unit
 from inventory.stock.models import Lot
 from inventory.stock.selectors.among import Among
@@ -106,6 +107,7 @@ class RiskPage(NamedTuple):
     """Everything at risk, as of one moment; `lots` may leave out those that hold nothing."""
 
     lots_asked: list[str]
+    in_short: str
     items: list[BalanceRow]
     customers: list[CustomerRow]
     letters: list[LetterRow]
@@ -252,14 +254,18 @@ def risk_page(
     is_here_only: bool = False,
 ) -> RiskPage:
     """Everything at risk, with what customers say they destroyed. No statement."""
+    customers = _customers(scope.sent, notes)
+    letters = [letter_row(each, recall) for each in scope.sent]
+    lots = lot_rows(scope, is_here_only=is_here_only)
     return RiskPage(
         lots_asked=list(lots_asked),
+        in_short=in_short(items=scope.items, customers=customers, letters=letters, lots=lots),
         items=scope.items,
-        customers=_customers(scope.sent, notes),
-        letters=[letter_row(each, recall) for each in scope.sent],
+        customers=customers,
+        letters=letters,
         runs=scope.runs,
         lots_in_all=len(scope.nodes),
-        lots=lot_rows(scope, is_here_only=is_here_only),
+        lots=lots,
     )
 
 

@@ -42,6 +42,11 @@ def test_a_preview_says_where_everything_is_and_writes_nothing(
     }  # fmt: skip
     [customer] = seen["customers"]
     assert customer["outstanding"] == {"amount": "22", "unit": "each"}
+    short = seen["in_short"]
+    assert short.startswith("22 pieces are still with customers. Lots that are here: ")
+    here = [row["balance"] for row in seen["lots"]]
+    counts = [sum(row[name]["amount"] != "0" for row in here) for name in ("stopped", "free")]
+    assert f"here: {counts[0]} stopped, {counts[1]} free. Of 1 items at risk" in short
     [letter] = seen["letters"]
     assert (letter["customer"], letter["boxes"]) == ("HEN", ["BOX-1"])
     assert api.get("recalls/").json()["count"] == 0

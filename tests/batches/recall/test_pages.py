@@ -26,6 +26,10 @@ def test_looking_shows_what_is_at_risk_on_the_same_page_and_holds_nothing(
     assert page.status_code == 200
     text = text_of(page)
     assert f"At risk now, of {returned.adhesive.code}" in text
+    assert "22 pieces are still with customers." in text
+    html = page.content.decode()
+    assert html.index('id="risk"') < html.index('<form class="card act')  # on the first screen
+    assert html.index('name="look"') < html.index('name="kind"')  # and Enter only looks
     assert "HEN A test customer" in text
     assert returned.adhesive.code in page.content.decode()
     assert not Hold.objects.exists()
@@ -41,6 +45,7 @@ def test_beginning_holds_and_leads_to_the_case_that_says_who_is_not_reached_yet(
     client = browse(lead)
     page = client.get(answer.headers["Location"])
     assert "1 of 1 customers who got something is in no note yet" in text_of(page)
+    assert " pieces are still with customers. Lots that are here: " in text_of(page)
     assert 'href="notes/new/?customer=HEN"' in page.content.decode()
     assert f"/api/v1/labels/recalls/{case.code}.pdf" in page.content.decode()
     noted = send(client, f"/recalls/{case.code}/notes/new/", customer="HEN", reason="By phone")
