@@ -21,9 +21,12 @@ NOTE_LENGTH_MAX = 1000
 
 
 class NewComplaintSerializer(serializers.Serializer[Any]):
-    """A defect of pieces that left: of a box, a lot, or an item or model bought in some days."""
+    """A defect of pieces that left: of a box, a lot, or an item or model bought in some days.
 
-    defect = CodeField(help_text="Code of a scrap reason.")
+    A box of several items may be given with the item.
+    """
+
+    defect = CodeField(help_text="Code of what is wrong: a scrap reason.")
     pieces = PiecesField(min_value=1, help_text="How many have it.")
     told_on = DayField(required=False, allow_null=True, default=None, help_text="Today, if empty.")
     customer = CodeField(
@@ -34,7 +37,13 @@ class NewComplaintSerializer(serializers.Serializer[Any]):
     )
     box = CodeField(required=False, allow_blank=True, default="")
     lot = CodeField(required=False, allow_blank=True, default="")
-    item = CodeField(max_length=OWN_CODE_LENGTH_MAX, required=False, allow_blank=True, default="")
+    item = CodeField(
+        max_length=OWN_CODE_LENGTH_MAX,
+        required=False,
+        allow_blank=True,
+        default="",
+        help_text="With a box: which of what is in it; the complaint is then of that lot.",
+    )
     model = CodeField(max_length=OWN_CODE_LENGTH_MAX, required=False, allow_blank=True, default="")
     bought_first_on = DayField(
         required=False,

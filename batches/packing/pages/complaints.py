@@ -58,6 +58,12 @@ class ComplaintPage(ThingPage):
         ),
         Act("Trace the box", "/trace/?code={box}", {"box": FILLED}, door=""),
         Act("Trace the lot", "/trace/?code={lot}", {"lot": FILLED}, door=""),
+        Act(
+            "Write down another",
+            "/complaints/new/?defect={defect}&customer={customer}",
+            {"customer": FILLED},
+        ),
+        Act("Write down another", "/complaints/new/?defect={defect}", {"customer": [None]}),
         Act("Pieces came back", "/customer-returns/new/?complaint={code}"),
         Act("Write it down anew", "/complaints/new/?replaces={code}", {"replaced_by": [None]}),
     )
@@ -69,15 +75,17 @@ class ComplaintForm(ActPage):
     door = complaints.ComplaintsDoor
     title = "Write down a complaint"
     says = (
-        "What a customer told us. Name the box or the lot where it is known, else the item or "
-        "model and the days in which it was bought."
+        "What a customer told us. Name the box, with the item if the box is a mixed one, or the "
+        "lot; where neither is known the item or model and the days in which it was bought."
     )
     button = "Save it"
     done = "{code} is written down."
     first = ("defect", "pieces", "customer", "box", "lot", "item", "model", "note")
     later = ("told_on", "replaces")
     looks: ClassVar = {"replaces": "complaints"}
+    helps: ClassVar = {"defect": "Type a word of it, leak say, and choose."}
     labels: ClassVar = {
+        "defect": "What is wrong",
         "pieces": "Pieces that have it",
         "bought_first_on": "Bought from",
         "bought_last_on": "Bought to",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TypeVar
 
@@ -38,6 +38,8 @@ _Whole = TypeVar("_Whole", Box, Lot)
 class ComplaintDraft:
     """A complaint as it is told; of `box_code`, `lot_code`, `item_code`, `model_code` one is given.
 
+    Or a box and the item in it that has the defect: it is of the lot of it in the box.
+
     Attributes:
         defect_code: Of a scrap reason.
         pieces: How many have the defect, > 0.
@@ -68,6 +70,7 @@ def add_complaint(draft: ComplaintDraft, stamp: Stamp) -> Complaint:
             ComplaintTooLargeError, ComplaintReplacedError: see `complain`.
     """
     assert draft.pieces > 0
+    draft = _of_lot_in_box(draft, told_on=draft.told_on or shop_day(stamp.now))
     _refuse_not_one(draft)
     told_on = draft.told_on or shop_day(stamp.now)
     _refuse_days(draft, told_on, today=shop_day(stamp.now))
@@ -100,10 +103,38 @@ def add_complaint(draft: ComplaintDraft, stamp: Stamp) -> Complaint:
     return complaint
 
 
+def _of_lot_in_box(draft: ComplaintDraft, *, told_on: date) -> ComplaintDraft:
+    """Of a box and an item: of the one lot of it that left in the box."""
+    if not (draft.box_code and draft.item_code) or draft.lot_code or draft.model_code:
+        return draft
+    left = left_of([Complaint(box=box_named(draft.box_code), told_on=told_on)])[0]
+    if not left:
+        return replace(draft, item_code="")  # the box has not left, which is told of it alone
+    ids = {row.lot_id for row in left if row.item == draft.item_code}
+    lots = sorted(Lot.objects.filter(pk__in=ids).values_list("code", flat=True))
+    if not lots:
+        raise InvalidInputError(
+            "None of this item left in this box. The facts have what did.",
+            box=draft.box_code,
+            item=draft.item_code,
+            items=sorted({row.item for row in left}),
+        )
+    if len(lots) > 1:
+        raise InvalidInputError(
+            "Several lots of this item left in this box. Name one of them, or the box alone.",
+            box=draft.box_code,
+            item=draft.item_code,
+            lots=lots,
+        )
+    return replace(draft, box_code="", item_code="", lot_code=lots[0])
+
+
 def _refuse_not_one(draft: ComplaintDraft) -> None:
     named = [draft.box_code, draft.lot_code, draft.item_code, draft.model_code]
     if sum(map(bool, named)) != 1:
-        raise InvalidInputError("Name a box, a lot, an item or a model: one of the four.")
+        raise InvalidInputError(
+            "Name a box, a lot, an item or a model: one of the four, or a box and the item in it."
+        )
     days = (draft.bought_first_on, draft.bought_last_on)
     if (draft.item_code or draft.model_code) and None in days:
         raise InvalidInputError(

@@ -81,6 +81,38 @@ def test_a_complaint_of_a_lot_is_of_the_parts_of_it_that_left(
     assert lots_of(told(lot_code="M1.2")) == [("M1.2", 20)]
 
 
+def test_a_complaint_of_a_box_and_an_item_in_it_is_of_that_lot(
+    customer: Customer, lot: Lot, frogs: Lot, closed_box: ClosedBox, packer: User, told: Told
+) -> None:
+    box = closed_box(("M1", 10), ("F1", 5))
+    of_here = {"box_code": box.code, "item_code": frogs.item.code}
+    with pytest.raises(NeverShippedError):
+        told(**of_here)
+    send(packer, box)
+    complaint = told(**of_here, pieces=5)
+    assert (complaint.box, complaint.item, complaint.lot.code) == (None, None, "F1.1")
+    assert lots_of(complaint) == [("F1.1", 5)]
+    with pytest.raises(ComplaintTooLargeError):
+        told(**of_here)
+    with pytest.raises(InvalidInputError) as refused:
+        told(box_code=box.code, item_code="BODY")
+    assert refused.value.facts["items"] == sorted([frogs.item.code, lot.item.code])
+
+
+def test_of_several_lots_of_an_item_in_a_box_one_must_be_named(
+    customer: Customer, lot: Lot, closed_box: ClosedBox, packer: User, told: Told
+) -> None:
+    pack_box(contents=[], code="PALLET", stamp=stamp_at(packer))
+    for pieces in (10, 5):
+        closed_box(("M1", pieces), parent_code="PALLET")
+    close_box(box_code="PALLET", stamp=stamp_at(packer))
+    send(packer, Box.objects.get(code="PALLET"))
+    with pytest.raises(InvalidInputError) as refused:
+        told(box_code="PALLET", item_code=lot.item.code)
+    assert refused.value.facts["lots"] == ["M1.1", "M1.2"]
+    assert not Complaint.objects.exists()
+
+
 @pytest.mark.parametrize("named", [{"model_code": "MINNOW-90"}, {"item_code": "MINNOW"}])
 def test_a_complaint_of_a_model_or_item_is_of_what_left_in_those_days(
     customer: Customer, lot: Lot, frogs: Lot, packer: User, told: Told, named: Any
