@@ -48,7 +48,8 @@ class Amount(NamedTuple):
 
 _UNIT_NAMES: Final = [(name, unit.label) for name, unit in UNITS.items()]
 _UNIT_WORDS: Final[dict[str, Any]] = {
-    "invalid_choice": '"{input}" is no unit here. Use one of: ' + ", ".join(UNITS) + "."
+    "required": "Choose the unit.",
+    "invalid_choice": '"{input}" is no unit here. Use one of: ' + ", ".join(UNITS) + ".",
 }
 
 

@@ -28,6 +28,7 @@ from inventory.counting.rules import (
 )
 from inventory.stock.models import CountLine, Lot, Movement, PostingKind
 from inventory.stock.selectors.amounts import AmountRow, amount_of
+from inventory.stock.selectors.counting import STANDING
 from shopfloor.days import day_end, day_start, shop_day
 from shopfloor.money import money_text
 
@@ -237,7 +238,7 @@ def _number(number: Fraction) -> str:
 def _on_shelf() -> dict[int, _OnShelf]:
     """Our lots that hold something, by item id. One statement."""
     counted_at = (
-        CountLine.objects.filter(lot=OuterRef("pk"))
+        CountLine.objects.filter(STANDING, lot=OuterRef("pk"))
         .order_by()
         .values("lot")
         .annotate(last=Max("count__at"))
@@ -260,7 +261,7 @@ def _on_shelf() -> dict[int, _OnShelf]:
 def _counted_on(item_ids: Sequence[int]) -> dict[int, date]:
     """The day of the last count of any lot of an item, by item id. One statement."""
     rows = (
-        CountLine.objects.filter(lot__item__in=item_ids)
+        CountLine.objects.filter(STANDING, lot__item__in=item_ids)
         .order_by()
         .values_list("lot__item_id")
         .annotate(last=Max("count__at"))
@@ -294,6 +295,7 @@ def _counted(first_on: date, last_on: date) -> list[tuple[int, int, int, int | N
     value = Movement.objects.filter(posting=OuterRef("count__posting"), lot=OuterRef("lot"))
     return list(
         CountLine.objects.filter(
+            STANDING,
             count__at__gte=day_start(first_on),
             count__at__lte=day_end(last_on),
         )

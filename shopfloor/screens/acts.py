@@ -82,12 +82,14 @@ class ActPage(PageDoor):
     def post(self, request: HttpRequest, **address: object) -> HttpResponse:
         """Do it and go on to the thing; or the form again, with what is wrong at its field."""
         shape = self.shape()
-        entered = typed.nested(typed.sent(request.POST))
+        entered = self.entered()
         more = request.POST.get("more_rows")
         if more:
             return self.form(entered, {}, more=more)
-        body = {} if shape is None else self.body(shape, entered)
         try:
+            body = {} if shape is None else self.body(shape, entered)
+            if self.is_to_confirm(body):
+                return self.form(typed.compact(entered), {})
             answer = tell(request, self.api_address, body, key=request.POST.get(KEY_FIELD, ""))
         except ShopError as refused:
             return self.form(typed.compact(entered), refused)
@@ -98,9 +100,17 @@ class ActPage(PageDoor):
         """What stands in the form before anybody typed. Override to offer something."""
         return {}
 
+    def entered(self) -> dict[str, Any]:
+        """What was typed. Override to put it in another order."""
+        return typed.nested(typed.sent(self.request.POST))
+
     def left_out(self) -> Collection[str]:
         """Fields the form does not have. Override where that is told by the thing."""
         return self.leaves
+
+    def needed(self) -> Collection[str]:
+        """Fields that must be filled. Override where that is told by what was typed."""
+        return self.needs
 
     def choices(self) -> Mapping[str, Sequence[tuple[str, str]]]:
         """What a text is chosen from, by field. Override where the API takes more than it lists."""
@@ -109,6 +119,10 @@ class ActPage(PageDoor):
     def body(self, shape: serializers.Serializer[Any], entered: Mapping[str, Any]) -> Any:
         """The API's body, out of what was typed."""
         return typed.body_of(shape, entered)
+
+    def is_to_confirm(self, body: Any) -> bool:
+        """Whether the form is shown once more before it is done. Override to show what it does."""
+        return False
 
     def landing(self, answer: Any) -> str:
         """Where to go when it is done."""
@@ -144,7 +158,7 @@ class ActPage(PageDoor):
             later=self.later,
             looks=self.looks,
             choices=self.choices(),
-            needs=self.needs,
+            needs=self.needed(),
         )
         made = [] if shape is None else inputs.inputs_of(shape, values, wrong, look)
         now = [each for each in made if each.name not in self.later]

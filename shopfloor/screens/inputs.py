@@ -18,6 +18,8 @@ from shopfloor.fields import AtField, ScanField
 from shopfloor.screens.cells import REFERENCES, words
 from shopfloor.screens.typed import LOCAL
 
+ABOUT: Final = "about"
+"""Of a row's values, what is known of its thing; it is shown and not sent."""
 _MORE_ROWS: Final = 3
 _AMOUNT = frozenset({"amount", "unit"})
 _SECRET: Final = frozenset({"password", "present"})
@@ -54,10 +56,11 @@ class Look:
 
 @dataclass(frozen=True, slots=True)
 class InputRow:
-    """One row of a list: its inputs, and those behind "More"."""
+    """One row of a list: its inputs, those behind "More", and what is known of it."""
 
     now: Sequence[Input]
     later: Sequence[Input] = ()
+    about: str = ""
 
     @property
     def is_more_open(self) -> bool:
@@ -215,7 +218,7 @@ def _group(
             value=only.value,
             help=told,
             choices=only.choices,
-            is_required=shape.required,
+            is_required=shape.required or _plain(name) in look.needs,
             wrong=[*only.wrong, *said],
             unit=only.unit,
         )
@@ -231,25 +234,21 @@ def _rows(
     empty = min(look.rows, 1) if given or is_within else look.rows
     count = len(given) + empty + (_MORE_ROWS if look.more == name else 0)
     rows = [
-        _row(
-            inputs_of(
-                child,
-                given[at] if at < len(given) and isinstance(given[at], Mapping) else {},
-                _of_row(by_row, at),
-                look,
-                f"{name}.{at}.",
-            ),
-            look,
-        )
-        for at in range(count)
+        _row(inputs_of(child, row, _of_row(by_row, at), look, f"{name}.{at}."), row, look)
+        for at, row in enumerate([*map(_mapping, given), *({},) * (count - len(given))])
     ]
     said = [] if isinstance(wrong, Mapping) else _said(wrong)
     return Input(name=name, label=label, kind="rows", help=told, wrong=said, rows=rows)
 
 
-def _row(made: Sequence[Input], look: Look) -> InputRow:
+def _row(made: Sequence[Input], row: Mapping[str, Any], look: Look) -> InputRow:
     later = [each for each in made if _plain(each.name) in look.later]
-    return InputRow([each for each in made if each not in later], later)
+    now = [each for each in made if each not in later]
+    return InputRow(now, later, str(row.get(ABOUT, "")))
+
+
+def _mapping(row: Any) -> Mapping[str, Any]:
+    return row if isinstance(row, Mapping) else {}
 
 
 def _of_row(by_row: Mapping[Any, Any], at: int) -> Mapping[str, Any]:

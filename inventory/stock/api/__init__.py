@@ -22,6 +22,7 @@ urlpatterns = [
     path("counts/", books.CountsDoor.as_view()),
     path("counts/preview/", books.CountPreviewDoor.as_view()),
     path("counts/<str:code>/", books.CountDoor.as_view()),
+    path("counts/<str:code>/reverse/", books.CountReverseDoor.as_view()),
     path("holds/", books.HoldsDoor.as_view()),
     path("holds/<str:code>/", books.HoldPageDoor.as_view()),
     path("holds/<str:code>/release/", books.HoldReleaseDoor.as_view()),

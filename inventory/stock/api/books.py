@@ -107,6 +107,24 @@ class CountDoor(Door):
         return Response(as_json(count_row(code)))
 
 
+class CountReverseDoor(StampedDoor):
+    """The undoing of a count that was wrong."""
+
+    roles: ClassVar = {"POST": WRITERS}
+    takes: ClassVar = {"POST": WhenWhySerializer}
+    gives: ClassVar = {"POST": (200, CountOut)}
+
+    def post(self, request: Request, code: str) -> Response:
+        """Reverse it."""
+        return self.once(
+            request,
+            operations.reverse_count,
+            lambda posted: as_json(count_row(code)),
+            count_code=code,
+            stamp=self.stamp(self.read()),
+        )
+
+
 class CountPreviewDoor(Door):
     """What a count would change; writes nothing."""
 

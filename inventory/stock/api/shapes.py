@@ -198,6 +198,9 @@ class PostingOut(serializers.Serializer[Any]):
     outside_value = MoneyTextField()
     reverses = serializers.CharField(allow_null=True)
     reversed_by = serializers.CharField(allow_null=True)
+    counted_in = serializers.CharField(
+        allow_null=True, help_text="The count whose difference it is."
+    )
     movements = MovementOut(many=True)
 
 
@@ -220,6 +223,7 @@ class CountOut(serializers.Serializer[Any]):
     by = serializers.CharField()
     reason = serializers.CharField()
     posting = serializers.CharField(allow_null=True)
+    reversed_by = serializers.CharField(allow_null=True, help_text="The posting that undid it.")
     value = MoneyTextField()
     lines = CountLineOut(many=True)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from inventory.stock.operations.books import adjust_lot, close_books, revalue_lot
-from inventory.stock.operations.counting import Found, count_lots
+from inventory.stock.operations.counting import Found, count_lots, reverse_count
 from inventory.stock.operations.handling import (
     dispose_of_lot,
     extend_expiry,
@@ -32,6 +32,7 @@ __all__ = [
     "release_hold",
     "release_lot",
     "revalue_lot",
+    "reverse_count",
     "split_off",
     "take_in_opening_lots",
 ]

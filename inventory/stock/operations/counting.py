@@ -5,18 +5,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from inventory.stock.errors import CountChangedError
+from django.db.models import F
+
+from inventory.stock.errors import CountChangedError, NotReversibleError
 from inventory.stock.models import Count, CountLine, Lot, OutsideKind, PostingKind
 from inventory.stock.rules import count_difference_micro
 from inventory.stock.selectors.counting import inflows
+from inventory.stock.selectors.postings import count_of
 from inventory.stock.steps.holding import rejoin_holds
 from inventory.stock.steps.lots import lock_lots
-from inventory.stock.steps.posting import Change, post
+from inventory.stock.steps.posting import Change, Posted, post
 from inventory.stock.steps.refusals import (
     refuse_closed_books,
     refuse_counted_since,
     refuse_shipped_in_box,
 )
+from inventory.stock.steps.reversing import reverse_posting
 from shopfloor.errors import InvalidInputError
 from shopfloor.operation import operation
 from shopfloor.stamp import Stamp
@@ -95,6 +99,35 @@ def count_lots(*, found: Sequence[Found], stamp: Stamp) -> Count:
     touched = [lot for lot in lots.values() if lot.touched_at < stamp.at]
     Lot.objects.filter(pk__in=[lot.pk for lot in touched]).update(touched_at=stamp.at)
     return count
+
+
+@operation
+def reverse_count(*, count_code: str, stamp: Stamp) -> Posted:
+    """Undo a count that was wrong, wholly: its lines no longer say what was found.
+
+    Raises:
+        NotFoundError: no such count.
+        ReasonMissingError: no reason.
+        NotReversibleError: it changed nothing, was undone before, or a lot of it was used, moved or
+            counted since.
+        LotShippedError: a lot left with its box.
+        TooEarlyError, BooksClosedError: it cannot have been then.
+    """
+    stamp.refuse_no_reason()
+    count = count_of(count_code)
+    if count.posting is None:
+        raise NotReversibleError(
+            "This count changed nothing. Count again instead.", count=count.code
+        )
+    posted = reverse_posting(count.posting, stamp)
+    refuse_shipped_in_box(
+        Lot.objects.filter(
+            movements__posting=posted.posting,
+            movements__qty_base__gt=0,
+            movements__qty_base=F("on_hand_base"),  # it held nothing before
+        )
+    )
+    return posted
 
 
 def _changes(found: Sequence[Found], lots: dict[str, Lot]) -> list[Change]:

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from inventory.stock.pages import books, stock
+from inventory.stock.pages import books, counts, stock
 
-urlpatterns = [*stock.urlpatterns, *books.urlpatterns]
+urlpatterns = [*stock.urlpatterns, *counts.urlpatterns, *books.urlpatterns]

@@ -1,4 +1,4 @@
-"""Pages of lots, holds, counts and the books."""
+"""Pages of lots, holds and postings."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 from django.urls import path
 
 from inventory.stock.api import books, lots
-from shopfloor.screens import Act, ActPage, Column, ListPage, Paper, Table, ThingPage, ask
+from shopfloor.screens import FILLED, Act, ActPage, Column, ListPage, Paper, Table, ThingPage, ask
 
 _ON_HAND = "On hand"
 _WHOLE = "Empty means the whole lot."
@@ -223,72 +223,21 @@ class HoldReleaseForm(ActPage):
     says = "Ends the hold for every lot it stopped. Say why; your name is kept."
 
 
-class CountsPage(ListPage):
-    """Counts."""
-
-    door = books.CountsDoor
-    title = "Counts"
-    says = "What was found on the shelf, and the difference it made."
-    columns = (
-        Column("code", "Count"),
-        Column("at", "When"),
-        Column("by"),
-        Column("reason", "Why it differed"),
-        Column("value", "Worth"),
-    )
-    acts = (Act("Count", "/counts/new/", is_main=True),)
-    none = "Nothing was counted yet."
-
-
-class CountPage(ThingPage):
-    """One count."""
-
-    door = books.CountDoor
-    title = "Count"
-    tables = (Table("lines", "What was found"),)
-
-
 class PostingPage(ThingPage):
     """One posting and its movements."""
 
     door = books.PostingDoor
     title = "Posting"
+    labels: ClassVar = {"reversed_by": "Undone by", "counted_in": "Count"}
+    to: ClassVar = {"counted_in": "counts"}
     tables = (Table("movements", "Movements"),)
-
-
-class CountForm(ActPage):
-    """A count."""
-
-    door = books.CountsDoor
-    title = "Count"
-    says = "Scan a lot, write what you found; weigh it where pieces are many."
-    button = "Post the count"
-    done = "The count is posted."
-    rows = 5
-    labels: ClassVar = {
-        "reason": "Why it differs",
-        "lines": "What was found",
-        "lines.found": "Found",
-        "lines.expected": "Expected",
-        "lines.gross": "Weighed, with its container",
-        "lines.tare": "The container alone",
-    }
-    first = ("lines",)
-    leaves = ("lines.expected",)
-
-    def initial(self) -> dict[str, Any]:
-        """The lot of the address, or the first lots at the place of the address."""
-        asked = self.request.GET
-        if place := asked.get("place"):
-            listed = ask(self.request, "lots/", place=place, is_on_hand="true", page_size=40)
-            return {"lines": [_line(lot) for lot in listed["results"]]}
-        if code := asked.get("lot"):
-            return {"lines": [_line(ask(self.request, f"lots/{code}/")["lot"])]}
-        return {}
-
-
-def _line(lot: Mapping[str, Any]) -> dict[str, Any]:
-    return {"lot": lot["code"], "found": {"unit": lot["on_hand"]["unit"]}}
+    acts = (
+        Act(
+            "Undo the count",
+            "/counts/{counted_in}/reverse/",
+            {"counted_in": FILLED, "reversed_by": [None]},
+        ),
+    )
 
 
 urlpatterns = [
@@ -307,8 +256,5 @@ urlpatterns = [
     path("holds/", HoldsPage.as_view()),
     path("holds/<str:code>/", HoldPage.as_view()),
     path("holds/<str:code>/release/", HoldReleaseForm.as_view()),
-    path("counts/", CountsPage.as_view()),
-    path("counts/new/", CountForm.as_view()),
-    path("counts/<str:code>/", CountPage.as_view()),
     path("postings/<str:code>/", PostingPage.as_view()),
 ]

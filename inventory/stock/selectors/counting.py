@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
-from django.db.models import Sum
+from django.db.models import Q, Sum
 
 from inventory.stock.models import Lot, Movement
 from inventory.stock.rules import count_difference_micro
 from inventory.stock.selectors.amounts import AmountRow, Wanted, Weighed, amount_row, found_base
 from shopfloor.money import money_text
+
+STANDING: Final = Q(count__posting__reversed_by=None)
+"""Of lines of counts, those whose count was not undone."""
 
 
 class DifferenceRow(NamedTuple):

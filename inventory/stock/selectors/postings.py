@@ -39,6 +39,7 @@ class PostingRow(NamedTuple):
     outside_value: str
     reverses: str | None
     reversed_by: str | None
+    counted_in: str | None
     movements: list[MovementRow]
 
 
@@ -61,13 +62,14 @@ class CountRow(NamedTuple):
     by: str
     reason: str
     posting: str | None
+    reversed_by: str | None
     value: str
     lines: list[CountLineRow]
 
 
 def postings() -> QuerySet[Posting]:
     """All postings, newest first, to be filtered and paged."""
-    return Posting.objects.select_related("by", "reversed_by").order_by("-id")
+    return Posting.objects.select_related("by", "reversed_by", "count").order_by("-id")
 
 
 def posting_rows(page: Iterable[Posting]) -> list[PostingRow]:
@@ -104,8 +106,13 @@ def posting_row(code: str) -> PostingRow:
     return rows[0]
 
 
-def _row(posting: Posting, movements: list[MovementRow]) -> PostingRow:
+def _undone_by(posting: Posting | None) -> str | None:
     undone = getattr(posting, "reversed_by", None)
+    return None if undone is None else str(undone)
+
+
+def _row(posting: Posting, movements: list[MovementRow]) -> PostingRow:
+    counted = getattr(posting, "count", None)
     return PostingRow(
         code=posting.code,
         kind=posting.kind,
@@ -120,18 +127,24 @@ def _row(posting: Posting, movements: list[MovementRow]) -> PostingRow:
         reverses=None
         if posting.reverses_id is None
         else encode(posting.reverses_id, Prefix.POSTING),
-        reversed_by=None if undone is None else undone.code,
+        reversed_by=_undone_by(posting),
+        counted_in=None if counted is None else counted.code,
         movements=movements,
     )
 
 
 def counts() -> QuerySet[Count]:
     """All counts, newest first."""
-    return Count.objects.select_related("by", "posting").order_by("-id")
+    return Count.objects.select_related("by", "posting__reversed_by").order_by("-id")
 
 
 def count_row(code: str) -> CountRow:
-    """One count with its lines. Three statements.
+    """One count with its lines. Three statements; refusals as `count_of`."""
+    return count_rows([count_of(code)])[0]
+
+
+def count_of(code: str) -> Count:
+    """The count with this code. One statement.
 
     Raises:
         NotFoundError: no such count.
@@ -140,7 +153,7 @@ def count_row(code: str) -> CountRow:
     count = counts().filter(pk=decode(code, Prefix.COUNT)[1]).first()
     if count is None:
         raise NotFoundError("No count has this code.", count=code)
-    return count_rows([count])[0]
+    return count
 
 
 def count_rows(page: Iterable[Count]) -> list[CountRow]:
@@ -181,6 +194,7 @@ def count_rows(page: Iterable[Count]) -> list[CountRow]:
             by=count.by.username,
             reason=count.reason,
             posting=None if count.posting is None else count.posting.code,
+            reversed_by=_undone_by(count.posting),
             value=money_text(0 if count.posting is None else count.posting.outside_micro),
             lines=rows[count.pk],
         )

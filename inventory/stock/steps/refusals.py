@@ -31,6 +31,7 @@ from inventory.stock.models import (
     PostingKind,
 )
 from inventory.stock.selectors.amounts import amount_of, in_words
+from inventory.stock.selectors.counting import STANDING
 from shopfloor.days import shop_day
 from shopfloor.money import VALUE_MICRO_MAX, money_text
 from shopfloor.numerals import NumberTooLargeError
@@ -138,7 +139,7 @@ def refuse_counted_since(lots: Iterable[Lot], at: datetime) -> None:
         LotCountedSinceError: with the lots and the time of their last count.
     """
     counted = (
-        CountLine.objects.filter(lot__in=list(lots), count__at__gt=at)
+        CountLine.objects.filter(STANDING, lot__in=list(lots), count__at__gt=at)
         .values("lot__code")
         .annotate(last=Max("count__at"))
         .order_by("lot__code")

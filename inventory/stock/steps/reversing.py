@@ -17,6 +17,7 @@ from inventory.stock.models import (
     Posting,
     PostingKind,
 )
+from inventory.stock.selectors.counting import STANDING
 from inventory.stock.steps.holding import rejoin_holds
 from inventory.stock.steps.lots import lock_lots_by_id
 from inventory.stock.steps.posting import Change, Document, Posted, post
@@ -105,14 +106,15 @@ def _refuse_touched(posting: Posting, outputs: list[Lot]) -> None:
 
 
 def _refuse_counted(posting: Posting, lots: Iterable[Lot]) -> None:
-    """Refuse when a lot was counted since: the count found what was there, this posting and all.
+    """Refuse when another count found what was there since, this posting and all.
 
     At the very time of the posting it was counted since if that was written down later.
     """
     since = Q(count__at__gt=posting.at)
     since |= Q(count__at=posting.at, count__recorded_at__gte=posting.recorded_at)
     counted = (
-        CountLine.objects.filter(since, lot__in=list(lots))
+        CountLine.objects.filter(STANDING, since, lot__in=list(lots))
+        .exclude(count__posting=posting)
         .values("lot__code")
         .annotate(last=Max("count__at"))
         .order_by("lot__code")

@@ -34,6 +34,31 @@ document.addEventListener("input", (event) => {
   waiting = setTimeout(look, 200, event.target);
 });
 
+// In a row of a form the first amount takes the unit of its lot or item, whose name is shown.
+const about = {
+  lots: ({ lot }) => [lot.on_hand.unit, `${lot.item} ${lot.item_name}`],
+  items: (item) => [item.display_unit, item.name],
+};
+document.addEventListener("change", async (event) => {
+  const input = event.target;
+  const row = input.closest("fieldset.row");
+  const folder = input.dataset.look;
+  const code = input.value.trim();
+  if (!row || !(folder in about)) return;
+  const answer = code && await fetch(`/api/v1/${folder}/${encodeURIComponent(code)}/`).catch(() => null);
+  if (input.value.trim() !== code) return;
+  const [unit, name] = answer && answer.ok ? about[folder](await answer.json()) : ["", ""];
+  const select = row.querySelector(".amount select");
+  if (select && unit) select.value = unit;
+  let said = row.querySelector(".about");
+  if (!said) {
+    said = document.createElement("p");
+    said.className = "about";
+    row.querySelector("legend").after(said);
+  }
+  said.textContent = name;
+});
+
 // A scanner's Enter in a field goes to the next one: it must not send a half-filled form.
 document.addEventListener("keydown", (event) => {
   const input = event.target;

@@ -11,7 +11,13 @@ from rest_framework.test import APIClient
 
 from inventory.catalog.models import Item, Place
 from inventory.stock.models import Lot, Posting
-from inventory.stock.operations import OpeningLot, hold_lot, take_in_opening_lots
+from inventory.stock.operations import (
+    Found,
+    OpeningLot,
+    count_lots,
+    hold_lot,
+    take_in_opening_lots,
+)
 from shopfloor.models import RequestKey, User
 from tests.inventory.stock.conftest import NOON, stamp_at
 from tests.inventory.stock.machine import rows
@@ -101,6 +107,10 @@ WRITES = {
         },
         201, lambda a: (a["value"], a["lines"][0]["found"]["amount"]), ("10.00", "1200"),
     ),
+    "undo a count": Door(
+        "counts/{count}/reverse/", WRITERS, WHY, 200,
+        lambda a: (a["value"], a["reversed_by"] is None), ("0.00", False),
+    ),
     "end a hold": Door(
         "holds/{hold}/release/", LEADS, WHY, 200, lambda a: [lot["code"] for lot in a["freed"]],
         ["HELD"],
@@ -114,7 +124,7 @@ WRITES = {
 
 @pytest.fixture
 def lots(adhesive: Item, bench: Place, lead: User) -> dict[str, str]:
-    """A kilogram worth 50.00; one that waits; one that is held; 30 pieces; and the hold's code."""
+    """A kilogram worth 50.00; one that waits; one that is held; the codes of its hold and count."""
     opening = [
         OpeningLot(item_code="ADH", qty_base=1_000_000, value_micro=50_000_000, lot_code="GLUE"),
         OpeningLot(
@@ -128,7 +138,9 @@ def lots(adhesive: Item, bench: Place, lead: User) -> dict[str, str]:
         OpeningLot(item_code="ADH", qty_base=1_000_000, value_micro=0, lot_code="HELD"),
     ]
     take_in_opening_lots(lots=opening, stamp=stamp_at(lead, NOON))
-    return {"hold": hold_lot(lot_code="HELD", stamp=stamp_at(lead, NOON)).code}
+    stamp = stamp_at(lead, NOON)
+    count = count_lots(found=[Found("HELD", 999_999)], stamp=stamp)
+    return {"hold": hold_lot(lot_code="HELD", stamp=stamp).code, "count": count.code}
 
 
 @pytest.fixture

@@ -138,44 +138,6 @@ def test_what_is_wrong_with_a_field_stands_at_the_field(
     assert 'value="a dozen"' in html
 
 
-def test_a_count_at_a_place_offers_what_stands_there_and_posts_what_was_found(
-    browsing: Browsing, lead: User, lot_of_500_hooks: Lot
-) -> None:
-    client = browsing(lead)
-    offered = client.get("/counts/new/?place=SHELF-A").content.decode()
-    assert f'name="lines.0.lot" value="{lot_of_500_hooks.code}"' in offered
-    form = {
-        "idempotency_key": KEY,
-        "at": IN_MAY,
-        "reason": "three bent ones thrown away",
-        "lines.0.lot": lot_of_500_hooks.code,
-        "lines.0.found.amount": "497",
-        "lines.0.found.unit": "each",
-        "lines.1.found.unit": "mg",
-    }
-    done = client.post("/counts/new/", form)
-    assert "497" in text_of(client.get(done["Location"]))
-    lot_of_500_hooks.refresh_from_db()
-    assert lot_of_500_hooks.on_hand_base == 497
-
-
-def test_more_rows_are_offered_and_nothing_is_written(
-    browsing: Browsing, lead: User, lot_of_500_hooks: Lot
-) -> None:
-    form = {
-        "idempotency_key": KEY,
-        "lines.0.lot": lot_of_500_hooks.code,
-        "lines.0.found.amount": "1",
-        "lines.0.found.unit": "each",
-        "more_rows": "lines",
-    }
-    before = Movement.objects.count()
-    html = browsing(lead).post("/counts/new/", form).content.decode()
-    assert f'value="{lot_of_500_hooks.code}"' in html
-    assert 'name="lines.4.lot"' in html
-    assert Movement.objects.count() == before
-
-
 def test_codes_are_offered_while_they_are_typed(
     browsing: Browsing, viewer: User, hook: Item
 ) -> None:
