@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from decimal import Decimal
+from functools import cached_property
 from typing import Any, ClassVar
 
+from django.http import HttpRequest, HttpResponse
 from django.urls import path
 
 from inventory.purchasing.api import orders, receipts
@@ -59,8 +63,8 @@ class OrderPage(ThingPage):
         Act(
             "Its lines as a sheet", "/api/v1/supplier-order-lines/?order={code}&format=csv", door=""
         ),
-        Act("Close it", "close/", {"state": ["open"]}),
-        Act("Cancel it", "cancel/", {"state": ["open"]}),
+        Act("Close: no more comes", "close/", {"state": ["open"]}),
+        Act("Cancel: none came", "cancel/", {"state": ["open"]}),
     )
 
 
@@ -104,7 +108,10 @@ class OrderCloseForm(ActPage):
 
     door = orders.OrderCloseDoor
     title = "Close the order"
-    says = "What is still open will not come. Of several lines, name the one, or close all."
+    says = (
+        "What is still open will not come; what came stays. Of several lines, name the one, or "
+        "close all. An order of which nothing came is cancelled instead."
+    )
 
 
 class OrderCancelForm(ActPage):
@@ -112,6 +119,7 @@ class OrderCancelForm(ActPage):
 
     door = orders.OrderCancelDoor
     title = "Cancel the order"
+    says = "The whole order is off. If some of it came, close it instead."
 
 
 class ReceiptsPage(ListPage):
@@ -171,33 +179,71 @@ class ReceiptForm(ActPage):
     says = "Scan the supplier's label into a line, or write what came. Each line becomes a lot."
     button = "Receive it"
     done = "{code} is received. Print its stickers."
-    later = ("at",)
+    later = ("at", "lines.order_line", "lines.lot_code", "lines.place", "lines.disposition")
     first = ("lines.scan", "lines.item", "lines.amount")
     leaves = ("lines.owner",)
-    helps: ClassVar = {"lines.scan": "It fills in item, amount, lot and expiry."}
+    needs = ("lines.item", "lines.amount")
+    helps: ClassVar = {
+        "lines.scan": "It fills in item, amount, lot and expiry.",
+        "lines.item": "",
+        "lines.lot_code": "Left empty, one is made.",
+        "lines.place": "Left empty, where the item is kept.",
+        "lines.disposition": "Left empty, as the item says. Choose quarantined to have it wait for "
+        "a test.",
+        "lines.order_line": "Only where the order has the item on several lines.",
+    }
     labels: ClassVar = {
         "order": "Supplier order",
         "lines": "What came",
         "lines.scan": "Scan of its label",
-        "lines.order_line": "Line of the order",
+        "lines.order_line": "Number of the order's line",
         "lines.value": "Value of it all",
         "lines.lot_code": "Own lot code",
         "lines.supplier_lot_code": "The supplier's lot",
         "lines.expires_on": "Expires on",
     }
 
+    def get(self, request: HttpRequest, **address: object) -> HttpResponse:
+        """What is open of the order; an order that is not open is left out."""
+        is_ended = self.order is not None and self.order["state"] != "open"
+        return self.form(self.initial(), {}) if is_ended else super().get(request, **address)
+
     def initial(self) -> dict[str, Any]:
         """The lines of the order that are still open."""
-        code = self.request.GET.get("order")
-        if not code:
+        order = self.order
+        if order is None:
             return {}
-        order = ask(self.request, f"supplier-orders/{code}/")
+        if order["state"] != "open":
+            return {"supplier": order["supplier"]}
         lines = [
             {"item": line["item"], "order_line": line["line"], **line["open"]}
             for line in order["lines"]
-            if float(line["open"]["amount"]) > 0
+            if Decimal(line["open"]["amount"]) > 0
         ]
-        return {"supplier": order["supplier"], "order": code, "lines": lines}
+        return {"supplier": order["supplier"], "order": order["code"], "lines": lines}
+
+    @cached_property
+    def order(self) -> Mapping[str, Any] | None:
+        """The order of the address."""
+        code = self.request.GET.get("order")
+        said: Mapping[str, Any] | None = (
+            ask(self.request, f"supplier-orders/{code}/") if code else None
+        )
+        return said
+
+    def empty_rows(self) -> int:
+        """None below what is still open; more are a tap away."""
+        return 0 if self.initial().get("lines") else 1
+
+    def context(self) -> dict[str, Any]:
+        """An order that is not open is said to be none."""
+        if self.order is None or self.order["state"] == "open":
+            return {}
+        code, state = self.order["code"], self.order["state"]
+        return {
+            "says": f"{code} is {state}: nothing more is expected of it. What came all the same is "
+            "received without an order."
+        }
 
 
 class ReceiptReverseForm(ActPage):

@@ -108,6 +108,10 @@ class ActPage(PageDoor):
         """Fields the form does not have. Override where that is told by the thing."""
         return self.leaves
 
+    def empty_rows(self) -> int:
+        """How many empty rows each list offers. Override where that is told by the thing."""
+        return self.rows
+
     def needed(self) -> Collection[str]:
         """Fields that must be filled. Override where that is told by what was typed."""
         return self.needs
@@ -153,7 +157,7 @@ class ActPage(PageDoor):
             helps=self.helps,
             first=self.first,
             leaves=self.left_out(),
-            rows=self.rows,
+            rows=self.empty_rows(),
             more=more,
             later=self.later,
             looks=self.looks,

@@ -170,7 +170,7 @@ def _amount(
         value=values.get("amount", ""),
         help=look.helps.get(plain, ""),
         choices=[(name, str(text)) for name, text in units.choices.items()],
-        is_required=fields["amount"].required,
+        is_required=fields["amount"].required or plain in look.needs,
         wrong=[*_said(wrong.get("amount")), *_said(wrong.get("unit"))],
         unit=str(values.get("unit", "")),
     )

@@ -26,6 +26,7 @@ from shopfloor.doors import ANYONE, LEADS, StampedDoor
 from shopfloor.fields import AmountSerializer, CodeField, MoneyTextField, PiecesField
 
 SOON_DAYS_MAX = 365
+_WHOLE = "Write whole packs, 1 or more."
 
 
 class SoonSerializer(serializers.Serializer[Any]):
@@ -83,7 +84,11 @@ class WantedLineSerializer(serializers.Serializer[Any]):
 
     supplier = CodeField()
     item = CodeField()
-    packs = PiecesField(min_value=1, max_value=PACKS_MAX)
+    packs = PiecesField(
+        min_value=1,
+        max_value=PACKS_MAX,
+        error_messages=dict.fromkeys(("required", "invalid", "min_value"), _WHOLE),
+    )
 
 
 class OrderSuggestedSerializer(serializers.Serializer[Any]):

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from typing import Any, ClassVar
+from urllib.parse import quote
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
 from django.urls import path
+from django.utils.html import format_html, format_html_join
 
 from batches.planning.api.suggested import SuggestedOrdersDoor
 from shopfloor.doors import PageDoor
@@ -36,16 +38,23 @@ class SuggestedOrdersPage(PageDoor):
             ordered = tell(request, _SUGGESTED, body, key=request.POST.get(KEY_FIELD, ""))
         except ShopError as refused:
             return self._shown(request.POST, refused)
-        codes = ", ".join(order["code"] for order in ordered["orders"])
-        messages.success(request, f"Ordered: {codes}. Print them or send them as sheets.")
+        links = format_html_join(
+            ", ",
+            '<a href="/supplier-orders/{}/">{}</a>',
+            ((quote(order["code"]), order["code"]) for order in ordered["orders"]),
+        )
+        said = format_html("Ordered: {}. Each is printed or sent as a sheet from its page.", links)
+        messages.success(request, said)
         return HttpResponseRedirect("/supplier-orders/")
 
     def _shown(self, typed: QueryDict, refused: ShopError | None = None) -> HttpResponse:
         soon_days = self.request.GET.get("soon_days", "")
         orders = ask(self.request, _SUGGESTED, soon_days=soon_days)["orders"]
+        wrong = {} if refused is None else dict(_blamed(typed, refused))
         for order in orders:
             for line in order["lines"]:
                 line.update(_as_typed(order["supplier"], line, typed))
+                line["wrong"] = wrong.get(line["tick"], ())
         return self.page(
             "batches/suggested_orders.html",
             {
@@ -54,6 +63,7 @@ class SuggestedOrdersPage(PageDoor):
                 "note": typed.get("note", ""),
                 "key": typed.get(KEY_FIELD, ""),
                 "may_order": may(self.request, "POST", _SUGGESTED),
+                "has_field_problems": bool(wrong),
                 "problem": None if refused is None else problem_of(refused),
             },
             status=200 if refused is None else refused.status,
@@ -68,6 +78,16 @@ def _as_typed(supplier: str, line: Mapping[str, Any], typed: QueryDict) -> dict[
         "is_ticked": name in typed.getlist("tick") if typed else line["is_due"],
         "packs": typed.get(f"packs/{name}", line["packs"]),
     }
+
+
+def _blamed(form: QueryDict, refused: ShopError) -> Iterator[tuple[str, list[str]]]:
+    """What is wrong with the packs of a ticked line: the API names lines by their place."""
+    fields = refused.facts.get("fields")
+    lines = fields.get("lines") if isinstance(fields, Mapping) else None
+    if isinstance(lines, Mapping):
+        for at, name in enumerate(form.getlist("tick")):
+            if said := lines.get(str(at), {}).get("packs"):
+                yield name, said
 
 
 def _ticked(form: QueryDict) -> Iterator[dict[str, Any]]:

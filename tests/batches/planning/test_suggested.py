@@ -107,6 +107,23 @@ def test_a_page_offers_it_and_orders_what_is_ticked(two_due: floor.Caller, lead:
     assert [(line.item.code, line.packs) for line in order.lines.all()] == [("HOOK-6", 6)]
 
 
+def test_packs_that_are_none_are_said_at_their_line(two_due: floor.Caller, lead: User) -> None:
+    client = Client()
+    client.force_login(lead)
+    form = {
+        "idempotency_key": KEY,
+        "tick": ["SOUTH/RING"],
+        "packs/NORTH/HOOK-6": "5",
+        "packs/SOUTH/RING": "-3",
+    }
+    page = client.post(f"/{SUGGESTED}", form)
+    html = page.content.decode()
+    assert page.status_code == 422
+    assert html.count("Write whole packs, 1 or more.") == 1
+    assert 'value="-3" inputmode="numeric" aria-label="Packs of RING" aria-invalid="true"' in html
+    assert not SupplierOrder.objects.exists()
+
+
 def test_an_order_is_a_paper_and_a_sheet_to_send(two_due: floor.Caller) -> None:
     lines = [{"supplier": "NORTH", "item": "HOOK-6", "packs": 6}]
     code = two_due.post(SUGGESTED, {"lines": lines}).json()["orders"][0]["code"]

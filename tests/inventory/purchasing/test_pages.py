@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime
 from typing import Any
 
@@ -88,6 +89,23 @@ def test_what_is_open_on_an_order_is_offered_and_received(
         'name="lines.0.amount" value="3000"'
         in desk.get(f"/receipts/new/?order={order.code}").content.decode()
     )
+
+
+def test_what_came_of_an_order_is_one_row_and_a_closed_order_says_so(
+    desk: Client, hook_offer: Offer
+) -> None:
+    form = {"idempotency_key": KEY, "supplier": "HOOKS"}
+    desk.post("/supplier-orders/new/", {**form, "lines.0.item": "HOOK-6", "lines.0.packs": "5"})
+    code = SupplierOrder.objects.get().code
+    open_order = desk.get(f"/receipts/new/?order={code}").content.decode()
+    assert 'name="lines.0.item" value="HOOK-6"' in open_order
+    assert 'name="lines.1.item"' not in open_order
+    assert re.search(r'<label for="f-lines-0-(item|amount)">[^<]*</label>', open_order)
+    desk.post(f"/supplier-orders/{code}/close/", {"idempotency_key": "k", "reason": "late"})
+    closed = desk.get(f"/receipts/new/?order={code}").content.decode()
+    assert f"{code} is closed: nothing more is expected of it." in closed
+    assert 'name="supplier" value="HOOKS"' in closed
+    assert 'name="order" value=""' in closed
 
 
 def test_lists_of_orders_and_receipts_say_what_to_do_when_empty(desk: Client) -> None:
