@@ -179,7 +179,7 @@ class ReceiptForm(ActPage):
     says = "Scan the supplier's label into a line, or write what came. Each line becomes a lot."
     button = "Receive it"
     done = "{code} is received. Print its stickers."
-    later = ("at", "lines.order_line", "lines.lot_code", "lines.place", "lines.disposition")
+    later = ("at", "lines.order_line", "lines.lot_code", "lines.disposition")
     first = ("lines.scan", "lines.item", "lines.amount")
     leaves = ("lines.owner",)
     needs = ("lines.item", "lines.amount")
