@@ -108,7 +108,7 @@ class CountForm(ActPage):
         "lines.tare": "The container alone",
     }
     first = ("lines",)
-    later = ("at", "lines.gross", "lines.tare")
+    later = ("at", "lines.gross.amount", "lines.tare.amount")
     leaves = ("lines.expected",)
     differing: Sequence[Mapping[str, Any]] = ()
     previewed: Sequence[Mapping[str, Any]] = ()

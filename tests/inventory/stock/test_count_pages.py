@@ -71,6 +71,7 @@ def test_a_shelf_offers_its_lots_by_name_and_in_their_unit(
     assert '<option value="each" selected>' in offered
     assert "HOOK-6 Treble hook" in text_of(page)
     assert '<option value="SHELF-A" selected>' in offered
+    assert offered.index("<summary>More") < offered.index('name="lines.0.gross.amount"')
 
 
 def test_what_differs_is_shown_and_posted_only_when_it_is_sent_once_more(
