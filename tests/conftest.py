@@ -121,7 +121,11 @@ def flush_past_the_triggers() -> Iterator[None]:
         else:
 
             def sql_flush(style: Any, tables: Sequence[str], **options: Any) -> list[str]:
-                return _sql_of_filled(tables)  # numbers go on, as in a shop
+                statements = _sql_of_filled(tables)
+                if options.get("reset_sequences"):
+                    numbers = connection.introspection.sequence_list()
+                    statements += connection.ops.sequence_reset_by_name_sql(style, numbers)
+                return statements
 
             patch.setattr(connection.ops, "sql_flush", sql_flush)
         yield
