@@ -24,8 +24,11 @@ WHOLE_PLAN = {
 """Orders, plans, bills, stock, what comes, lead times and the reorder list, all that there is."""
 A_CASE = {"/recalls/Q-2235/": 19}
 """What is at risk, with all that was done about it, as of one moment."""
-CAUSES = {"/trace/causes/?defect=LEAK": 25}
-"""Where customers told of it too: their pieces are traced upward beside those of the bench."""
+CAUSES = {"/trace/causes/?defect=LEAK": 29}
+"""Where customers told of it too: their pieces are traced upward beside those of the bench.
+
+Four list the newest complaints, to choose from.
+"""
 
 
 def test_every_page_answers_in_few_statements() -> None:
