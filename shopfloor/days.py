@@ -26,3 +26,11 @@ def day_start(day: date) -> datetime:
 def day_end(day: date) -> datetime:
     """The last second of a shop's day: what expires "on" a day may be used all of that day."""
     return day_start(day + timedelta(days=1)) - timedelta(seconds=1)
+
+
+def shop_moment(text: str) -> str:
+    """A moment of the API in the shop's zone, to the minute; what is no moment as it stands."""
+    try:
+        return datetime.fromisoformat(text).astimezone(shop_zone()).strftime("%Y-%m-%d %H:%M")
+    except ValueError:
+        return text

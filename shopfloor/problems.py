@@ -7,6 +7,7 @@ with a number to quote.
 from __future__ import annotations
 
 import logging
+import re
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -23,9 +24,12 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.template.loader import render_to_string
 from rest_framework import exceptions as drf
 
+from shopfloor.days import shop_moment
 from shopfloor.errors import ShopError
 from shopfloor.request_log import present_request_id
+from shopfloor.slips import in_house_words
 from shopfloor.trouble import AWAY, TROUBLES, Trouble, trouble_of
+from shopfloor.units import UNITS
 
 API_PREFIX = "/api/"
 PROBLEM_TYPE = "application/problem+json"
@@ -34,6 +38,8 @@ PLACE_LENGTH = 80
 RETRY_AFTER_SECONDS = 5
 SERVER_FAULT = 500
 MORE_IS_WRONG = " More is wrong: the facts name all of it."
+_AMOUNT = {"amount", "unit"}
+_MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d")
 
 logger = logging.getLogger(__name__)
 
@@ -81,14 +87,26 @@ class Problem:
 
 
 def _lines(value: Any, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
-    if isinstance(value, Mapping):
+    if isinstance(value, Mapping) and not (path and value.keys() == _AMOUNT):
         for name, inner in value.items():
             # `fields` only says that fields follow.
             yield from _lines(inner, path if name == "fields" else (*path, str(name)))
-    elif isinstance(value, list | tuple):
-        yield " ".join(path).replace("_", " "), ", ".join(str(item) for item in value)
     else:
-        yield " ".join(path).replace("_", " "), str(value)
+        yield " ".join(path).replace("_", " "), _text(value)
+
+
+def _text(value: Any) -> str:
+    """A fact as people read it: an amount with its unit, a moment in the shop's zone."""
+    if isinstance(value, Mapping):
+        if value.keys() == _AMOUNT:
+            return f"{value['amount']} {UNITS[value['unit']].label}"
+        return ", ".join(f"{name.replace('_', ' ')} {_text(each)}" for name, each in value.items())
+    if isinstance(value, list | tuple):
+        return ("; " if any(isinstance(each, Mapping) for each in value) else ", ").join(
+            map(_text, value)
+        )
+    text = str(value)
+    return shop_moment(text) if _MOMENT.match(text) else text
 
 
 NOT_FOUND = Problem(404, "not_found", "There is nothing at this address.")
@@ -238,7 +256,7 @@ def _texts(detail: Any) -> Any:
         return {str(name): _texts(inner) for name, inner in detail.items()}
     if isinstance(detail, list | tuple):
         return [_texts(inner) for inner in detail]
-    return str(detail)
+    return in_house_words(str(detail))
 
 
 def _noted_problem(request: HttpRequest, exc: BaseException) -> Problem | None:

@@ -13,9 +13,10 @@ from rest_framework import serializers
 
 from shopfloor.doors import Door, PageDoor
 from shopfloor.doors.once import KEY_FIELD
-from shopfloor.errors import NotFoundError, ShopError
-from shopfloor.problems import MORE_IS_WRONG, problem_of
+from shopfloor.errors import ShopError
+from shopfloor.problems import problem_of
 from shopfloor.screens import inputs, typed
+from shopfloor.screens.blame import blamed
 from shopfloor.screens.within import ask, tell
 
 SHOWN = "shown"
@@ -146,11 +147,6 @@ class ActPage(PageDoor):
         self, values: Mapping[str, Any], refused: ShopError | dict[str, Any], *, more: str = ""
     ) -> HttpResponse:
         """The form with these values, and what is wrong at its field."""
-        wrong: Mapping[str, Any] = {}
-        problem, status = None, 200
-        if isinstance(refused, ShopError):
-            problem, status = problem_of(refused), refused.status
-            wrong = _blamed(values, refused)
         shape = self.shape()
         look = inputs.Look(
             labels=self.labels,
@@ -164,7 +160,12 @@ class ActPage(PageDoor):
             choices=self.choices(),
             needs=self.needed(),
         )
-        made = [] if shape is None else inputs.inputs_of(shape, values, wrong, look)
+        made = [] if shape is None else inputs.inputs_of(shape, values, {}, look)
+        problem, status = None, 200
+        if isinstance(refused, ShopError):
+            problem, status = problem_of(refused), refused.status
+            if shape is not None and (wrong := blamed(made, refused)):
+                made = inputs.inputs_of(shape, values, wrong, look)
         now = [each for each in made if each.name not in self.later]
         later = [each for each in made if each.name in self.later]
         return self.page(
@@ -177,9 +178,7 @@ class ActPage(PageDoor):
                 "later": later,
                 "is_more_open": any(each.wrong or each.has_wrong for each in later),
                 "problem": problem,
-                "has_field_problems": bool(wrong),
-                # A page has no facts: it marks each field.
-                "said": "" if problem is None else problem.detail.removesuffix(MORE_IS_WRONG),
+                "has_field_problems": any(each.wrong or each.has_wrong for each in made),
                 "key": self.request.POST.get(KEY_FIELD, ""),
                 "back": self.request.path.removesuffix(NEW).rstrip("/").rpartition("/")[0] + "/"
                 if not self.request.path.endswith("/" + NEW)
@@ -227,31 +226,6 @@ class ChangePage(ActPage):
         except orjson.JSONDecodeError:
             shown = {}
         return typed.changed_of(shape, entered, shown if isinstance(shown, dict) else {})
-
-
-def _blamed(values: Mapping[str, Any], refused: ShopError) -> Mapping[str, Any]:
-    """What is wrong, by field; a code that nothing has is wrong where it was typed."""
-    fields = refused.facts.get("fields")
-    if isinstance(fields, Mapping):
-        return fields
-    if not isinstance(refused, NotFoundError):
-        return {}
-    named = {str(each).upper() for fact in refused.facts.values() for each in _each(fact)}
-    found = _typed_as(values, named, refused.detail)
-    return found if isinstance(found, Mapping) else {}
-
-
-def _each(fact: Any) -> Sequence[Any]:
-    return fact if isinstance(fact, list | tuple) else [fact]
-
-
-def _typed_as(value: Any, named: Collection[str], words: str) -> Any:
-    """The same words wherever one of these was typed, as deep as it lies."""
-    if isinstance(value, Mapping | list):
-        rows = value.items() if isinstance(value, Mapping) else enumerate(value)
-        inner = {str(name): _typed_as(each, named, words) for name, each in rows}
-        return {name: each for name, each in inner.items() if each}
-    return [words] if str(value).strip().upper() in named else []
 
 
 class _Members(dict[str, Any]):

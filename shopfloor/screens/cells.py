@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from datetime import datetime
 from decimal import Decimal
 from functools import cache
 from html import escape
@@ -14,7 +13,7 @@ from urllib.parse import quote
 
 from django.utils.safestring import SafeString, mark_safe
 
-from shopfloor.days import shop_zone
+from shopfloor.days import shop_moment
 from shopfloor.screens.beside import beside
 from shopfloor.units import UNITS
 
@@ -234,7 +233,7 @@ def _of_object(name: str, value: Mapping[str, Any], to: str) -> Cell:
 def _of_text(name: str, text: str, to: str) -> Cell:
     kind, folder = _reading(name.rpartition(".")[2], to)
     if kind == "moment":
-        return Cell(moment(text))
+        return Cell(shop_moment(text))
     if kind == "number" and _NUMBER.fullmatch(text):
         return Cell(_number(name, text), is_number=True)
     if kind == "word":
@@ -299,14 +298,6 @@ def both_systems(value: Mapping[str, Any]) -> Cell:
 def is_amount(value: Any) -> bool:
     """Whether a value of an answer is an amount and its unit."""
     return isinstance(value, Mapping) and value.keys() >= {"amount", "unit"}
-
-
-def moment(text: str) -> str:
-    """A moment of the API in the shop's zone, to the minute; what is no moment as it stands."""
-    try:
-        return datetime.fromisoformat(text).astimezone(shop_zone()).strftime("%Y-%m-%d %H:%M")
-    except ValueError:
-        return text
 
 
 def _number(name: str, text: str) -> str:

@@ -15,6 +15,7 @@ from shopfloor.doors import Door, PageDoor
 from shopfloor.errors import ShopError
 from shopfloor.problems import problem_of
 from shopfloor.screens import inputs
+from shopfloor.screens.blame import blamed
 from shopfloor.screens.cells import cell, within, words
 from shopfloor.screens.things import Table, drawn
 from shopfloor.screens.within import ask
@@ -56,16 +57,13 @@ class QuestionPage(PageDoor):
     def get(self, request: HttpRequest) -> HttpResponse:
         """The form; and the answer, where something was asked."""
         asked = request.GET.dict()
-        said, problem, status = None, None, 200
-        wrong: Mapping[str, Any] = {}
+        said, refused, problem, status = None, None, None, 200
         if asked:
             try:
                 said = ask(request, request.path.removeprefix("/"), **asked)
-            except ShopError as refused:
-                fields = refused.facts.get("fields")
-                wrong = fields if isinstance(fields, Mapping) else {}
-                problem, status = problem_of(refused), refused.status
-        context = {**self._form(asked, wrong), **({} if said is None else self.answer(said))}
+            except ShopError as error:
+                refused, problem, status = error, problem_of(error), error.status
+        context = {**self._form(asked, refused), **({} if said is None else self.answer(said))}
         return self.page(
             self.template,
             {
@@ -93,7 +91,7 @@ class QuestionPage(PageDoor):
         ]
         return {"sentences": said.get(self.lead, []), "facts": facts, "tables": tables}
 
-    def _form(self, asked: Mapping[str, str], wrong: Mapping[str, Any]) -> dict[str, Any]:
+    def _form(self, asked: Mapping[str, str], refused: ShopError | None) -> dict[str, Any]:
         assert self.door.asks is not None
         shape: Any = self.door.asks()
         usual = {
@@ -101,7 +99,10 @@ class QuestionPage(PageDoor):
             for name, each in shape.fields.items()
             if each.default not in (empty, None)
         }
-        made = inputs.inputs_of(shape, {**usual, **asked}, wrong, inputs.Look(labels=self.labels))
+        values, look = {**usual, **asked}, inputs.Look(labels=self.labels)
+        made = inputs.inputs_of(shape, values, {}, look)
+        if refused is not None and (wrong := blamed(made, refused)):
+            made = inputs.inputs_of(shape, values, wrong, look)
         later = [each for each in made if each.name in self.later]
         return {
             "inputs": [each for each in made if each.name not in self.later],

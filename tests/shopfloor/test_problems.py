@@ -6,11 +6,13 @@ import logging
 from typing import Any
 
 import pytest
-from django.test import Client
+from django.test import Client, override_settings
+from rest_framework import exceptions as drf
+from rest_framework import serializers
 from rest_framework.test import APIClient
 
 from shopfloor.models import User
-from shopfloor.problems import Problem
+from shopfloor.problems import Problem, field_errors
 
 pytestmark = pytest.mark.urls("tests.shopfloor.probe")
 
@@ -136,3 +138,50 @@ def test_facts_become_lines_of_a_page() -> None:
         ("lines 0 lot code", "Wrong., Long."),
         ("on hand base", "5"),
     ]
+
+
+def test_amounts_and_moments_of_the_facts_are_written_as_people_read_them() -> None:
+    wanted = {"lot": "L-1", "wanted": {"amount": "2", "unit": "kg"}}
+    facts = {"amount": "1.5", "at": "2027-12-24T16:00:00+00:00", "lots": [wanted]}
+    with override_settings(SHOP_TIME_ZONE="America/Chicago"):
+        assert Problem(422, "x", "", facts).lines == [
+            ("amount", "1.5"),
+            ("at", "2027-12-24 10:00"),
+            ("lots", "lot L-1, wanted 2 kg"),
+        ]
+
+
+def test_what_the_framework_says_of_a_slip_is_said_in_our_words() -> None:
+    said = drf.ValidationError({"packs": ["A valid integer is required."], "note": ["Our own."]})
+    assert field_errors(said) == {
+        "packs": ["Write a whole number, like 12."],
+        "note": ["Our own."],
+    }
+
+
+class _EverySlip(serializers.Serializer[Any]):
+    least = serializers.IntegerField(min_value=1)
+    most = serializers.IntegerField(max_value=9)
+    short = serializers.CharField(min_length=2)
+    long = serializers.CharField(max_length=2)
+    blank = serializers.CharField()
+    none = serializers.CharField()
+    missing = serializers.CharField()
+    few = serializers.ListField(min_length=1)
+    lots = serializers.ListField(max_length=1)
+    text = serializers.CharField()
+    flag = serializers.BooleanField()
+    listed = serializers.ListField()
+
+
+def test_no_stock_english_is_left_for_what_forms_are_wrong_about() -> None:
+    """Made by the framework itself, so that its next words are noticed."""
+    shape = _EverySlip(
+        data={"least": 0, "most": 10, "short": "a", "long": "abc", "blank": "", "none": None}
+        | {"few": [], "lots": [1, 2], "text": [], "flag": "perhaps", "listed": "x"}
+    )
+    assert not shape.is_valid()
+    said = field_errors(drf.ValidationError(shape.errors))
+    assert said["long"] == ["This is too long. Use at most 2 characters."]
+    assert said.keys() == shape.fields.keys()
+    assert not [name for name in said if said[name] == shape.errors[name]]

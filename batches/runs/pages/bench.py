@@ -10,13 +10,14 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import path
 
 from batches.runs.api import bench, doors
+from shopfloor.days import shop_moment
 from shopfloor.doors import PageDoor
 from shopfloor.doors.body import refuse_unclear
 from shopfloor.doors.once import KEY_FIELD
 from shopfloor.errors import ShopError
 from shopfloor.problems import problem_of
 from shopfloor.screens import ask, may, tell
-from shopfloor.screens.cells import amount, cell, moment
+from shopfloor.screens.cells import amount, cell
 
 SHARE_WIDTH: Final = 100
 BILLS_MOST: Final = 200
@@ -153,7 +154,7 @@ class RunBenchPage(PageDoor):
             "latest": [
                 {
                     **entry,
-                    "at_text": moment(entry["at"]),
+                    "at_text": shop_moment(entry["at"]),
                     "good_text": amount(entry["good"]),
                     "scrapped_text": amount(entry["scrapped"]),
                     "lots": [row["lot"] for row in entry["made"]],
@@ -186,7 +187,7 @@ class LotsPart(PageDoor):
                     {
                         **lot,
                         "amount_text": amount(lot["amount"]),
-                        "until": moment(lot["usable_until"]) if lot["usable_until"] else "",
+                        "until": shop_moment(lot["usable_until"]) if lot["usable_until"] else "",
                     }
                     for lot in line["lots"]
                 ],

@@ -98,6 +98,8 @@ document.addEventListener("submit", (event) => {
   if (event.target.matches("form[data-keep]")) keep(event.target, SENT);
 });
 document.addEventListener("DOMContentLoaded", () => {
+  const wrong = document.querySelector("[aria-invalid]");
+  if (wrong) wrong.focus();
   if (document.querySelector(".notes")) {
     for (const name of Object.keys(sessionStorage)) {
       if (name.startsWith("typed:") && sessionStorage[name].includes(`"state":"${SENT}"`)) sessionStorage.removeItem(name);

@@ -92,7 +92,7 @@ def test_parts_say_what_to_take_and_why_a_scan_is_wrong(at_bench: Client, shop: 
     for code, why in {
         "HELD": "held",
         "GLUE<b>": "Nothing here has this code",
-        "": "required",
+        "": "missing",
     }.items():
         wrong = at_bench.get(f"{here}scan/", {"code": code}).content.decode()
         assert "data-lot" not in wrong
