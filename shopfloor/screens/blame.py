@@ -63,9 +63,11 @@ def _flat(made: Iterable[Input]) -> Iterator[Input]:
 
 def _told(value: Any, name: str = "", *, is_short: bool = False) -> Iterator[_Told]:
     if isinstance(value, Mapping):
-        is_short = "lot" in value and "wanted" in value
+        if "lot" in value and "wanted" in value:  # the amounts beside it are the books', not typed
+            yield from _told(value["lot"], "lot", is_short=True)
+            return
         for inner, each in value.items():
-            yield from _told(each, str(inner), is_short=is_short and inner == "lot")
+            yield from _told(each, str(inner))
     elif isinstance(value, list | tuple):
         for each in value:
             yield from _told(each, name, is_short=is_short)

@@ -49,8 +49,9 @@ def test_one_unknown_code_among_several_is_found() -> None:
 
 def test_the_field_of_the_same_name_is_meant_before_others_that_hold_the_code() -> None:
     refused = ConflictError("Another's.", customer="ACE")
-    assert wrong({"customer": "ace", "note": "ACE"}, refused) == {"customer": ["Another's."]}
-    assert wrong({"customer": "ACM", "note": "ACE"}, refused) == {"note": ["Another's."]}
+    assert wrong({"customer": "ace", "parts": "ACE"}, refused) == {"customer": ["Another's."]}
+    assert wrong({"customer": "ACM", "parts": "ACE"}, refused) == {"parts": ["Another's."]}
+    assert wrong({"note": "ACE"}, refused) == {}
 
 
 def test_rows_are_told_apart() -> None:
@@ -75,7 +76,7 @@ def test_a_number_is_found_however_it_is_written() -> None:
 
 
 @pytest.mark.parametrize(
-    "refused", [NotAllowedError("Not you.", note="X-1"), ConflictError("Closed.", pieces=5)]
+    "refused", [NotAllowedError("Not you.", parts=["X-1"]), ConflictError("Closed.", pieces=5)]
 )
 def test_what_names_no_field_stands_above_the_form(refused: Any) -> None:
-    assert wrong({"note": "X-1", "customer": "5"}, refused) == {}
+    assert wrong({"parts": "X-1", "customer": "5"}, refused) == {}
