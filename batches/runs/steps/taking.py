@@ -350,7 +350,7 @@ def _short_error(short: Sequence[tuple[SheetLine, int]], at: datetime) -> Materi
     words = ", ".join(f"{in_words(missing)} of {code}" for code, missing in told)
     return MaterialShortError(
         f"There is not enough released material; missing: {words}."
-        " Receive or release some, or record fewer pieces.",
+        " Receive, mix or release some, or record fewer pieces.",
         short=[{"item": code, "missing": missing._asdict()} for code, missing in told],
         not_usable=as_json(blocked),
     )

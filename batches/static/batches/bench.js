@@ -115,7 +115,7 @@ async function look() {
     if (answer.ok) {
       document.getElementById("lots").innerHTML = await answer.text();
       judge_again();
-      if (!good) document.getElementById("lots").prepend(make("p", `For ${amount} ${is_pieces() ? "pieces" : bench.dataset.unit}:`, "quiet"));
+      if (!good) document.getElementById("lots").prepend(make("p", `For ${amount} ${is_pieces() ? (amount === 1 ? "piece" : "pieces") : bench.dataset.unit}:`, "quiet"));
     }
   } catch { looking = setTimeout(look, LOOK_AGAIN); /* what stood there stands */ }
 }
@@ -393,7 +393,7 @@ async function renew() {
     const answer = await outbox.ask(location.pathname);
     if (!answer.ok) return;
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-    for (const id of ["numbers", "latest", ...(draft.factors ? [] : ["made-under"])]) {
+    for (const id of ["numbers", "latest", "all-left", ...(draft.factors ? [] : ["made-under"])]) {
       const now = page.getElementById(id);
       if (now) document.getElementById(id).replaceWith(document.adoptNode(now));
     }
