@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from http import HTTPStatus
 
 import pytest
@@ -16,13 +17,16 @@ pytestmark = [
     pytest.mark.only_on("sqlite"),  # as many on each database
 ]
 
+NUMBERED = re.compile(r"\bQ-\w+")
+"""A code made of how many rows there were before."""
+
 WHOLE_PLAN = {
     "/planning/promises/": 23,
     "/planning/requirements/": 23,
     "/planning/requirements/LURE/": 24,
 }
 """Orders, plans, bills, stock, what comes, lead times and the reorder list, all that there is."""
-A_CASE = {"/recalls/Q-2235/": 19}
+A_CASE = {"/recalls/…/": 19}
 """What is at risk, with all that was done about it, as of one moment."""
 CAUSES = {"/trace/causes/?defect=LEAK": 29}
 """Where customers told of it too: their pieces are traced upward beside those of the bench.
@@ -42,4 +46,6 @@ def test_every_page_answers_in_few_statements() -> None:
             unanswered.append((address, answer.status_code))
     assert unanswered == []
     more = {each: count for each, count in statements.items() if count > STATEMENTS_MAX}
-    assert more == WHOLE_PLAN | A_CASE | CAUSES
+    assert {NUMBERED.sub("…", each): count for each, count in more.items()} == (
+        WHOLE_PLAN | A_CASE | CAUSES
+    )
