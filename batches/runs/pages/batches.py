@@ -9,7 +9,18 @@ from django.http import HttpRequest
 from django.urls import path
 
 from batches.runs.api import doors
-from shopfloor.screens import FILLED, Act, ActPage, Column, ListPage, Paper, Table, ThingPage, ask
+from shopfloor.screens import (
+    FILLED,
+    Act,
+    ActPage,
+    Column,
+    ListPage,
+    Paper,
+    Table,
+    ThingPage,
+    ask,
+    drawn,
+)
 from shopfloor.screens.cells import amount
 
 _RECORDS = "batches/any/entries/"  # who may record may go to the bench
@@ -217,22 +228,24 @@ class BatchEntryForm(ActPage):
     later = ("at", "reason", "by_products", "factors", "done_by", "override_reason")
 
 
+_RECORDED = (
+    Column("code", "Entry"),
+    Column("batch"),
+    Column("at", "When", order="posting__at"),
+    Column("done_by", "Done by"),
+    Column("good"),
+    Column("scrapped"),
+    Column("minutes"),
+)
+
+
 class EntriesPage(ListPage):
     """Entries."""
 
     door = doors.EntriesDoor
     title = "Entries"
     says = "What was recorded at the benches."
-    columns = (
-        Column("code", "Entry"),
-        Column("batch"),
-        Column("at", "When", order="posting__at"),
-        Column("done_by", "Done by"),
-        Column("good"),
-        Column("scrapped"),
-        Column("minutes"),
-        Column("reversed_by", "Undone by", to="postings"),
-    )
+    columns = (*_RECORDED, Column("reversed_by", "Undone by", to="postings"))
     filters = ("batch", "stage", "item", "done_by")
     preset: ClassVar = {"ordering": "-posting__at"}
     acts = (Act("The bench", "/bench/", door="", is_main=True),)
@@ -274,6 +287,15 @@ class EntryReverseForm(ActPage):
     done = "{code} is undone."
     first = ("reason",)
     labels: ClassVar = {"reason": "Why"}
+
+    def context(self) -> dict[str, Any]:
+        """With the entry, and what its batch makes."""
+        entry = ask(self.request, f"entries/{self.kwargs['code']}/")
+        batch = ask(self.request, f"batches/{entry['batch']}/")["batch"]
+        return {
+            "says": f"Of {batch['item']}, {batch['item_name']}. {self.says}",
+            "table": drawn(Table("entry", "This is undone", _RECORDED), [entry]),
+        }
 
     def landing(self, answer: Any) -> str:
         """Back to the bench, if it came from there."""
