@@ -162,8 +162,8 @@ def test_a_run_that_used_more_than_there_was_is_named_and_nothing_is_written(
     sheets = changed("opening_lots.csv", "ADH-B,500,g", "ADH-B,14,g")
     (problem,) = refused_by(imports, sheets)
     assert problem == (
-        "runs.csv row 3: There is not enough released material; missing: 1 g of ADH-B. Receive or "
-        "release some, or record fewer pieces. (short item ADH-B, missing 1 g)"
+        "runs.csv row 3: There is not enough released material; missing: 1 g of ADH-B. Receive, "
+        "mix or release some, or record fewer pieces. (short item ADH-B, missing 1 g)"
     )
     assert (Item.objects.count(), Posting.objects.count(), User.objects.count()) == (0, 0, 1)
 
