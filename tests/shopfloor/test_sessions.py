@@ -179,7 +179,7 @@ def test_a_person_changes_password_and_signs_out_everywhere_on_the_page(owner: U
     [
         ({"present": "wrong", "password": NEW}, "present", "not your present"),
         ({"present": PASSWORD, "password": "short"}, "password", "12"),
-        ({"present": PASSWORD}, "password", "required"),
+        ({"present": PASSWORD}, "password", "missing"),
     ],
 )
 def test_the_page_says_why_a_password_stays(
