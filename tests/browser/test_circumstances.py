@@ -14,10 +14,7 @@ from tests.browser.test_bench import ben, count, hangers, key, running, saved, s
 
 __all__ = ["ben", "shop", "tablet", "tap"]  # fixtures of the bench
 
-pytestmark = [
-    pytest.mark.django_db(transaction=True),
-    pytest.mark.only_on("sqlite"),  # what pages look like hangs on no database
-]
+pytestmark = pytest.mark.django_db(transaction=True)
 
 
 def test_circumstances_are_noted_in_a_tap_and_hold_for_the_rest_of_the_day(

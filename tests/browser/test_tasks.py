@@ -22,10 +22,7 @@ from tests.batches.floor import NOON, stamp_at, take_in
 from tests.browser.test_bench import PASSWORD, WAIT, scan, sign_in
 from tests.kept import Kept
 
-pytestmark = [
-    pytest.mark.django_db(transaction=True),
-    pytest.mark.only_on("sqlite"),  # what pages look like hangs on no database
-]
+pytestmark = pytest.mark.django_db(transaction=True)
 
 
 def fill_shop(*, by: User) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
+from django.test import Client
 from rest_framework.test import APIClient
 
 from inventory.catalog.models import Item, Offer, Place, Supplier
@@ -73,6 +74,14 @@ def person_of(role: Role, by: User) -> User:
 @pytest.fixture
 def lead(owner: User) -> User:
     return person_of(Role.LEAD, owner)
+
+
+@pytest.fixture
+def desk(lead: User) -> Client:
+    """A browser in which the lead is signed in."""
+    client = Client()
+    client.force_login(lead)
+    return client
 
 
 @pytest.fixture

@@ -5,20 +5,12 @@ from __future__ import annotations
 import re
 from html import unescape
 
-import pytest
 from django.test import Client
 
 from inventory.catalog.models import Item, Offer
-from shopfloor.models import Change, User
+from shopfloor.models import Change
 
 KEY = "a-form-of-this-test"
-
-
-@pytest.fixture
-def desk(lead: User) -> Client:
-    client = Client()
-    client.force_login(lead)
-    return client
 
 
 def test_an_item_is_added_by_its_form(desk: Client) -> None:

@@ -6,7 +6,6 @@ import re
 from datetime import UTC, datetime
 from typing import Any
 
-import pytest
 from django.test import Client
 
 from inventory.catalog.models import Offer
@@ -16,13 +15,6 @@ from shopfloor.models import User
 from tests.inventory.purchasing.conftest import hooks, receive
 
 KEY = "a-form-of-this-test"
-
-
-@pytest.fixture
-def desk(lead: User) -> Client:
-    client = Client()
-    client.force_login(lead)
-    return client
 
 
 def test_an_order_is_placed_by_a_form_and_its_page_says_what_to_do_next(

@@ -6,7 +6,6 @@ import html
 import re
 from typing import Any
 
-import pytest
 from django.test import Client
 
 from inventory.catalog.models import Item
@@ -17,13 +16,6 @@ from tests.inventory.stock.conftest import NOON, stamp_at
 
 KEY = "a-form-of-this-test"
 IN_MAY = "2026-05-04T12:00"
-
-
-@pytest.fixture
-def client_of_lead(lead: User) -> Client:
-    client = Client()
-    client.force_login(lead)
-    return client
 
 
 def typed(lot: Lot, pieces: str, **more: str) -> dict[str, str]:
@@ -50,22 +42,22 @@ def shown(page: Any) -> str:
 
 
 def test_a_row_begins_without_a_unit_and_without_one_nothing_is_counted(
-    client_of_lead: Client, lot_of_500_hooks: Lot
+    desk: Client, lot_of_500_hooks: Lot
 ) -> None:
-    page = client_of_lead.get("/counts/new/").content.decode()
+    page = desk.get("/counts/new/").content.decode()
     units = re.findall(r'<select name="lines.0.found.unit"[^>]*>(<option[^>]*>)', page)
     assert units == ['<option value="" selected>']
     form = typed(lot_of_500_hooks, "500", **{"lines.0.found.unit": ""})
-    refused = client_of_lead.post("/counts/new/", form)
+    refused = desk.post("/counts/new/", form)
     assert refused.status_code == 422
     assert "Choose the unit." in text_of(refused)
     assert not Count.objects.exists()
 
 
 def test_a_shelf_offers_its_lots_by_name_and_in_their_unit(
-    client_of_lead: Client, lot_of_500_hooks: Lot
+    desk: Client, lot_of_500_hooks: Lot
 ) -> None:
-    page = client_of_lead.get("/counts/new/?place=SHELF-A")
+    page = desk.get("/counts/new/?place=SHELF-A")
     offered = page.content.decode()
     assert f'name="lines.0.lot" value="{lot_of_500_hooks.code}"' in offered
     assert '<option value="each" selected>' in offered
@@ -75,85 +67,83 @@ def test_a_shelf_offers_its_lots_by_name_and_in_their_unit(
 
 
 def test_what_differs_is_shown_and_posted_only_when_it_is_sent_once_more(
-    client_of_lead: Client, lot_of_500_hooks: Lot
+    desk: Client, lot_of_500_hooks: Lot
 ) -> None:
     form = typed(lot_of_500_hooks, "2", reason="three bent ones thrown away")
-    look = client_of_lead.post("/counts/new/", form)
+    look = desk.post("/counts/new/", form)
     assert "Nothing is posted yet. 1 of 1 counted lot differs" in text_of(look)
     assert "HOOK-6 500 2 -498 -9.96" in text_of(look)
     assert not Count.objects.exists()
     changed = {**form, "lines.0.found.amount": "497", "shown": shown(look)}
-    again = client_of_lead.post("/counts/new/", changed)
+    again = desk.post("/counts/new/", changed)
     assert "HOOK-6 500 497 -3 -0.06" in text_of(again)
     assert not Count.objects.exists()
-    done = client_of_lead.post("/counts/new/", {**changed, "shown": shown(again)})
-    assert "497" in text_of(client_of_lead.get(done["Location"]))
+    done = desk.post("/counts/new/", {**changed, "shown": shown(again)})
+    assert "497" in text_of(desk.get(done["Location"]))
     lot_of_500_hooks.refresh_from_db()
     assert lot_of_500_hooks.on_hand_base == 497
-    sent_twice = client_of_lead.post("/counts/new/", {**changed, "shown": shown(again)})
+    sent_twice = desk.post("/counts/new/", {**changed, "shown": shown(again)})
     assert sent_twice["Location"] == done["Location"]
     assert Count.objects.count() == 1
 
 
 def test_a_lot_that_changed_after_it_was_shown_is_shown_anew(
-    client_of_lead: Client, lot_of_500_hooks: Lot, lead: User
+    desk: Client, lot_of_500_hooks: Lot, lead: User
 ) -> None:
     form = typed(lot_of_500_hooks, "497", reason="bent")
-    look = client_of_lead.post("/counts/new/", form)
+    look = desk.post("/counts/new/", form)
     count_lots(found=[Found(lot_of_500_hooks.code, 499)], stamp=stamp_at(lead, NOON))
-    refused = client_of_lead.post("/counts/new/", {**form, "shown": shown(look)})
+    refused = desk.post("/counts/new/", {**form, "shown": shown(look)})
     assert refused.status_code == 409
     assert "HOOK-6 499 497 -2" in text_of(refused)
     assert Count.objects.count() == 1
 
 
 def test_a_count_that_agrees_is_posted_at_once_and_rows_left_empty_are_not_counted(
-    client_of_lead: Client, lot_of_500_hooks: Lot
+    desk: Client, lot_of_500_hooks: Lot
 ) -> None:
     form = typed(lot_of_500_hooks, "")
-    none = client_of_lead.post("/counts/new/", form)
+    none = desk.post("/counts/new/", form)
     assert "Write what you found of at least one lot" in text_of(none)
     first_empty = {**form, "lines.1.lot": lot_of_500_hooks.code}
     first_empty |= {"lines.1.found.amount": "500", "lines.1.found.unit": "each"}
-    client_of_lead.post("/counts/new/", first_empty)
+    desk.post("/counts/new/", first_empty)
     count = Count.objects.get()
     assert (count.lines.count(), count.posting) == (1, None)
 
 
 def test_a_problem_stands_at_its_row_though_rows_before_it_are_empty(
-    client_of_lead: Client, lot_of_500_hooks: Lot, adhesive: Item
+    desk: Client, lot_of_500_hooks: Lot, adhesive: Item
 ) -> None:
     form = typed(lot_of_500_hooks, "")
     form |= {"lines.1.lot": lot_of_500_hooks.code, "lines.1.found.amount": "many"}
     form |= {"lines.1.found.unit": "each"}
-    page = client_of_lead.post("/counts/new/", form)
+    page = desk.post("/counts/new/", form)
     assert page.status_code == 422
     wrong = r'name="lines.0.found.amount" value="many"[^>]*aria-invalid="true"'
     assert re.search(wrong, page.content.decode())
 
 
-def test_more_rows_are_offered_and_nothing_is_written(
-    client_of_lead: Client, lot_of_500_hooks: Lot
-) -> None:
+def test_more_rows_are_offered_and_nothing_is_written(desk: Client, lot_of_500_hooks: Lot) -> None:
     before = Movement.objects.count()
     form = typed(lot_of_500_hooks, "1", more_rows="lines")
-    page = client_of_lead.post("/counts/new/", form).content.decode()
+    page = desk.post("/counts/new/", form).content.decode()
     assert f'value="{lot_of_500_hooks.code}"' in page
     assert 'name="lines.4.lot"' in page
     assert Movement.objects.count() == before
 
 
 def test_a_count_is_undone_from_its_page_and_from_its_posting(
-    client_of_lead: Client, lot_of_500_hooks: Lot, lead: User
+    desk: Client, lot_of_500_hooks: Lot, lead: User
 ) -> None:
     count = count_lots(found=[Found(lot_of_500_hooks.code, 2)], stamp=stamp_at(lead, NOON))
     undo = f"/counts/{count.code}/reverse/"
-    assert f'href="{undo}"' in client_of_lead.get(f"/counts/{count.code}/").content.decode()
-    posting = client_of_lead.get(f"/postings/{count.posting}/").content.decode()
+    assert f'href="{undo}"' in desk.get(f"/counts/{count.code}/").content.decode()
+    posting = desk.get(f"/postings/{count.posting}/").content.decode()
     assert f'href="{undo}"' in posting
-    assert "HOOK-6 500 2 -498 -9.96" in text_of(client_of_lead.get(undo))
-    done = client_of_lead.post(undo, {"idempotency_key": KEY, "reason": "in milligrams"})
-    after = client_of_lead.get(done["Location"])
+    assert "HOOK-6 500 2 -498 -9.96" in text_of(desk.get(undo))
+    done = desk.post(undo, {"idempotency_key": KEY, "reason": "in milligrams"})
+    after = desk.get(done["Location"])
     assert "Undone by" in text_of(after)
     assert f'href="{undo}"' not in after.content.decode()
     lot_of_500_hooks.refresh_from_db()
