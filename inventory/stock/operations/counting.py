@@ -10,7 +10,7 @@ from django.db.models import F
 from inventory.stock.errors import CountChangedError, NotReversibleError
 from inventory.stock.models import Count, CountLine, Lot, OutsideKind, PostingKind
 from inventory.stock.rules import count_difference_micro
-from inventory.stock.selectors.counting import inflows
+from inventory.stock.selectors.counting import inflows, refuse_twice
 from inventory.stock.selectors.postings import count_of
 from inventory.stock.steps.holding import rejoin_holds
 from inventory.stock.steps.lots import lock_lots
@@ -21,7 +21,6 @@ from inventory.stock.steps.refusals import (
     refuse_shipped_in_box,
 )
 from inventory.stock.steps.reversing import reverse_posting
-from shopfloor.errors import InvalidInputError
 from shopfloor.operation import operation
 from shopfloor.stamp import Stamp
 
@@ -56,7 +55,7 @@ def count_lots(*, found: Sequence[Found], stamp: Stamp) -> Count:
         BooksClosedError, LotCountedSinceError: it cannot have been then.
     """
     assert found
-    _refuse_twice(found)
+    refuse_twice(line.lot_code for line in found)
     lots = lock_lots(line.lot_code for line in found)
     refuse_closed_books(stamp, locked=lots[found[0].lot_code])
     _refuse_changed(found, lots)
@@ -153,13 +152,6 @@ def _changes(found: Sequence[Found], lots: dict[str, Lot]) -> list[Change]:
             )
         )
     return changes
-
-
-def _refuse_twice(found: Sequence[Found]) -> None:
-    codes = [line.lot_code for line in found]
-    twice = sorted({code for code in codes if codes.count(code) > 1})
-    if twice:
-        raise InvalidInputError("A lot stands twice in the count. Add the two up.", lots=twice)
 
 
 def _refuse_changed(found: Sequence[Found], lots: dict[str, Lot]) -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from typing import Final, NamedTuple
 
 from django.db.models import Q, Sum
@@ -10,6 +11,7 @@ from django.db.models import Q, Sum
 from inventory.stock.models import Lot, Movement
 from inventory.stock.rules import count_difference_micro
 from inventory.stock.selectors.amounts import AmountRow, Wanted, Weighed, amount_row, found_base
+from shopfloor.errors import InvalidInputError
 from shopfloor.money import money_text
 
 STANDING: Final = Q(count__posting__reversed_by=None)
@@ -31,8 +33,10 @@ def count_preview(found: Sequence[Wanted | Weighed]) -> list[DifferenceRow]:
     """What posting this count would change now. Three statements.
 
     Raises:
-        NotFoundError, TareAboveGrossError, UnitMismatchError, FractionOfPieceError: as for a count.
+        NotFoundError, TareAboveGrossError, UnitMismatchError, FractionOfPieceError,
+            InvalidInputError: as for a count.
     """
+    refuse_twice(row.lot_code for row in found)
     amounts = found_base(found)
     lots = {
         lot.code: lot
@@ -46,6 +50,13 @@ def count_preview(found: Sequence[Wanted | Weighed]) -> list[DifferenceRow]:
         _difference(lot, qty_base, came_in.get(lot.pk, (0, 0)))
         for lot, qty_base in zip(counted, amounts, strict=True)
     ]
+
+
+def refuse_twice(lot_codes: Iterable[str]) -> None:
+    """Refuse a count in which a lot stands twice."""
+    twice = sorted(code for code, times in Counter(lot_codes).items() if times > 1)
+    if twice:
+        raise InvalidInputError("A lot stands twice in the count. Add the two up.", lots=twice)
 
 
 def inflows(lots: Sequence[Lot]) -> dict[int, tuple[int, int]]:

@@ -54,6 +54,18 @@ def test_a_row_begins_without_a_unit_and_without_one_nothing_is_counted(
     assert not Count.objects.exists()
 
 
+def test_a_lot_that_stands_twice_is_said_at_its_rows_before_anything_is_shown_to_confirm(
+    desk: Client, lot_of_500_hooks: Lot
+) -> None:
+    again = {"lines.1.lot": lot_of_500_hooks.code, "lines.1.found.amount": "2"}
+    form = typed(lot_of_500_hooks, "1", **again, **{"lines.1.found.unit": "each"})
+    refused = desk.post("/counts/new/", form)
+    assert refused.status_code == 422
+    assert refused.content.decode().count('class="wrong"') == 2
+    assert "A lot stands twice in the count. Add the two up." in text_of(refused)
+    assert "Is this right?" not in text_of(refused)
+
+
 def test_a_shelf_offers_its_lots_by_name_and_in_their_unit(
     desk: Client, lot_of_500_hooks: Lot
 ) -> None:
