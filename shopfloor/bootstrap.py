@@ -21,6 +21,7 @@ ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
 DEMO = ROOT / "fixtures" / "demo"
 DEMO_MARKER = "demo.txt"
+BESIDE_MARKER = "beside.txt"
 OWN = "own"
 LOCKS = {"run": ROOT / "requirements" / "run.txt", "dev": ROOT / "requirements" / "dev.txt"}
 
@@ -141,7 +142,13 @@ def named_dir() -> Path:
 def own_dir() -> Path:
     """The folder of the shop itself: within the demo's, where that was left for an own shop."""
     own = named_dir() / OWN
-    return own if own.is_dir() else named_dir()
+    is_in_demo = has_demo_beside() and _said(named_dir() / DEMO_MARKER) == "loaded"
+    return own if is_in_demo and own.is_dir() else named_dir()
+
+
+def has_demo_beside() -> bool:
+    """Whether a demo may stand beside the shop: never beside one on a server or in production."""
+    return not (os.environ.get("DATABASE_URL") or os.environ.get("SHOP_PRODUCTION"))
 
 
 def demo_beside() -> Path:
@@ -149,9 +156,14 @@ def demo_beside() -> Path:
     return own_dir() / "demo"
 
 
+def beside_marker() -> Path:
+    """Stands in that demo alone: `filling`, then `visited`, and how it was left."""
+    return demo_beside() / BESIDE_MARKER
+
+
 def is_visiting_demo() -> bool:
     """Whether that demo is looked at."""
-    return _said(demo_beside() / DEMO_MARKER) == "loaded"
+    return has_demo_beside() and _said(beside_marker()) == "visited"
 
 
 def data_dir() -> Path:
@@ -168,12 +180,20 @@ def _said(file: Path) -> str:
 
 def put_demo_away() -> None:
     """Delete a demo that was left; move one aside in which somebody had worked."""
-    demo = demo_beside()
-    said = _said(demo / DEMO_MARKER)
-    if said == "left":
-        shutil.rmtree(demo, ignore_errors=True)
-    elif said.startswith("kept"):
-        demo.rename(demo.with_name(said.replace("kept", "demo-kept")))
+    demo, said = demo_beside(), _said(beside_marker())
+    try:
+        if said == "left":
+            shutil.rmtree(demo)
+        elif said.startswith("kept"):
+            demo.rename(demo.with_name(f"demo-{said}"))
+    except OSError:  # another program holds its files: the next start tries again
+        if demo.is_dir():
+            beside_marker().write_text(said, encoding="utf-8")
+
+
+def may_delete_demo_beside() -> bool:
+    """Whether what stands there is a demo that broke off or was left, and no shop."""
+    return _said(beside_marker()) in {"filling", "left"}
 
 
 def secret_key_file() -> Path:
@@ -197,8 +217,8 @@ def mark_demo(start_args: list[str]) -> None:
     Never a shop on a database server or in production: what is there may be someone's own.
     """
     is_asked = not {"--empty", "-h", "--help"} & set(start_args)
-    is_own = bool(os.environ.get("DATABASE_URL") or os.environ.get("SHOP_PRODUCTION"))
-    if is_asked and not is_own and DEMO.is_dir() and not _has_tables(sqlite_file()):
+    may_be = has_demo_beside() and data_dir() == named_dir()  # no own shop that a demo was left for
+    if is_asked and may_be and DEMO.is_dir() and not _has_tables(sqlite_file()):
         prepare_data_dir()
         demo_marker().write_text("loading", encoding="utf-8")
 

@@ -16,12 +16,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
 from pathlib import Path
-from threading import Thread, Timer
+from threading import Lock, Thread, Timer
 from typing import Final
 
 from django.apps import apps
 from django.conf import settings
-from django.db import connection
 
 from shopfloor import bootstrap
 from shopfloor.errors import ConflictError
@@ -57,13 +56,14 @@ class Switch:
 
 
 SWITCH: Final = Switch()
+_BEGINNING: Final = Lock()
 
 
 def why_not() -> str:
     """What stands in the way of looking at the demo from here; empty: nothing. One statement."""
     if settings.SHOP_IS_DEMO:
         return "This is the demo."
-    if SWITCH.again is None or settings.SHOP_PRODUCTION or connection.vendor != "sqlite":
+    if SWITCH.again is None or not bootstrap.has_demo_beside():
         return "It is had only where `manage.py start` serves a shop that is one file."
     if not bootstrap.DEMO.is_dir():
         return "This copy of the program has no demo: fixtures/demo is absent."
@@ -74,7 +74,9 @@ def why_not() -> str:
 
 def can_leave() -> bool:
     """Whether the demo can be left from here."""
-    return bool(settings.SHOP_IS_DEMO and SWITCH.again)
+    is_first = bootstrap.has_demo_beside() and bootstrap.own_dir() == bootstrap.named_dir()
+    is_had = bootstrap.is_visiting_demo() or is_first
+    return bool(settings.SHOP_IS_DEMO and SWITCH.again and is_had)
 
 
 def fill(*, by: User) -> None:
@@ -83,33 +85,45 @@ def fill(*, by: User) -> None:
     Raises:
         ConflictError: something stands in the way.
     """
-    if reason := why_not():
-        raise ConflictError(reason)
-    if SWITCH.filling is not None:
-        return
-    folder = bootstrap.demo_beside()
-    shutil.rmtree(folder, ignore_errors=True)  # of one that broke off
-    folder.mkdir(mode=0o700)
-    (folder / bootstrap.DEMO_MARKER).write_text("loading", encoding="utf-8")
-    _write_owner(folder / OWNER_FILE, by)
-    SWITCH.trouble = ""
-    SWITCH.filling = subprocess.Popen(  # noqa: S603 - our own command
-        [sys.executable, str(bootstrap.ROOT / "manage.py"), "fill_demo"],
-        env={**os.environ, "SHOP_DATA_DIR": str(folder)},
-        stdout=subprocess.PIPE,
-        stderr=subprocess.STDOUT,
-        text=True,
-    )
-    Thread(target=_go_there, args=(SWITCH.filling,), daemon=True).start()
+    with _BEGINNING:
+        if SWITCH.filling is not None:
+            return
+        if reason := why_not():
+            raise ConflictError(reason)
+        folder = bootstrap.demo_beside()
+        if folder.exists():
+            if not bootstrap.may_delete_demo_beside():
+                raise ConflictError(
+                    f"The folder {folder} is in the way, and what is in it is no demo that broke "
+                    "off. Move it elsewhere first."
+                )
+            shutil.rmtree(folder)
+        folder.mkdir(mode=0o700)
+        bootstrap.beside_marker().write_text("filling", encoding="utf-8")
+        (folder / bootstrap.DEMO_MARKER).write_text("loading", encoding="utf-8")
+        _write_owner(folder / OWNER_FILE, by)
+        SWITCH.trouble = ""
+        SWITCH.filling = subprocess.Popen(  # noqa: S603 - our own command
+            [sys.executable, str(bootstrap.ROOT / "manage.py"), "fill_demo"],
+            env={**os.environ, "SHOP_DATA_DIR": str(folder)},
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+        )
+        Thread(target=_go_there, args=(SWITCH.filling,), daemon=True).start()
 
 
 def _go_there(filling: subprocess.Popen[str]) -> None:
+    """Go once it is full; stay if something was entered in the shop meanwhile."""
     said, _ = filling.communicate()
-    SWITCH.filling = None
     if filling.returncode != 0:
         SWITCH.trouble = said.strip()[-TROUBLE_LENGTH:] or "The demo could not be filled."
+    elif reason := why_not():
+        SWITCH.trouble = reason
     elif SWITCH.again is not None:
+        bootstrap.beside_marker().write_text("visited", encoding="utf-8")
         SWITCH.again(Shop.DEMO)
+    SWITCH.filling = None
 
 
 def leave(*, by: User, at: datetime) -> None:
@@ -129,7 +143,7 @@ def leave(*, by: User, at: datetime) -> None:
     assert SWITCH.again is not None
     if bootstrap.is_visiting_demo():
         said = f"kept-{at:%Y%m%d-%H%M%S}" if has_work() else "left"
-        bootstrap.demo_marker().write_text(said, encoding="utf-8")
+        bootstrap.beside_marker().write_text(said, encoding="utf-8")
     else:
         own = bootstrap.named_dir() / bootstrap.OWN
         own.mkdir(mode=0o700, exist_ok=True)

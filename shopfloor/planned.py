@@ -24,8 +24,10 @@ def planned_cursor() -> CursorWrapper:
     from django.db.backends.postgresql import base  # noqa: PLC0415 - only where there is one
     from psycopg.types.numeric import Int8Dumper  # noqa: PLC0415 - as above
 
+    connection.close_if_health_check_failed()
     connection.ensure_connection()
-    cursor = cast("Any", base).ServerBindingCursor(connection.connection)
+    with connection.wrap_database_errors:
+        cursor = cast("Any", base).ServerBindingCursor(connection.connection)
     # Whole numbers are of one type, however large: else each size has a plan of its own.
     cursor.adapters.register_dumper(int, Int8Dumper)
     return cast("CursorWrapper", cast("Any", connection)._prepare_cursor(cursor))

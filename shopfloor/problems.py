@@ -38,7 +38,6 @@ PLACE_LENGTH = 80
 RETRY_AFTER_SECONDS = 5
 SERVER_FAULT = 500
 MORE_IS_WRONG = " More is wrong: the facts name all of it."
-_AMOUNT = {"amount", "unit"}
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d")
 
 logger = logging.getLogger(__name__)
@@ -87,7 +86,7 @@ class Problem:
 
 
 def _lines(value: Any, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
-    if isinstance(value, Mapping) and not (path and value.keys() == _AMOUNT):
+    if isinstance(value, Mapping) and not (path and _is_amount(value)):
         for name, inner in value.items():
             # `fields` only says that fields follow.
             yield from _lines(inner, path if name == "fields" else (*path, str(name)))
@@ -95,10 +94,15 @@ def _lines(value: Any, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
         yield " ".join(path).replace("_", " "), _text(value)
 
 
+def _is_amount(value: Mapping[str, Any]) -> bool:
+    """Whether it is one; what is wrong with an amount and its unit has the same names."""
+    return value.keys() == {"amount", "unit"} and str(value["unit"]) in UNITS
+
+
 def _text(value: Any) -> str:
     """A fact as people read it: an amount with its unit, a moment in the shop's zone."""
     if isinstance(value, Mapping):
-        if value.keys() == _AMOUNT:
+        if _is_amount(value):
             return f"{value['amount']} {UNITS[value['unit']].label}"
         return ", ".join(f"{name.replace('_', ' ')} {_text(each)}" for name, each in value.items())
     if isinstance(value, list | tuple):

@@ -327,7 +327,7 @@ SPECTACULAR_SETTINGS = {
 # --- What may be sent --------------------------------------------------------------------------
 
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000  # a form or a JSON body; a door may declare more
-DATA_UPLOAD_MAX_NUMBER_FIELDS = 1000
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
 DATA_UPLOAD_MAX_NUMBER_FILES = 40
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2_500_000  # a larger file goes to a temporary one
 FILE_UPLOAD_PERMISSIONS = 0o600

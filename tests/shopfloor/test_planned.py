@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -32,6 +33,17 @@ def test_numbers_of_any_size_share_one_plan() -> None:
             " WHERE statement LIKE 'SELECT id, CAST(%%'"
         )
         assert cursor.fetchall() == [(2,)], "from the sixth asking on"
+
+
+@pytest.mark.only_on("postgresql")
+@pytest.mark.django_db(transaction=True)
+def test_a_connection_that_broke_is_made_anew() -> None:
+    _ask(1)
+    kept: Any = connection
+    kept.connection.close()  # as when the server started anew, between two requests
+    kept.health_check_enabled, kept.health_check_done = True, False
+    _ask(1)
+    assert kept.is_usable()
 
 
 def test_a_log_of_statements_has_their_values() -> None:

@@ -140,6 +140,12 @@ def test_facts_become_lines_of_a_page() -> None:
     ]
 
 
+def test_what_is_wrong_with_an_amount_and_its_unit_is_no_amount() -> None:
+    facts = {"fields": {"found": {"amount": ["Not so."], "unit": ["Nor so."]}}}
+    lines = Problem(422, "x", "", facts).lines
+    assert lines == [("found amount", "Not so."), ("found unit", "Nor so.")]
+
+
 def test_amounts_and_moments_of_the_facts_are_written_as_people_read_them() -> None:
     wanted = {"lot": "L-1", "wanted": {"amount": "2", "unit": "kg"}}
     facts = {"amount": "1.5", "at": "2027-12-24T16:00:00+00:00", "lots": [wanted]}

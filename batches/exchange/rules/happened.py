@@ -220,7 +220,7 @@ RETURNS: Final = Sheet(
         Column("pieces", whole("number of pieces", 1), "how many", required=True),
         Column("place", ref("places"), "where they were put", required=True),
         Column("defect", ref("scrap_reasons"), "what they came back for: the newest complaint of "
-               "it that these pieces may be of"),
+               "it, of a day before, that these pieces may be of"),
         Column("disposed", flag(), "`yes`: they were thrown away then"),
         Column("reason", text(300), "anything else that was told"),
     ),

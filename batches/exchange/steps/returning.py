@@ -14,6 +14,7 @@ from batches.packing.steps.boxes import place_outside_boxes
 from batches.packing.steps.returning import Back, take_back
 from inventory.stock.models import OutsideKind, PostingKind
 from inventory.stock.steps import lock_lots, post, take
+from shopfloor.days import shop_day
 from shopfloor.errors import InvalidInputError, NotFoundError
 
 
@@ -69,7 +70,11 @@ def _backs(lines: Sequence[ShipmentLine], pieces: int) -> list[Back]:
 
 def _complaint(row: Row, lines: Sequence[ShipmentLine]) -> str:
     """Code of what they came back for."""
-    found = newest_complaint(defect_code=row["defect"], lot_ids={line.lot_id for line in lines})
+    found = newest_complaint(
+        defect_code=row["defect"],
+        lot_ids={line.lot_id for line in lines},
+        by=shop_day(row["at"]),
+    )
     if found is None:
         raise NotFoundError(
             "Nobody complained of that until then. Leave the defect out, or add the complaint.",

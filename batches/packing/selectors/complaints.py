@@ -195,9 +195,17 @@ def left_of(rows: Sequence[Complaint]) -> list[list[LeftRow]]:
     return found
 
 
-def newest_complaint(*, defect_code: str, lot_ids: Collection[int]) -> str | None:
-    """Code of the newest complaint of a defect that may be of all of these. Seven statements."""
-    told = Complaint.objects.filter(defect__code=defect_code, replaced_by__isnull=True)
+def newest_complaint(*, defect_code: str, lot_ids: Collection[int], by: date) -> str | None:
+    """Code of the newest complaint of a defect that may be of all of these. Seven statements.
+
+    Args:
+        defect_code: The defect.
+        lot_ids: All of these lots.
+        by: The last day on which it was told.
+    """
+    told = Complaint.objects.filter(
+        defect__code=defect_code, replaced_by__isnull=True, told_on__lte=by
+    )
     rows = list(told.order_by("-told_on", "-pk"))
     for row, lots in zip(rows, left_of(rows), strict=True):
         if {line.lot_id for line in lots}.issuperset(lot_ids):

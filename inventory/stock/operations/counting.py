@@ -107,8 +107,8 @@ def reverse_count(*, count_code: str, stamp: Stamp) -> Posted:
     Raises:
         NotFoundError: no such count.
         ReasonMissingError: no reason.
-        NotReversibleError: it changed nothing, was undone before, or a lot of it was used, moved or
-            counted since.
+        NotReversibleError: it changed nothing, was undone before, a lot was counted since, or one
+            of which it found more was used or moved since.
         LotShippedError: a lot left with its box.
         TooEarlyError, BooksClosedError: it cannot have been then.
     """

@@ -134,7 +134,7 @@ def _refuse_moved(posting: Posting, outputs: list[Lot]) -> None:
     moves = LotEvent.objects.filter(lot__in=outputs, kind=EventKind.PLACE).select_related(
         "lot__place"
     )
-    if posting.kind == PostingKind.RETURNED:  # alone of all, it fills lots that had a life before
+    if posting.kind in {PostingKind.RETURNED, PostingKind.COUNTED}:  # into lots that stood before
         moves = moves.filter(recorded_at__gt=posting.recorded_at)
     for event in moves.order_by("-id"):
         first[event.lot_id] = event

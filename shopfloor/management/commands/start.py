@@ -16,6 +16,7 @@ from django.conf import settings
 from django.core.management import call_command, get_commands
 from django.core.management.base import BaseCommand, CommandError
 from django.core.wsgi import get_wsgi_application
+from django.db import connections
 from django.utils import timezone
 
 from shopfloor import bootstrap, demo
@@ -90,11 +91,12 @@ class Command(BaseCommand):
                 serve(listener, self.channels)
         except AlreadyRunningError as error:
             raise CommandError(str(error)) from error
-        if demo.SWITCH.filling is not None:
-            demo.SWITCH.filling.terminate()
+        if (filling := demo.SWITCH.filling) is not None:
+            filling.terminate()
         if self.wanted is not None:
             options = {"--lan": lan, "--empty": self.wanted is demo.Shop.OWN}
             said = [name for name, is_said in options.items() if is_said]
+            connections.close_all()  # the other shop may move this one's folder
             bootstrap.start_again(["--port", str(port), *said])
 
     def start_again(self, wanted: demo.Shop) -> None:

@@ -165,6 +165,15 @@ def test_what_came_back_is_kept_from_use_with_the_complaint_that_it_came_for(
     ]
 
 
+def test_what_came_back_did_not_come_for_what_was_told_later(
+    small_shop: None, imports: Imports
+) -> None:
+    told = Complaint.objects.latest("pk")
+    complaint(imports, "1,CUST,BX1,,,,,")
+    give_back(imports, "BX1,batch:RG1,1,SHELF,leak,")
+    assert CustomerReturn.objects.get().complaint == told
+
+
 def test_what_came_back_and_was_thrown_away_is_gone(small_shop: None, imports: Imports) -> None:
     give_back(imports, ",batch:RG1,2,SHELF,,yes")
     (back,) = CustomerReturn.objects.all()

@@ -6,11 +6,13 @@ import html
 import re
 from typing import Any
 
+from django.conf import settings
 from django.test import Client
 
 from inventory.catalog.models import Item
 from inventory.stock.models import Count, Lot, Movement
 from inventory.stock.operations import Found, count_lots
+from inventory.stock.pages.counts import LOTS_MAX
 from shopfloor.models import User
 from tests.inventory.stock.conftest import NOON, stamp_at
 
@@ -76,6 +78,14 @@ def test_a_shelf_offers_its_lots_by_name_and_in_their_unit(
     assert "HOOK-6 Treble hook" in text_of(page)
     assert '<option value="SHELF-A" selected>' in offered
     assert offered.index("<summary>More") < offered.index('name="lines.0.gross.amount"')
+
+
+def test_as_many_lots_of_a_shelf_as_are_offered_can_be_sent(
+    desk: Client, lot_of_500_hooks: Lot
+) -> None:
+    page = desk.get("/counts/new/?place=SHELF-A").content.decode()
+    of_a_row = page.count('name="lines.0.')
+    assert of_a_row * LOTS_MAX + 100 < settings.DATA_UPLOAD_MAX_NUMBER_FIELDS
 
 
 def test_what_differs_is_shown_and_posted_only_when_it_is_sent_once_more(

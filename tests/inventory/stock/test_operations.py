@@ -18,7 +18,6 @@ from inventory.stock.errors import (
     LotOpenedBeforeError,
     LotShortError,
     NothingToDoError,
-    NotReversibleError,
     WrongDispositionError,
 )
 from inventory.stock.models import Lot, Movement
@@ -37,7 +36,6 @@ from inventory.stock.operations import (
     release_hold,
     release_lot,
     revalue_lot,
-    reverse_count,
     split_off,
     take_in_opening_lots,
 )
@@ -253,42 +251,6 @@ def test_nothing_is_backdated_behind_a_count(lot_of_500_hooks: Lot, lead: User) 
             stamp=stamp_at(lead, counted_at - timedelta(seconds=1)),
         )
     dispose_of_lot(lot_code=lot_of_500_hooks.code, qty_base=1, stamp=stamp_at(lead, counted_at))
-
-
-def test_an_undone_count_puts_amount_and_value_back_and_is_no_count_any_more(
-    lot_of_500_hooks: Lot, lead: User
-) -> None:
-    counted_at = NOON + timedelta(hours=2)
-    count = count_lots(found=[Found(lot_of_500_hooks.code, 2)], stamp=stamp_at(lead, counted_at))
-    undone = stamp_at(lead, counted_at + timedelta(minutes=1))
-    reverse_count(count_code=count.code, stamp=undone)
-    assert moved(lot_of_500_hooks)[1:] == [(-498, -9_960_000), (498, 9_960_000)]
-    # Nothing was found then, so what happened before may still be written down.
-    dispose_of_lot(
-        lot_code=lot_of_500_hooks.code,
-        qty_base=1,
-        stamp=stamp_at(lead, counted_at - timedelta(seconds=1)),
-    )
-    with pytest.raises(NotReversibleError):
-        reverse_count(count_code=count.code, stamp=undone)
-
-
-def test_a_count_is_not_undone_behind_another_nor_one_that_changed_nothing(
-    lot_of_500_hooks: Lot, lead: User
-) -> None:
-    count = count_lots(found=[Found(lot_of_500_hooks.code, 497)], stamp=stamp_at(lead, NOON))
-    later = stamp_at(lead, NOON + timedelta(hours=1))
-    agreed = count_lots(found=[Found(lot_of_500_hooks.code, 497)], stamp=later)
-    for each_count in (count, agreed):
-        with pytest.raises(NotReversibleError):
-            reverse_count(count_code=each_count.code, stamp=later)
-    assert moved(lot_of_500_hooks)[1:] == [(-3, -60_000)]
-
-
-def test_a_count_is_undone_with_a_reason(lot_of_500_hooks: Lot, lead: User) -> None:
-    count = count_lots(found=[Found(lot_of_500_hooks.code, 497)], stamp=stamp_at(lead, NOON))
-    with pytest.raises(ReasonMissingError):
-        reverse_count(count_code=count.code, stamp=stamp_at(lead, NOON, reason=""))
 
 
 def test_a_backdated_posting_may_not_leave_too_little_at_any_time_since(
