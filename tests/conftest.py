@@ -44,15 +44,19 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def _is_elsewhere(item: pytest.Item) -> bool:
-    """Whether a test is about the other database, or about none and is tried beside the other.
+    """Whether a test is about the other database, or hangs on none and is tried beside the other.
 
-    Where both are tried, what no database has a part in runs with PostgreSQL alone.
+    Where both are tried, pages are looked at with SQLite alone: what they show comes from the API's
+    doors, which are asked on both. What no database has a part in runs with PostgreSQL alone.
     """
     about = item.get_closest_marker("only_on")
     if about is not None:
         return connection.vendor not in about.args
-    has_both = os.environ.get("SHOP_NOTHING_SKIPPED") == "1"
-    return has_both and connection.vendor == "sqlite" and not _asks_a_database(item)
+    if os.environ.get("SHOP_NOTHING_SKIPPED") != "1":
+        return False
+    is_of_pages = item.path.stem.endswith("pages") or item.path.parent.name == "browser"
+    where = "sqlite" if is_of_pages else None if _asks_a_database(item) else "postgresql"
+    return where not in {None, connection.vendor}
 
 
 def _asks_a_database(item: pytest.Item) -> bool:

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 from django.test.utils import CaptureQueriesContext
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
@@ -66,6 +66,7 @@ from tests.batches.packing.sending import (
     send,
     state_of,
 )
+from tests.examples import ledgers
 
 # --- Reversed ---
 
@@ -248,7 +249,7 @@ def test_rows_of_any_number_of_returns_take_one_statement(
 class NothingAppearsOrVanishes(TestCase):
     """Whatever is packed, shipped and sent back: pieces and value add up with what went outside."""
 
-    @settings(max_examples=25, deadline=None)
+    @ledgers(25)
     @given(
         pieces=st.integers(2, 500),
         value_micro=st.integers(0, 10**9),

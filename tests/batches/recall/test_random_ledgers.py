@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from hypothesis import given, settings
+from hypothesis import given
 
 from batches.recall.rules import Balance
 from batches.recall.selectors.scope import scope_of
 from inventory.stock.models import Disposition, Lot, Movement, Posting
 from shopfloor.snapshot import snapshot
 from tests.batches.trace import test_random_ledgers as traced
+from tests.examples import ledgers
 from tests.inventory.stock.ledgers import depths_by_hand, events, play
 
 IN = {"received": "received", "made": "made", "mixed": "made", "returned": "returned"}
@@ -39,7 +40,7 @@ def by_hand(start: int) -> Balance:
 class RandomBalances(traced.Bodies):
     """Entries, losses, splits, reversals, adjustments and disposals as they come."""
 
-    @settings(max_examples=15, deadline=None)
+    @ledgers(15)
     @given(script=events)
     def test_every_piece_at_risk_is_accounted_for(self, script: list[Any]) -> None:
         """Whatever lot is suspect."""

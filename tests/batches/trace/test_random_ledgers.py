@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from fractions import Fraction
 from typing import Any
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis.extra.django import TestCase
 
 from batches.runs.models import Entry
@@ -22,6 +22,7 @@ from shopfloor.models import User
 from shopfloor.stamp import Stamp
 from tests.batches import floor
 from tests.batches.trace.conftest import running
+from tests.examples import ledgers
 from tests.inventory.stock.ledgers import (
     depths_by_hand,
     events,
@@ -210,7 +211,7 @@ class Bodies(TestCase):
 class RandomLedgers(Bodies):
     """Entries, losses, splits, reversals, adjustments and disposals as they come."""
 
-    @settings(max_examples=40, deadline=None)
+    @ledgers(40)
     @given(script=events)
     def test_every_lot_is_traced_as_by_hand_both_ways(self, script: list[Any]) -> None:
         """Lots with depths, edges with amounts, sums of batches; one the inverse of the other."""
@@ -229,7 +230,7 @@ class RandomLedgers(Bodies):
             (a.code, names[b]) for b, trace in up.items() for a in trace.nodes
         }
 
-    @settings(max_examples=12, deadline=None)
+    @ledgers(12)
     @given(script=events)
     def test_shares_are_as_by_hand_both_ways(self, script: list[Any]) -> None:
         """To the nearest piece, and never above what could be."""
@@ -245,7 +246,7 @@ class RandomLedgers(Bodies):
                 exact = min(Fraction(whole), by_hand.inside(ids[node.code], start))
                 assert parts_of(node)[0] == int(exact + Fraction(1, 2))
 
-    @settings(max_examples=12, deadline=None)
+    @ledgers(12)
     @given(script=events)
     def test_what_became_of_a_lot_adds_up_to_all_that_came_in(self, script: list[Any]) -> None:
         """And the lots and the scrap to the totals of the item."""
@@ -261,7 +262,7 @@ class RandomLedgers(Bodies):
             by_way["scrapped"] += sum(int(row.amount.amount) for row in trace.scrapped)
             assert +by_way == Counter({row.became: int(row.amount.amount) for row in trace.totals})
 
-    @settings(max_examples=25, deadline=None)
+    @ledgers(25)
     @given(script=events)
     def test_batches_begin_at_what_their_standing_entries_made(self, script: list[Any]) -> None:
         """And what is on hand is what came in less what went out."""

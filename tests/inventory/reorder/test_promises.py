@@ -6,7 +6,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
@@ -16,6 +16,7 @@ from inventory.purchasing.steps import ReceiptLineDraft
 from shopfloor.fields import Amount
 from shopfloor.models import User
 from shopfloor.operations import create_first_owner
+from tests.examples import ledgers
 from tests.inventory.conftest import NOON, stamp_at
 from tests.inventory.reorder.conftest import (
     TODAY,
@@ -80,7 +81,7 @@ class ReceivingTests(TestCase):
             **by,
         )
 
-    @settings(max_examples=60, deadline=None)
+    @ledgers(60)
     @given(use=use_by_day, there=deliveries, more=deliveries.filter(bool))
     def test_receiving_more_never_makes_an_item_due_sooner(  # noqa: D102 - it is the sentence
         self,

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 from rest_framework.test import APIClient
@@ -38,6 +38,7 @@ from inventory.stock.selectors.books import (
     stock_rows,
 )
 from shopfloor.models import User
+from tests.examples import ledgers
 from tests.inventory.stock.conftest import NOON, stamp_at
 from tests.inventory.stock.ledgers import events, make_lots, play, reverse_it
 
@@ -262,7 +263,7 @@ class RandomBooks(TestCase):
             username="lead", display_name="Lead", role="lead", created_at=NOON
         )
 
-    @settings(max_examples=25, deadline=None)
+    @ledgers(25)
     @given(script=events, first=st.integers(-1, 3), days=st.integers(0, 3))
     def test_opening_and_sums_are_closing_and_all_agree_with_the_movements(
         self, script: list[Any], first: int, days: int

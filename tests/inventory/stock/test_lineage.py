@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis.extra.django import TestCase
 
 from inventory.catalog.models import Item, Place
@@ -33,6 +33,7 @@ from inventory.stock.selectors.lineage import (
 )
 from shopfloor.models import User
 from shopfloor.stamp import Stamp
+from tests.examples import ledgers
 from tests.inventory.stock.conftest import NOON, stamp_at
 from tests.inventory.stock.ledgers import (
     depths_by_hand,
@@ -219,7 +220,7 @@ class RandomLedgers(TestCase):
         )
         cls.stamp = stamp_at(lead, NOON)
 
-    @settings(max_examples=60, deadline=None)
+    @ledgers(60)
     @given(script=events)
     def test_the_walk_finds_what_a_walk_from_row_to_row_finds(self, script: list[Any]) -> None:
         """And upstream is the inverse of downstream."""
@@ -231,7 +232,7 @@ class RandomLedgers(TestCase):
         assert up == {lot: set(depths_by_hand(lot, upstream=True)) for lot in ids}
         assert {(a, b) for a in ids for b in down[a]} == {(a, b) for b in ids for a in up[b]}
 
-    @settings(max_examples=30, deadline=None)
+    @ledgers(30)
     @given(script=events)
     def test_a_walk_cut_off_finds_what_is_near(self, script: list[Any]) -> None:
         """By the least number of flows."""
@@ -248,7 +249,7 @@ class RandomLedgers(TestCase):
             for most in (1, 2)
         }
 
-    @settings(max_examples=30, deadline=None)
+    @ledgers(30)
     @given(script=events)
     def test_sides_and_sums_are_those_of_the_movements(self, script: list[Any]) -> None:
         """And what came in less what went out is on hand."""

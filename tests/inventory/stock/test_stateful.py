@@ -29,6 +29,7 @@ from inventory.catalog.operations import change_item, create_place, create_suppl
 from inventory.stock.models import Hold, Lot
 from shopfloor.models import User
 from tests.batches.runs import conftest as runs
+from tests.examples import few_of
 from tests.inventory.stock.machine import OPENED_LIFE, ago, has_lots, part_of, percents, picks
 from tests.inventory.stock.machine_handling import Handling
 from tests.inventory.stock.machine_making import Making
@@ -183,7 +184,7 @@ WANTED = {
     "return undone",
     "ship",
 }
-ROUNDS = 4
+ROUNDS = 20
 
 
 def done() -> set[str]:
@@ -199,7 +200,7 @@ def test_any_sequence_of_events_keeps_the_ledger_true(ready: User) -> None:
         run_state_machine_as_test(
             seed(number)(Shop),
             settings=settings(
-                max_examples=60,
+                max_examples=few_of(60),
                 stateful_step_count=40,
                 suppress_health_check=list(HealthCheck),
             ),
