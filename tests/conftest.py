@@ -1,10 +1,14 @@
-"""What every test stands on: a fixed shop, a flush that passes the triggers, a quiet browser."""
+"""What every test stands on: a fixed shop, a flush that passes the triggers, a quiet browser.
+
+And shops with a folder, a database and processes of their own, for whoever asks for one.
+"""
 
 from __future__ import annotations
 
 import gc
 import os
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import Any, Final
 
 import pytest
@@ -15,6 +19,7 @@ from django.test import override_settings
 from hypothesis import settings
 
 from shopfloor import append_only
+from tests.faults.shops import Shop, bare, copy_of, furnish, remove
 from tests.needs import need_program
 
 # Playwright runs an event loop in the thread that also asks the database.
@@ -28,8 +33,8 @@ settings.load_profile("house")
 
 PERMISSIONS: Final = "django.contrib.auth.management.create_permissions"
 
-# Fixtures that stand on the database of the run; the last three are whole shops on it.
-DATABASES: Final = frozenset({"db", "transactional_db", "furnished", "bare_shop", "as_released"})
+# Fixtures that stand on the database of the run; on the last stand whole shops.
+DATABASES: Final = frozenset({"db", "transactional_db", "test_server"})
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
@@ -158,3 +163,45 @@ def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[s
     quiet = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"]
     quiet += ["--disable-background-networking", "--disable-component-update", "--disable-sync"]
     return {**browser_type_launch_args, "executable_path": chromium, "args": quiet}
+
+
+@pytest.fixture(scope="session")
+def test_server() -> str:
+    """Where the database of the tests is, as `shops.bare` has it."""
+    if connection.vendor == "sqlite":
+        return ""
+    kept = connection.settings_dict
+    return f"postgres://{kept['USER']}:{kept['PASSWORD']}@{kept['HOST']}:{kept['PORT']}"
+
+
+@pytest.fixture
+def bare_shop(tmp_path_factory: pytest.TempPathFactory, test_server: str) -> Iterator[Shop]:
+    """A new machine."""
+    shop = bare(folder=tmp_path_factory.mktemp("bare"), server=test_server)
+    yield shop
+    remove(shop)
+
+
+@pytest.fixture(scope="session")
+def migrated_shop(tmp_path_factory: pytest.TempPathFactory, test_server: str) -> Iterator[Shop]:
+    """A shop in which nobody entered anything; nobody serves or changes it."""
+    shop = bare(folder=tmp_path_factory.mktemp("migrated"), server=test_server)
+    shop.run("manage.py", "migrate", "--skip-checks", "--verbosity=0")
+    yield shop
+    remove(shop)
+
+
+@pytest.fixture(scope="session")
+def furnished(migrated_shop: Shop, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+    """A furnished one; nobody serves or changes it."""
+    shop = furnish(copy_of(migrated_shop, folder=tmp_path_factory.mktemp("furnished")))
+    yield shop
+    remove(shop)
+
+
+@pytest.fixture
+def other_shop(furnished: Shop, tmp_path: Path) -> Iterator[Shop]:
+    """A furnished shop of the test's own, beside the test database."""
+    shop = copy_of(furnished, folder=tmp_path)
+    yield shop
+    remove(shop)

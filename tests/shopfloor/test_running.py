@@ -13,9 +13,7 @@ from django.db import connection
 
 from shopfloor.running import AlreadyRunningError, running_shop
 from tests.faults.shops import ROOT, Shop, served
-from tests.shopfloor.backup.conftest import change, furnished, manage, other_shop
-
-__all__ = ["furnished", "other_shop"]
+from tests.shopfloor.backup.conftest import change, manage
 
 
 @pytest.mark.only_on("sqlite")

@@ -10,10 +10,8 @@ from pathlib import Path
 import psycopg
 import pytest
 
-from tests.faults.shops import Shop, copy_of, remove
-from tests.shopfloor.backup.conftest import bare_shop, manage, new_bare_shop
-
-__all__ = ["bare_shop"]
+from tests.faults.shops import Shop, bare, copy_of, remove
+from tests.shopfloor.backup.conftest import manage
 
 DUMPS = sorted(Path(__file__).parent.glob("*.sql"))
 
@@ -37,11 +35,11 @@ def migrations_of(dump: Path) -> dict[str, list[str]]:
 
 @pytest.fixture(scope="session", params=DUMPS, ids=lambda dump: dump.stem)
 def as_released(
-    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory, test_server: str
 ) -> Iterator[Shop]:
     """The shop of a dump in the tables of its time; nobody changes it."""
     dump: Path = request.param
-    shop = new_bare_shop(tmp_path_factory.mktemp("released"))
+    shop = bare(folder=tmp_path_factory.mktemp("released"), server=test_server)
     targets = [(app, names[-1]) for app, names in migrations_of(dump).items()]
     answer = manage(shop, "shell", "-v", "0", "-c", MIGRATE.format(targets=targets))
     assert answer.code == 0, answer.said

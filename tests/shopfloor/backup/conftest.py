@@ -5,20 +5,15 @@ from __future__ import annotations
 import sqlite3
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 from typing import Any
-from uuid import uuid4
 
 import psycopg
 import pytest
-from django.db import connection
 
-from tests.faults.conftest import furnished, other_shop
-from tests.faults.shops import ROOT, Shop, remove
-
-__all__ = ["furnished", "other_shop"]
+from tests.faults.shops import ROOT, Shop
 
 
 class Answer:
@@ -78,26 +73,6 @@ def change(shop: Shop, statement: str) -> None:
     with closing(sqlite3.connect(shop.folder / "shop.sqlite3")) as file:
         file.execute(statement)
         file.commit()
-
-
-def new_bare_shop(folder: Path) -> Shop:
-    """An empty folder, and on a server an empty database."""
-    kept = connection.settings_dict
-    if connection.vendor == "sqlite":
-        return Shop(folder=folder)
-    server = f"postgres://{kept['USER']}:{kept['PASSWORD']}@{kept['HOST']}:{kept['PORT']}"
-    name = f"test_bare_{uuid4().hex[:12]}"
-    with psycopg.connect(f"{server}/postgres", autocommit=True) as opened:
-        opened.execute(f"CREATE DATABASE {name}".encode())
-    return Shop(folder=folder, url=f"{server}/{name}")
-
-
-@pytest.fixture
-def bare_shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
-    """A new machine."""
-    shop = new_bare_shop(tmp_path_factory.mktemp("bare"))
-    yield shop
-    remove(shop)
 
 
 @pytest.fixture(scope="session")

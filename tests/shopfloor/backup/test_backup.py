@@ -230,10 +230,10 @@ def test_what_a_power_cut_left_half_made_goes_a_day_later(tmp_path: Path) -> Non
 
 
 def test_two_shops_are_told_apart_and_one_is_known_again(
-    other_shop: Shop, bare_shop: Shop, good_backup: Path, tmp_path: Path
+    other_shop: Shop, migrated_shop: Shop, good_backup: Path, tmp_path: Path
 ) -> None:
-    assert manage(bare_shop, "migrate", "--verbosity=0").code == 0
-    files = [good_backup, backed_up(other_shop, tmp_path / "a"), backed_up(bare_shop, tmp_path)]
+    others = [backed_up(other_shop, tmp_path / "a"), backed_up(migrated_shop, tmp_path / "b")]
+    files = [good_backup, *others]
     first, again, another = (file.name.split("-")[1] for file in files)
     assert first == again
     assert (len(first), another) == (8, "new")
