@@ -10,7 +10,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
-from batches.planning.rules.lot_sizing import LotSizing
+from batches.planning.rules.methods import LotSizing
 from inventory.catalog.models import CODE_LENGTH, LIFE_DAYS_MAX, Item
 
 

@@ -19,7 +19,8 @@ from scipy.sparse import csr_array
 
 from batches.bills.models import Bill, BillLine, BillRevision, RevisionState, Stage
 from batches.planning.models import BuildPlan, BuildPlanLine
-from batches.planning.rules.lot_sizing import METHODS, NO_LIMIT, LotSizing, Sizing, Whole
+from batches.planning.rules.lot_sizing import METHODS, Sizing, Whole
+from batches.planning.rules.methods import NO_LIMIT, LotSizing
 from batches.planning.rules.requirements import Lines, PlanningInputs, levels_of, requirements
 from batches.planning.rules.weeks import monday
 from batches.planning.selectors.rows import requirement_rows

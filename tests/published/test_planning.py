@@ -11,14 +11,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from batches.planning.rules.lot_sizing import (
-    NO_LIMIT,
-    LotSizing,
-    Whole,
-    part_period,
-    silver_meal,
-    wagner_whitin,
-)
+from batches.planning.rules.lot_sizing import Whole, part_period, silver_meal, wagner_whitin
+from batches.planning.rules.methods import NO_LIMIT, LotSizing
 from batches.planning.rules.requirements import levels_of, net_base, projected_base, requirements
 from tests.batches.planning.networks import inputs, sizing
 

@@ -14,7 +14,7 @@ from rest_framework.response import Response
 
 from batches.bills.api.shapes import RatioField
 from batches.planning import operations
-from batches.planning.rules.lot_sizing import LotSizing
+from batches.planning.rules.methods import LotSizing
 from batches.planning.rules.weeks import monday
 from batches.planning.selectors.actions import ActionKind
 from batches.planning.selectors.leads import LeadSource

@@ -8,30 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import Any, Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
+from batches.planning.rules.methods import LotSizing
+
 Whole: TypeAlias = npt.NDArray[np.int64]
 Real: TypeAlias = npt.NDArray[np.float64]
 Flags: TypeAlias = npt.NDArray[np.bool_]
-
-NO_LIMIT: Final = 10_000
-"""More weeks than any plan has."""
-
-
-class LotSizing(StrEnum):
-    """How needs are gathered into orders."""
-
-    LOT_FOR_LOT = "lot_for_lot"
-    FIXED = "fixed"
-    PERIOD = "period"
-    WAGNER_WHITIN = "wagner_whitin"
-    SILVER_MEAL = "silver_meal"
-    PART_PERIOD = "part_period"
-
 
 METHODS: Final = tuple(LotSizing)
 

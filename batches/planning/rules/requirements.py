@@ -15,7 +15,8 @@ import numpy as np
 from scipy.sparse import csr_array
 
 from batches.bills.rules import low_level_codes
-from batches.planning.rules.lot_sizing import METHODS, LotSizing, Sizing, Whole, orders
+from batches.planning.rules.lot_sizing import METHODS, Sizing, Whole, orders
+from batches.planning.rules.methods import LotSizing
 from shopfloor.errors import InvalidInputError
 from shopfloor.units import AMOUNT_BASE_MAX
 

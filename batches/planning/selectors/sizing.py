@@ -9,7 +9,8 @@ from typing import Final
 import numpy as np
 
 from batches.planning.models import PlanningPolicy
-from batches.planning.rules.lot_sizing import METHODS, NO_LIMIT, LotSizing, Sizing
+from batches.planning.rules.lot_sizing import METHODS, Sizing
+from batches.planning.rules.methods import NO_LIMIT, LotSizing
 from batches.planning.rules.weeks import DAYS_PER_WEEK
 from batches.planning.selectors.supply import Shelf
 from inventory.catalog.models import Item

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from batches.planning.rules.lot_sizing import NO_LIMIT, LotSizing
+from batches.planning.rules.methods import NO_LIMIT, LotSizing
 from batches.planning.selectors.leads import Lead, LeadSource
 from batches.planning.selectors.planning import WEEKS, Planning
 from batches.planning.selectors.rows import RequirementRow

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any, Final
 
 from batches.planning.models import PlanningPolicy
-from batches.planning.rules.lot_sizing import LotSizing
+from batches.planning.rules.methods import LotSizing
 from inventory.catalog.models import Item
 from inventory.catalog.selectors import item, measure_of
 from inventory.catalog.steps.rows import refuse_unfit

@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from batches.planning.rules.lot_sizing import METHODS, NO_LIMIT, LotSizing, Sizing
+from batches.planning.rules.lot_sizing import METHODS, Sizing
+from batches.planning.rules.methods import NO_LIMIT, LotSizing
 from batches.planning.rules.requirements import Lines, PlanningInputs
 
 LINE_COLUMNS = ("parent", "child", "num", "den", "per_batch_base")

@@ -10,8 +10,6 @@ import numpy as np
 import pytest
 
 from batches.planning.rules.lot_sizing import (
-    NO_LIMIT,
-    LotSizing,
     multiples,
     orders,
     part_period,
@@ -19,6 +17,7 @@ from batches.planning.rules.lot_sizing import (
     silver_meal,
     wagner_whitin,
 )
+from batches.planning.rules.methods import NO_LIMIT, LotSizing
 from tests.batches.planning.networks import sizing
 
 

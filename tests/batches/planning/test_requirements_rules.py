@@ -9,7 +9,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from batches.planning.rules.lot_sizing import LotSizing
+from batches.planning.rules.methods import LotSizing
 from batches.planning.rules.requirements import (
     PlanningInputs,
     levels_of,
