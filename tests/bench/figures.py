@@ -15,7 +15,7 @@ class Figure(NamedTuple):
         what: What was done, in words.
         ours: What it cost us, in `unit`.
         bare: What the bare driver needed for the same, or what it is held against; same `unit`.
-        goal: The least `ratio` that is good enough; 1 is as fast as bare.
+        goal: The least `ratio` that is good enough; 1 is as fast as bare, 0 is told for its own sake.
         unit: Of both, `s` (seconds) if nothing is said.
     """
 
@@ -67,8 +67,8 @@ def _cells(figure: Figure) -> tuple[str, ...]:
         _amount(figure.ours, figure.unit),
         _amount(figure.bare, figure.unit),
         f"{figure.ratio:.2f}",
-        f"{figure.goal:g}",
-        "yes" if figure.is_reached else "NO",
+        f"{figure.goal:g}" if figure.goal else "none",
+        ("yes" if figure.is_reached else "NO") if figure.goal else "",
     )
 
 

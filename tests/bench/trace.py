@@ -44,7 +44,7 @@ def rows() -> Iterator[Figure]:
     yield _beside("downstream of 5 lots, ids and flows", partial(_two_steps, ids), TWO_STEPS)
     yield _beside("downstream of 5 lots, with details", partial(_details, lots), BY_ORM)
     for what, asks in traces.items():
-        yield _beside(f"{what}, whole answers", partial(_all, asks), BY_ORM)
+        yield _beside(f"{what}, whole answers with shares, as JSON", partial(_all, asks), 0)
     answers = [ask() for ask in traces["downstream of 5 lots"]]
     drawn = max(
         (one for one in answers if len(one.nodes) <= LOTS_MAX), key=lambda one: len(one.nodes)
