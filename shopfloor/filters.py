@@ -6,6 +6,7 @@ import django_filters
 from django import forms
 
 from shopfloor.models import AccessEvent, AccessKind, Change, Token, User
+from shopfloor.nouns import nouns
 from shopfloor.roles import Role
 
 
@@ -42,10 +43,14 @@ class TokenFilter(OwnTokenFilter):
         fields = ["username", "is_revoked"]
 
 
+def _tables() -> list[tuple[str, str]]:
+    return sorted(nouns().items(), key=lambda table: table[1])
+
+
 class ChangeFilter(django_filters.FilterSet):
     """By table, row, who made the edit, and when."""
 
-    table = django_filters.CharFilter(max_length=80)
+    table = django_filters.ChoiceFilter(choices=_tables)
     row_code = django_filters.CharFilter(max_length=80)
     by = django_filters.CharFilter(field_name="by__username", max_length=40)
     at = django_filters.IsoDateTimeFromToRangeFilter()

@@ -90,7 +90,7 @@ def _lines(value: Any, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
         for name, inner in value.items():
             # `fields` only says that fields follow.
             yield from _lines(inner, path if name == "fields" else (*path, str(name)))
-    else:
+    elif value is not None:
         yield " ".join(path).replace("_", " "), _text(value)
 
 
@@ -109,6 +109,8 @@ def _text(value: Any) -> str:
         return ("; " if any(isinstance(each, Mapping) for each in value) else ", ").join(
             map(_text, value)
         )
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     text = str(value)
     return shop_moment(text) if _MOMENT.match(text) else text
 

@@ -14,6 +14,7 @@ from django.db.models import Model, QuerySet, Value
 
 from shopfloor.errors import NotFoundError
 from shopfloor.models import AccessEvent, AccessKind, Change, RequestKey, Token, User
+from shopfloor.nouns import nouns
 
 
 class PersonRow(NamedTuple):
@@ -47,6 +48,7 @@ class ChangeRow(NamedTuple):
     at: datetime
     by: str
     table: str
+    noun: str
     row_code: str
     row_name: str
     before: dict[str, Any] | None
@@ -144,6 +146,7 @@ def change_rows(changes: Sequence[Change]) -> list[ChangeRow]:
             at=change.at,
             by=change.by.username,
             table=change.table,
+            noun=nouns().get(change.table, change.table),
             row_code=change.row_code,
             row_name=names[User, change.row_code] if change.table == people else change.row_code,
             before=None if change.before is None else named(change, change.before),

@@ -19,6 +19,7 @@ class ChangeSerializer(serializers.Serializer[Any]):
     at = AtField()
     by = serializers.CharField()
     table = serializers.CharField()
+    noun = serializers.CharField(help_text="What a row of the table is, in words.")
     row_code = serializers.CharField(help_text="The row's code; its number where it has none.")
     row_name = serializers.CharField(help_text="The same; of a person the present name.")
     before = serializers.DictField(allow_null=True, help_text="Null: a new row.")

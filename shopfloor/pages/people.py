@@ -1,4 +1,4 @@
-"""Pages of people, their roles and tokens, and of what was done to them and to plain tables."""
+"""Pages of people, their roles and tokens, and of who came in."""
 
 from __future__ import annotations
 
@@ -202,25 +202,6 @@ class OwnTokenRevokeForm(ActPage):
     lands = "/me/"
 
 
-class ChangesPage(ListPage):
-    """Edits of plain tables."""
-
-    door = records.ChangesDoor
-    title = "Changes"
-    says = "Who changed what of items, bills, people and the like. What was posted is in the books."
-    columns = (
-        Column("at", "When", order="at"),
-        Column("by"),
-        Column("table"),
-        Column("row_name", "What"),
-        Column("before"),
-        Column("after"),
-    )
-    filters = ("table", "row_code", "by")
-    to = ""
-    none = "Nothing was changed yet."
-
-
 class AccessPage(ListPage):
     """Ways in."""
 
@@ -252,6 +233,5 @@ urlpatterns = [
     path("tokens/<int:token_id>/revoke/", TokenRevokeForm.as_view()),
     path("me/tokens/new/", OwnTokenForm.as_view()),
     path("me/tokens/<int:token_id>/revoke/", OwnTokenRevokeForm.as_view()),
-    path("changes/", ChangesPage.as_view()),
     path("access-events/", AccessPage.as_view()),
 ]

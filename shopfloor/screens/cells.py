@@ -61,11 +61,14 @@ WITHOUT_PAGE: Final = frozenset({"scrap-reasons"})
 _WORDS: Final = frozenset(
     {
         "arrives",
+        "became",
         "dimension",
         "disposition",
+        "document_kind",
         "grade",
         "kind",
         "lot_sizing",
+        "outside_kind",
         "purpose",
         "role",
         "severity",
@@ -74,7 +77,14 @@ _WORDS: Final = frozenset(
     }
 )
 SAID: Final[Mapping[str, str]] = MappingProxyType(
-    {"abc": "ABC", "gtin": "GTIN", "is_active": "In use"}
+    {
+        "abc": "ABC",
+        "gtin": "GTIN",
+        "is_active": "In use",
+        "row_code": "Which",
+        "sscc": "SSCC",
+        "table": "What",
+    }
 )
 """Members whose names are no words for people, on every page that does not say otherwise."""
 _MARKED: Final = frozenset({"disposition", "state", "verdict"})
@@ -82,6 +92,9 @@ _MONEY = re.compile(r"(^|_)(value|price|cost|margin)$")
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
 _SMALLER: Final[Mapping[str, str]] = {"kg": "g", "g": "mg", "L": "mL", "mL": "uL"}  # a thousandth
 _TINY: Final = Decimal("0.1")
+_LARGER: Final[Mapping[str, str]] = {"mg": "g", "uL": "mL"}
+_MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\S*")
+_QUOTED = re.compile(r"`([a-z]+(?:_[a-z]+)*)`")
 _WHOLE = re.compile(r"\S{1,24}|\d{4}-\d\d-\d\d \d\d:\d\d")
 _LONG: Final = 40
 _RATE_DIGITS: Final = Decimal("0.001")
@@ -188,6 +201,11 @@ def words(name: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def in_words(text: str) -> str:
+    """A sentence of the API for people: the members it names are called as on the pages."""
+    return _QUOTED.sub(lambda found: f"“{words(found[1])}”", text)
+
+
 def within(row: Any, name: str) -> Any:
     """A member of a row, or of a member of it, of a list each one once; None if there is none."""
     first, _, rest = name.partition(".")
@@ -232,7 +250,7 @@ def _of_object(name: str, value: Mapping[str, Any], to: str) -> Cell:
 
 def _of_text(name: str, text: str, to: str) -> Cell:
     kind, folder = _reading(name.rpartition(".")[2], to)
-    if kind == "moment":
+    if kind == "moment" or _MOMENT.fullmatch(text):
         return Cell(shop_moment(text))
     if kind == "number" and _NUMBER.fullmatch(text):
         return Cell(_number(name, text), is_number=True)
@@ -240,7 +258,16 @@ def _of_text(name: str, text: str, to: str) -> Cell:
         return Cell(text.replace("_", " "))
     if kind == "mark":
         return Cell(text.replace("_", " "), mark=text)
+    if kind == "document":
+        return _of_document(text)
     return Cell(text, address=f"/{folder}/{text}/") if folder else Cell(text)
+
+
+def _of_document(text: str) -> Cell:
+    """What a posting is for, as `supplier_order PO0058`: it leads there."""
+    what, _, code = text.partition(" ")
+    folder = REFERENCES.get(what, "") if code else ""
+    return Cell(f"{what.replace('_', ' ')} {code}", f"/{folder}/{code}/") if folder else Cell(text)
 
 
 @cache
@@ -250,6 +277,8 @@ def _reading(name: str, to: str) -> tuple[str, str]:
         return "moment", ""
     if _MONEY.search(name) or name.endswith("_ratio"):
         return "number", ""
+    if name == "document":
+        return "document", ""
     if name in _WORDS:
         return ("mark" if name in _MARKED else "word"), ""
     folder = to or REFERENCES.get(name, "")
@@ -280,13 +309,17 @@ def not_tiny(value: Mapping[str, Any]) -> dict[str, str]:
 
 def _rate(value: Any) -> Any:
     """What one piece takes, to the thousandth of its unit; a price as it is."""
-    if not is_amount(value):
-        return value
+    return rounded(value) if is_amount(value) else value
+
+
+def rounded(value: Mapping[str, Any]) -> dict[str, str]:
+    """A reckoned amount to the thousandth of a readable unit: 4818.2354 mg is 4.818 g."""
     shown = not_tiny(value)
-    number = Decimal(shown["amount"])
-    return (
-        {**shown, "amount": f"{number.quantize(_RATE_DIGITS).normalize():f}"} if number else shown
-    )
+    number, unit = Decimal(shown["amount"]), shown["unit"]
+    if unit in _LARGER and abs(number) >= _TINY * 1000:
+        number, unit = number / 1000, _LARGER[unit]
+    digits = f"{number.quantize(_RATE_DIGITS).normalize():f}" if number else shown["amount"]
+    return {"amount": digits, "unit": unit}
 
 
 def both_systems(value: Mapping[str, Any]) -> Cell:

@@ -15,7 +15,7 @@ from rest_framework.fields import empty
 
 from shopfloor.days import shop_zone
 from shopfloor.fields import AtField, ScanField
-from shopfloor.screens.cells import REFERENCES, words
+from shopfloor.screens.cells import REFERENCES, in_words, words
 from shopfloor.screens.typed import LOCAL
 
 ABOUT: Final = "about"
@@ -180,7 +180,7 @@ def _input(name: str, made_of: Any, value: Any, wrong: Any, look: Look) -> Input
     plain = _plain(name)
     last = name.rpartition(".")[2]
     label = look.labels.get(plain, words(name))
-    told = look.helps.get(plain, str(made_of.help_text or ""))
+    told = look.helps.get(plain, in_words(str(made_of.help_text or "")))
     if isinstance(made_of, serializers.Serializer):
         return _group(name, label, told, made_of, value, wrong, look)
     child = getattr(made_of, "child", None)

@@ -40,6 +40,7 @@ def test_an_edit_says_who_when_and_from_what_to_what(owner_api: APIClient, histo
         "at": "2026-03-03T15:00:00Z",
         "by": "olga",
         **person,
+        "noun": "person",
         "before": {"role": "bench"},
         "after": {"role": "packer"},
     }

@@ -11,7 +11,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from shopfloor.api.shop import SETTINGS
 from shopfloor.bootstrap import ROOT
-from shopfloor.models import Token, User
+from shopfloor.models import Change, Token, User
 from shopfloor.operations import create_person
 from shopfloor.roles import Role
 from shopfloor.selectors import person_named
@@ -104,3 +104,18 @@ def test_lists_of_people_and_records_take_few_statements(
     for folder in ("people", "tokens", "changes", "access-events"):
         with django_assert_max_num_queries(12):
             assert desk.get(f"/{folder}/").status_code == 200
+
+
+def test_an_edit_is_told_in_words(desk: Client, owner: User) -> None:
+    change = Change.objects.create(
+        at=MONDAY,
+        by=owner,
+        table="inventory_offer",
+        row_code="1",
+        before={"pack_base": 5, "lead_time_days": None},
+        after={"pack_base": 25000000, "price_micro": 1500000},
+    )
+    page = desk.get("/changes/", {"table": change.table}).content.decode()
+    assert ">pack: 5<" in page
+    assert "pack: 25,000,000; price: 1.50" in page
+    assert '<option value="inventory_offer" selected>offer</option>' in page

@@ -11,6 +11,7 @@ from django.urls import path
 from batches.bills.api import bills
 from batches.bills.pages.bills import LINE_WORDS, readable
 from shopfloor.screens import Act, Column, Table, ThingPage, ask, drawn
+from shopfloor.screens.cells import rounded
 
 _BILL = Act("The bill", "/bills/{code}/", door="")
 
@@ -112,7 +113,12 @@ class CostPage(_Answer):
         """The cost sheet, sources in words."""
         said = super().thing(request)
         lines = [
-            {**line, "from": _source(line["source"]), "at": _unit_cost(line["unit_cost"])}
+            {
+                **line,
+                "need": rounded(line["need"]),
+                "from": _source(line["source"]),
+                "at": _unit_cost(line["unit_cost"]),
+            }
             for line in said["lines"]
         ]
         return {**said, "from": _source(said["source"]), "lines": lines}

@@ -10,6 +10,7 @@ from django.urls import path
 
 from batches.exchange.api import headings, imports, templates
 from shopfloor.screens import Act, ActPage, Column, ListPage, Table, ThingPage
+from shopfloor.screens.cells import in_words
 
 _IMPORT = Act("Import sheets", "/imports/new/", door="imports/", is_main=True)
 _EMPTY = Act("Empty sheets to fill in", "/imports/templates/", door="")
@@ -83,7 +84,12 @@ class TemplatesPage(ThingPage):
     def thing(self, request: HttpRequest) -> Mapping[str, Any]:
         """Each with its two files."""
         sheets = super().thing(request)["sheets"]
-        return {"sheets": [{**sheet, "csv": "CSV", "xlsx": "XLSX"} for sheet in sheets]}
+        return {
+            "sheets": [
+                {**sheet, "about": in_words(sheet["about"]), "csv": "CSV", "xlsx": "XLSX"}
+                for sheet in sheets
+            ]
+        }
 
     def heading(self, thing: Mapping[str, Any]) -> str:
         """What they are for."""

@@ -21,7 +21,7 @@ from shopfloor.screens import (
     ask,
     drawn,
 )
-from shopfloor.screens.cells import amount
+from shopfloor.screens.cells import amount, words
 
 _RECORDS = "batches/any/entries/"  # who may record may go to the bench
 _OPEN = ("planned", "idle", "running", "held")
@@ -273,7 +273,7 @@ class EntryPage(ThingPage):
     def thing(self, request: HttpRequest) -> Mapping[str, Any]:
         """The entry; what a circumstance was is no money, whatever the member is called."""
         said = super().thing(request)
-        factors = [{"name": each["name"], "was": each["value"]} for each in said["factors"]]
+        factors = [{"name": words(each["name"]), "was": each["value"]} for each in said["factors"]]
         return {**said, "factors": factors}
 
 

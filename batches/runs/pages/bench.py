@@ -17,7 +17,7 @@ from shopfloor.doors.once import KEY_FIELD
 from shopfloor.errors import ShopError
 from shopfloor.problems import problem_of
 from shopfloor.screens import ask, may, tell
-from shopfloor.screens.cells import amount, cell
+from shopfloor.screens.cells import amount, cell, words
 
 SHARE_WIDTH: Final = 100
 BILLS_MOST: Final = 200
@@ -148,6 +148,7 @@ class RunBenchPage(PageDoor):
             **_numbers(batch),
             "left_text": amount(found["left"]),
             "address": _address(batch),
+            "factors": [{**each, "label": words(each["name"])} for each in found["factors"]],
             "timer_minutes": TIMER_MINUTES,
             "makes_ready": MAKES_READY.get(batch["state"]),
             "is_running": batch["state"] == "running",

@@ -7,7 +7,16 @@ from typing import Any
 import pytest
 from django.template import engines
 
-from shopfloor.screens.cells import Cell, Column, cell, columns_of, grouped, words
+from shopfloor.screens.cells import (
+    Cell,
+    Column,
+    cell,
+    columns_of,
+    grouped,
+    in_words,
+    rounded,
+    words,
+)
 
 
 @pytest.mark.parametrize(
@@ -36,6 +45,9 @@ from shopfloor.screens.cells import Cell, Column, cell, columns_of, grouped, wor
             "packs from 1, pack price 118.00; packs from 8, pack price 109.50",
         ),
         ("supplier_lot_code", "0071", "0071"),
+        ("became", "on_shelf", "on shelf"),
+        ("after", "2026-09-22T10:00:00-05:00", "2026-09-22 10:00"),
+        ("document", "an offer by mail", "an offer by mail"),
     ],
 )
 def test_a_value_reads_as_a_person_writes_it(name: str, value: Any, text: str) -> None:
@@ -51,6 +63,21 @@ def test_a_name_that_is_a_things_leads_to_its_page() -> None:
     assert cell("lot", "L-00012") == Cell("L-00012", address="/lots/L-00012/")
     assert cell("order", "PO1", "supplier-orders").address == "/supplier-orders/PO1/"
     assert cell("defect", "LEAK").address == ""  # reasons have no page of their own
+
+
+def test_a_document_is_named_in_words_and_leads_there() -> None:
+    assert cell("document", "supplier_order PO1") == Cell(
+        "supplier order PO1", address="/supplier-orders/PO1/"
+    )
+
+
+def test_what_is_reckoned_is_rounded_and_in_a_unit_of_the_shop() -> None:
+    assert rounded({"amount": "4818.235444649", "unit": "mg"}) == {"amount": "4.818", "unit": "g"}
+    assert rounded({"amount": "1.002004008", "unit": "each"})["amount"] == "1.002"
+
+
+def test_a_member_that_a_sentence_names_is_called_as_on_the_page() -> None:
+    assert in_words("In place of `per_piece`.") == "In place of “Per piece”."
 
 
 def test_a_thing_within_a_row_is_shown_by_code_and_name() -> None:
