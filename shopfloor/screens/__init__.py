@@ -10,6 +10,7 @@ from shopfloor.screens.lists import ListPage
 from shopfloor.screens.questions import QuestionPage
 from shopfloor.screens.things import (
     FILLED,
+    PAPER,
     Act,
     Button,
     Paper,
@@ -22,6 +23,7 @@ from shopfloor.screens.within import ask, has_search, may, may_see, tell, tell_f
 
 __all__ = [
     "FILLED",
+    "PAPER",
     "Act",
     "ActPage",
     "Button",

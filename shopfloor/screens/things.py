@@ -25,6 +25,12 @@ from shopfloor.screens.within import ROOT, ask, may
 
 OPEN_MAX: Final = 8
 """Rows of a table that stand open; more are folded where it folds."""
+ACTS_MAX: Final = 6
+"""Buttons that stand side by side; of more, those for something special are folded."""
+
+
+PAPER: Final = "Paper"
+"""The group of what prints; papers come to it by themselves."""
 
 
 class _Filled(tuple[Any, ...]):
@@ -47,6 +53,7 @@ class Act(NamedTuple):
         when: Members of the thing and what each must be, for the button to be there.
         door: The API's address it needs a POST to, if that is not the page's own.
         is_main: Whether it is the usual next step.
+        group: What it is for, in a word: of many, those with one are folded.
     """
 
     label: str
@@ -54,6 +61,7 @@ class Act(NamedTuple):
     when: Mapping[str, Collection[Any]] = {}
     door: str | None = None
     is_main: bool = False
+    group: str = ""
 
 
 class Paper(NamedTuple):
@@ -87,6 +95,15 @@ class Button(NamedTuple):
     label: str
     address: str
     is_main: bool
+    group: str = ""
+
+
+class Fold(NamedTuple):
+    """Buttons that are for the same, and papers to print."""
+
+    title: str
+    acts: Sequence[Button]
+    papers: Sequence[tuple[str, str]] = ()
 
 
 class Drawn(NamedTuple):
@@ -135,8 +152,8 @@ class ThingPage(PageDoor):
 
     def get(self, request: HttpRequest, **address: object) -> HttpResponse:
         """The page."""
-        thing = self.thing(request)
-        return self.page(self.template, self.context(thing))
+        context = self.context(self.thing(request))
+        return self.page(self.template, {**context, **folded(context["acts"], context["papers"])})
 
     def thing(self, request: HttpRequest) -> Mapping[str, Any]:
         """What the API says of it."""
@@ -222,5 +239,17 @@ def acts_for(
         door = act.door if act.door is not None else address.partition("?")[0]
         if door and not may(request, "POST", door.removeprefix("/").removesuffix("new/")):
             continue
-        buttons.append(Button(act.label, address, act.is_main))
+        buttons.append(Button(act.label, address, act.is_main, act.group))
     return buttons
+
+
+def folded(acts: Sequence[Button], papers: Sequence[tuple[str, str]]) -> dict[str, Any]:
+    """The buttons as a page shows them: of many only the usual ones first, the others by group."""
+    if len(acts) + len(papers) <= ACTS_MAX:
+        return {"folds": ()}
+    titles = dict.fromkeys(act.group for act in acts if act.group)
+    folds = [Fold(title, [act for act in acts if act.group == title]) for title in titles]
+    if papers:
+        folds = [fold for fold in folds if fold.title != PAPER]
+        folds.append(Fold(PAPER, [act for act in acts if act.group == PAPER], papers))
+    return {"acts": [act for act in acts if not act.group], "papers": (), "folds": folds}

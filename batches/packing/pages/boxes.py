@@ -8,9 +8,21 @@ from typing import Any, ClassVar
 from django.urls import path
 
 from batches.packing.api import boxes
-from shopfloor.screens import Act, ActPage, Column, ListPage, Paper, Table, ThingPage, ask, drawn
+from shopfloor.screens import (
+    PAPER,
+    Act,
+    ActPage,
+    Column,
+    ListPage,
+    Paper,
+    Table,
+    ThingPage,
+    ask,
+    drawn,
+)
 
 _OPEN = {"state": ["open"]}
+_MOVE = "Take out, put in"
 
 
 class BoxesPage(ListPage):
@@ -68,12 +80,12 @@ class BoxPage(ThingPage):
         Act("Put lures in", "add/", _OPEN, is_main=True),
         Act("Close it", "close/", _OPEN),
         Act("Ship it", "/shipments/new/?boxes={code}", {"state": ["closed"]}, is_main=True),
-        Act("Open it again", "reopen/", {"state": ["closed"]}),
-        Act("Take out", "take-out/", _OPEN),
-        Act("Put it into a box", "put-in/", {"state": ["open", "closed"]}),
-        Act("Trace it", "/trace/?code={code}", door=""),
         Act("Complaint about it", "/complaints/new/?box={code}", {"state": ["shipped"]}),
-        Act("Print labels", "/printings/new/?kind=boxes&codes={code}"),
+        Act("Trace it", "/trace/?code={code}", door=""),
+        Act("Take out", "take-out/", _OPEN, group=_MOVE),
+        Act("Put it into a box", "put-in/", {"state": ["open", "closed"]}, group=_MOVE),
+        Act("Open it again", "reopen/", {"state": ["closed"]}, group=_MOVE),
+        Act("Print labels", "/printings/new/?kind=boxes&codes={code}", group=PAPER),
     )
     papers = (Paper("boxes", "Label"), Paper("cartons", "Carton label"))
 

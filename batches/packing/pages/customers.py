@@ -20,6 +20,7 @@ ORDER_LINES = (
     Column("is_closed", "Closed"),
 )
 _OPEN = {"state": ["open"]}
+_LOOK = "Look up"
 
 
 class CustomersPage(ListPage):
@@ -47,11 +48,11 @@ class CustomerPage(ThingPage):
     acts = (
         Act("Write down an order", "/customer-orders/new/?customer={code}", is_main=True),
         Act("Ship to them", "/shipments/new/?customer={code}"),
-        Act("Their orders", "/customer-orders/?customer={code}", door=""),
-        Act("What they got", "/shipments/?customer={code}", door=""),
-        Act("What they sent back", "/customer-returns/?customer={code}", door=""),
-        Act("What they complained of", "/complaints/?customer={code}", door=""),
-        Act("Change it", "change/"),
+        Act("Their orders", "/customer-orders/?customer={code}", door="", group=_LOOK),
+        Act("What they got", "/shipments/?customer={code}", door="", group=_LOOK),
+        Act("What they sent back", "/customer-returns/?customer={code}", door="", group=_LOOK),
+        Act("What they complained of", "/complaints/?customer={code}", door="", group=_LOOK),
+        Act("Change it", "change/", group="Correct"),
     )
 
 

@@ -25,6 +25,8 @@ from shopfloor.screens.cells import amount, words
 
 _RECORDS = "batches/any/entries/"  # who may record may go to the bench
 _OPEN = ("planned", "idle", "running", "held")
+_MADE = {"recorded": FILLED}
+_RECORD, _STOP = "Record", "Stop"
 
 
 class BatchesPage(ListPage):
@@ -99,15 +101,15 @@ class BatchPage(ThingPage):
             _RECORDS,
             is_main=True,
         ),
-        Act("Record on a form", "entries/new/", {"state": ["running"]}),
         Act("Give it to the bench", "ready/", {"state": ["planned"]}),
         Act("Start", "start/", {"state": ["planned", "idle"]}),
-        Act("Hold", "hold/", {"state": ["running"]}),
         Act("Resume", "resume/", {"state": ["held"]}),
         Act("Complete", "complete/", {"state": ["running"]}),
-        Act("Abort", "abort/", {"state": _OPEN}),
-        Act("Check all it made", "/checks/new/?batch={code}", {"recorded": FILLED}),
         Act("Trace it", "/trace/?code={code}", door=""),
+        Act("Record on a form", "entries/new/", {"state": ["running"]}, group=_RECORD),
+        Act("Check all it made", "/checks/new/?batch={code}", _MADE, group=_RECORD),
+        Act("Hold", "hold/", {"state": ["running"]}, group=_STOP),
+        Act("Abort", "abort/", {"state": _OPEN}, group=_STOP),
     )
     papers = (Paper("batches", "Traveler"), Paper("records", "Batch record"))
 

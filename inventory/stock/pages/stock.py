@@ -11,6 +11,7 @@ from inventory.stock.api import books, lots
 from shopfloor.screens import FILLED, Act, ActPage, Column, ListPage, Paper, Table, ThingPage, ask
 
 _ON_HAND = "On hand"
+_USE, _STOP, _CORRECT = "Use up", "Test or stop", "Correct"
 _WHOLE = "Empty means the whole lot."
 
 
@@ -70,18 +71,18 @@ class LotPage(ThingPage):
     )
     acts = (
         Act("Trace it", "/trace/?code={code}", door="", is_main=True),
-        Act("Open", "open/", {"opened_at": [None], "disposition": ["released"]}),
         Act("Move", "move/"),
-        Act("Take a part off", "split/"),
         Act("Count", "/counts/new/?lot={code}"),
-        Act("Check it", "/checks/new/?lot={code}", {"supplier": [None, ""]}),
-        Act("Hold", "hold/", {"disposition": ["released", "quarantined"]}),
         Act("Release", "release/", {"disposition": ["quarantined", "held", "rejected"]}),
-        Act("Reject", "reject/", {"disposition": ["quarantined", "held", "released"]}),
-        Act("Throw away", "dispose/"),
-        Act("Later expiry", "extend-expiry/"),
-        Act("Adjust", "adjust/"),
-        Act("Change its value", "revalue/"),
+        Act("Open", "open/", {"opened_at": [None], "disposition": ["released"]}, group=_USE),
+        Act("Take a part off", "split/", group=_USE),
+        Act("Throw away", "dispose/", group=_USE),
+        Act("Hold", "hold/", {"disposition": ["released", "quarantined"]}, group=_STOP),
+        Act("Reject", "reject/", {"disposition": ["quarantined", "held", "released"]}, group=_STOP),
+        Act("Check it", "/checks/new/?lot={code}", {"supplier": [None, ""]}, group=_STOP),
+        Act("Adjust", "adjust/", group=_CORRECT),
+        Act("Later expiry", "extend-expiry/", group=_CORRECT),
+        Act("Change its value", "revalue/", group=_CORRECT),
     )
     papers = (Paper("lots", "Sticker"),)
 
