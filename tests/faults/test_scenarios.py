@@ -12,7 +12,7 @@ from tests.faults.shops import Shop
 
 
 def test_eight_writers_are_all_served_and_lose_nothing(other_shop: Shop) -> None:
-    assert scenarios.eight_writers(other_shop, seconds=5).wrong == []
+    assert scenarios.eight_writers(other_shop, seconds=3).wrong == []
 
 
 def test_power_cuts_lose_nothing_and_double_nothing(other_shop: Shop) -> None:
@@ -28,7 +28,7 @@ def test_clients_that_hang_up_leave_all_or_nothing(other_shop: Shop) -> None:
 
 
 def test_slow_clients_keep_nobody_waiting(other_shop: Shop) -> None:
-    assert scenarios.slow_clients(other_shop, clients=8, seconds=3).wrong == []
+    assert scenarios.slow_clients(other_shop, clients=8, seconds=2).wrong == []
 
 
 def test_a_body_far_too_big_is_refused(other_shop: Shop) -> None:

@@ -57,7 +57,6 @@ def one_bit(image: Image) -> Image:
 
 def images(pdf: bytes, dpi: int) -> Iterator[Image]:
     yield poppler(pdf, dpi, "-mono")
-    yield poppler(pdf, dpi, "-gray")
     yield one_bit(rendered(pdf, dpi=dpi))
 
 
