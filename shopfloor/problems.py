@@ -88,6 +88,8 @@ class Problem:
 def _lines(value: Any, path: tuple[str, ...]) -> Iterator[tuple[str, str]]:
     if isinstance(value, Mapping) and not (path and _is_amount(value)):
         for name, inner in value.items():
+            if str(name).endswith("_base"):  # for programs; what it is for people, the detail says
+                continue
             # `fields` only says that fields follow.
             yield from _lines(inner, path if name == "fields" else (*path, str(name)))
     elif value is not None:

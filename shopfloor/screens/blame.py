@@ -27,7 +27,8 @@ def blamed(made: Sequence[Input], refused: ShopError) -> Mapping[str, Any]:
     """What is wrong, by field as the body nests it; nothing where no field can be told.
 
     A field is meant whose value stands in the facts under its own name; else one that holds a
-    code of the facts. Of a lot that holds too little the amount is meant.
+    code of the facts. Of a lot that holds too little the amount is meant, and where the facts have
+    the units that can be meant, every amount in another.
     """
     fields = refused.facts.get("fields")
     if isinstance(fields, Mapping):
@@ -35,6 +36,9 @@ def blamed(made: Sequence[Input], refused: ShopError) -> Mapping[str, Any]:
     if isinstance(refused, NotAllowedError):
         return {}
     every, told = list(_flat(made)), list(_told(refused.facts))
+    if units := refused.facts.get("units"):
+        names = [each.name for each in every if _is_in_another(each, units)]
+        return _nested(names, refused.detail)
     is_unknown = isinstance(refused, NotFoundError)
     own = [(each, of) for each in every for of in told if _is_kin(each.name, of.name)]
     codes = [
@@ -75,6 +79,16 @@ def _told(value: Any, name: str = "", *, is_short: bool = False) -> Iterator[_To
         yield _Told(name, str(value).strip().upper(), is_short)
 
 
+def _is_in_another(field: Input, units: Any) -> bool:
+    """Whether it is an amount in none of the units; pieces are one."""
+    unit = field.unit if field.kind == "amount" else "each" if _is_pieces(field) else ""
+    return bool(unit and str(field.value).strip()) and unit not in units
+
+
+def _is_pieces(field: Input) -> bool:
+    return field.kind == "number" and field.name.rpartition(".")[2] == "pieces"
+
+
 def _is_kin(field: str, fact: str) -> bool:
     """Whether a field has a fact's name, or its plural."""
     own = field.rpartition(".")[2]
@@ -111,7 +125,7 @@ def _is_same_number(one: str, other: str) -> bool:
 def _amount_beside(every: Sequence[Input], field: Input) -> str:
     """The amount in the same row; the field itself where there is none."""
     row = field.name.rpartition(".")[0]
-    amounts = (each.name for each in every if each.kind == "amount")
+    amounts = (each.name for each in every if each.kind == "amount" or _is_pieces(each))
     return next((name for name in amounts if row and name.startswith(f"{row}.")), field.name)
 
 

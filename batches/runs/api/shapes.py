@@ -52,6 +52,13 @@ class PlanSerializer(QuantitySerializer):
     code = CodeField(max_length=OWN_CODE_LENGTH_MAX, required=False, default="")
     note = serializers.CharField(max_length=300, required=False, allow_blank=True, default="")
 
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """More than nothing."""
+        attrs = super().validate(attrs)
+        if "quantity" in attrs and not attrs["quantity"].amount:
+            raise serializers.ValidationError({"amount": "This is too little. Plan some."})
+        return attrs
+
 
 class GoodSerializer(QuantitySerializer):
     """Good pieces of one grade."""

@@ -17,12 +17,15 @@ from shopfloor.doors.once import KEY_FIELD
 from shopfloor.errors import ShopError
 from shopfloor.problems import problem_of
 from shopfloor.screens import ask, may, tell
+from shopfloor.screens.blame import blamed
 from shopfloor.screens.cells import amount, cell, words
+from shopfloor.screens.inputs import Input
 
 SHARE_WIDTH: Final = 100
 BILLS_MOST: Final = 200
 OPEN_MOST: Final = 200
 TIMER_MINUTES: Final = (1, 2, 5, 10, 15, 20, 30, 45, 60, 90)
+MIXED_IN: Final = ("g", "kg", "mL", "L", "oz")
 MAKES_READY: Final = {"planned": "start", "idle": "start", "held": "resume"}
 """What makes a batch take entries, by its state."""
 
@@ -107,9 +110,11 @@ class StageBenchPage(PageDoor):
             "more": listed["count"] - len(listed["results"]),
             "bills": bills,
             "may_plan": may_plan,
+            "units": MIXED_IN,
             "problem": None if refused is None else problem_of(refused),
             "code": code,
             "typed": request.POST,
+            "wrong": _wrong(request.POST, refused),
         }
         status = 200 if refused is None else refused.status
         return self.page("batches/bench_stage.html", context, status=status)
@@ -217,6 +222,19 @@ class ScanPart(PageDoor):
         except ShopError as refused:
             context = {"code": code, "why": refused.detail}
         return self.page("batches/_bench_scan.html", context)
+
+
+def _wrong(typed: Mapping[str, str], refused: ShopError | None) -> dict[str, Any]:
+    """What is wrong with a new run, at the field it was typed in: pieces are its amount."""
+    if refused is None:
+        return {}
+    made = [
+        Input("item", "", "text", typed.get("item", "")),
+        Input("amount", "", "amount", typed.get("amount", ""), unit=typed.get("unit", "")),
+    ]
+    found = blamed(made, refused)
+    amount_words = [text for name in ("amount", "pieces", "unit") for text in found.get(name, ())]
+    return {"item": found.get("item", ()), "amount": amount_words}
 
 
 def _bench_of(request: HttpRequest, code: str) -> str:

@@ -30,7 +30,9 @@ def test_a_batch_is_planned_and_started_at_its_stage(client: Client, shop: User)
     form = {"item": "BODY", "amount": "4o", "idempotency_key": "k1"}
     refused = client.post("/bench/GLUING/", form)
     assert refused.status_code == 422
-    assert 'value="4o"' in refused.content.decode()
+    page = refused.content.decode()
+    assert ('value="4o"' in page, "Write a whole number" in page) == (True, True)
+    assert 'required aria-invalid="true" aria-describedby="amount-wrong"' in page
     assert not Batch.objects.exists()
     sent = client.post("/bench/GLUING/", {**form, "amount": "40", "idempotency_key": "k2"})
     batch = Batch.objects.get()

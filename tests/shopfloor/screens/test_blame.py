@@ -54,6 +54,12 @@ def test_the_field_of_the_same_name_is_meant_before_others_that_hold_the_code() 
     assert wrong({"note": "ACE"}, refused) == {}
 
 
+def test_every_amount_in_another_unit_than_can_be_meant_is_wrong() -> None:
+    refused = InvalidInputError("Another.", source="count", units=["kg", "g"])
+    rows = [{"amount": "5", "unit": "kg"}, {"amount": "5", "unit": "each"}, {"unit": "each"}]
+    assert wrong({"rows": rows}, refused) == {"rows": {"1": {"amount": ["Another."]}}}
+
+
 def test_rows_are_told_apart() -> None:
     rows = [{"lot": "L-1"}, {"lot": "L-2"}, {"lot": "L-1"}]
     refused = InvalidInputError("Twice.", lots=["L-1"])
