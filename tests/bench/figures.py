@@ -15,7 +15,7 @@ class Figure(NamedTuple):
         what: What was done, in words.
         ours: What it cost us, in `unit`.
         bare: What the bare driver needed for the same, or what it is held against; same `unit`.
-        goal: The least `ratio` that is good enough; 1 is as fast as bare, 0 is told for its own sake.
+        goal: The least `ratio` that is good enough; 1 is as fast as bare. 0: there is none.
         unit: Of both, `s` (seconds) if nothing is said.
     """
 
