@@ -133,7 +133,11 @@ def test_a_problem_page_says_what_a_code_is(owner: User) -> None:
 
 
 def test_facts_become_lines_of_a_page_but_for_those_in_base_units() -> None:
-    facts = {"fields": {"lines": {"0": {"lot_code": ["Wrong.", "Long."]}}}, "on_hand_base": 5, "left": 5}
+    facts = {
+        "fields": {"lines": {"0": {"lot_code": ["Wrong.", "Long."]}}},
+        "on_hand_base": 5,
+        "left": 5,
+    }
     assert Problem(422, "x", "", facts).lines == [
         ("lines 0 lot code", "Wrong., Long."),
         ("left", "5"),

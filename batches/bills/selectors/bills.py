@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -87,6 +87,16 @@ def bills() -> QuerySet[Bill]:
         released_at=Max("revisions__released_at", filter=is_current),
         drafts=Count("revisions", filter=is_draft),
     )
+
+
+def mixed_at(item_ids: Collection[int]) -> dict[int, str]:
+    """Those of the items that a released bill mixes, with the stage that does. One statement."""
+    if not item_ids:
+        return {}
+    mixing = Bill.objects.filter(
+        item__in=item_ids, stage__is_mixing=True, revisions__state=RevisionState.CURRENT
+    )
+    return dict(mixing.values_list("item_id", "stage__code"))
 
 
 def bill_detail(item_code: str, number: int | None = None) -> BillDetail:

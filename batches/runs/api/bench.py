@@ -149,6 +149,9 @@ class ProposedLineOut(serializers.Serializer[Any]):
     need = AmountSerializer()
     lots = ProposedLotOut(many=True)
     missing = AmountSerializer(allow_null=True, help_text="What no usable lot covers.")
+    mixed_at = serializers.CharField(
+        allow_null=True, help_text="The stage that mixes what is missing, if it is a mixture."
+    )
 
 
 class ProposalOut(serializers.Serializer[Any]):

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any, ClassVar, Final
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
@@ -25,6 +27,8 @@ SHARE_WIDTH: Final = 100
 BILLS_MOST: Final = 200
 OPEN_MOST: Final = 200
 TIMER_MINUTES: Final = (1, 2, 5, 10, 15, 20, 30, 45, 60, 90)
+_CODE: Final = r"[A-Za-z0-9][\w.-]*"
+_RUN_PAGE: Final = re.compile(rf"/bench/{_CODE}/({_CODE})/", re.ASCII)
 MIXED_IN: Final = ("g", "kg", "mL", "L", "oz")
 MAKES_READY: Final = {"planned": "start", "idle": "start", "held": "resume"}
 """What makes a batch take entries, by its state."""
@@ -85,7 +89,7 @@ class StageBenchPage(PageDoor):
             tell(request, f"batches/{batch['code']}/start/", {}, key=f"{key}-start")
         except ShopError as refused:
             return self._shown(stage, refused)
-        return HttpResponseRedirect(_address(batch))
+        return HttpResponseRedirect(_address(batch) + _back_query(request))
 
     def _shown(
         self, stage: str, refused: ShopError | None = None, *, code: str = ""
@@ -99,21 +103,24 @@ class StageBenchPage(PageDoor):
             bills = ask(request, "bills/", stage=stage, has_current="true", page_size=BILLS_MOST)[
                 "results"
             ]
+        typed = request.POST or request.GET
         running_first = sorted(
             listed["results"], key=lambda batch: (batch["state"] != "running", batch["code"])
         )
         context = {
             "stage": here,
             "batches": [
-                {**batch, "address": _address(batch), **_numbers(batch)} for batch in running_first
+                {**batch, "address": _address(batch) + _back_query(request), **_numbers(batch)}
+                for batch in running_first
             ],
+            "back": _back(request),
             "more": listed["count"] - len(listed["results"]),
             "bills": bills,
             "may_plan": may_plan,
-            "units": MIXED_IN,
+            "units": dict.fromkeys([*MIXED_IN, *filter(None, [typed.get("unit")])]),
             "problem": None if refused is None else problem_of(refused),
             "code": code,
-            "typed": request.POST,
+            "typed": typed,
             "wrong": _wrong(request.POST, refused),
         }
         status = 200 if refused is None else refused.status
@@ -132,7 +139,7 @@ class RunBenchPage(PageDoor):
         """The page; at its own stage."""
         found = ask(request, f"batches/{batch}/bench/")
         if (stage, batch) != (found["batch"]["stage"], found["batch"]["code"]):
-            return HttpResponseRedirect(_address(found["batch"]))
+            return HttpResponseRedirect(_address(found["batch"]) + _back_query(request))
         return self._shown(found)
 
     def post(self, request: HttpRequest, stage: str, batch: str) -> HttpResponse:
@@ -144,7 +151,7 @@ class RunBenchPage(PageDoor):
         except ShopError as refused:
             return self._shown(found, refused)
         messages.success(request, f"{batch} runs.")
-        return HttpResponseRedirect(_address(found["batch"]))
+        return HttpResponseRedirect(_address(found["batch"]) + _back_query(request))
 
     def _shown(self, found: Mapping[str, Any], refused: ShopError | None = None) -> HttpResponse:
         batch = found["batch"]
@@ -153,6 +160,7 @@ class RunBenchPage(PageDoor):
             **_numbers(batch),
             "left_text": amount(found["left"]),
             "address": _address(batch),
+            "back": _back(self.request),
             "factors": [{**each, "label": words(each["name"])} for each in found["factors"]],
             "timer_minutes": TIMER_MINUTES,
             "makes_ready": MAKES_READY.get(batch["state"]),
@@ -189,6 +197,7 @@ class LotsPart(PageDoor):
                 **line,
                 "need_text": amount(line["need"]),
                 "missing_text": amount(line["missing"]) if line["missing"] else "",
+                "mix": _mix(line, back=f"/bench/{stage}/{batch}/"),
                 "lots": [
                     {
                         **lot,
@@ -241,12 +250,32 @@ def _bench_of(request: HttpRequest, code: str) -> str:
     """Where a traveler that was scanned leads; another thing to what it is."""
     found = ask(request, "scan/", code=code)
     if found["kind"] == "batch":
-        return _address(ask(request, f"batches/{found['code']}/")["batch"])
+        return _address(ask(request, f"batches/{found['code']}/")["batch"]) + _back_query(request)
     return str(found["address"]).replace("/api/v1/", "/")
 
 
 def _address(batch: Mapping[str, Any]) -> str:
     return f"/bench/{batch['stage']}/{batch['code']}/"
+
+
+def _mix(line: Mapping[str, Any], *, back: str) -> str:
+    """Where what is missing is mixed, with all of it filled in; and the way back from there."""
+    if not line["mixed_at"]:
+        return ""
+    asked = {"item": line["item"], **line["missing"], "back": back}
+    return f"/bench/{line['mixed_at']}/?{urlencode(asked)}"
+
+
+def _back(request: HttpRequest) -> dict[str, str]:
+    """The page of a run that somebody came from to mix something for it; no other address."""
+    address = request.GET.get("back") or request.POST.get("back", "")
+    found = _RUN_PAGE.fullmatch(address)
+    return {"address": address, "batch": found[1]} if found else {}
+
+
+def _back_query(request: HttpRequest) -> str:
+    back = _back(request)
+    return f"?{urlencode({'back': back['address']})}" if back else ""
 
 
 def _numbers(batch: Mapping[str, Any]) -> dict[str, str]:

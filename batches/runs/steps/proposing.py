@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import NamedTuple
 
+from batches.bills.selectors.bills import mixed_at
 from batches.bills.selectors.sheets import BillSheet, SheetLine, sheet
 from batches.runs.errors import LotNotInBillError, LotNotOursError, ScannedNotTakenError
 from batches.runs.models import Batch, Entry
@@ -33,13 +34,18 @@ class ProposedLot(NamedTuple):
 
 
 class ProposedLine(NamedTuple):
-    """A line of the bill: what it needs, the lots to take in order, what no lot covers."""
+    """A line of the bill: what it needs, the lots to take in order, what no lot covers.
+
+    Attributes:
+        mixed_at: The stage that mixes what is missing, if it is a mixture.
+    """
 
     item: str
     item_name: str
     need: AmountRow
     lots: list[ProposedLot]
     missing: AmountRow | None
+    mixed_at: str | None
 
 
 class Proposal(NamedTuple):
@@ -77,7 +83,7 @@ class FittingLot(NamedTuple):
 
 
 def proposal(batch_code: str, *, pieces: int, lots: Sequence[str], at: datetime) -> Proposal:
-    """What an entry of so many pieces, good and scrapped, would take. Five statements.
+    """What an entry of so many pieces, good and scrapped, would take. At most six statements.
 
     Args:
         batch_code: The batch.
@@ -100,6 +106,7 @@ def proposal(batch_code: str, *, pieces: int, lots: Sequence[str], at: datetime)
     missing = {line.item.id: qty for line, qty in short}
     needs = needs_of(bill, pieces=pieces, first_entry=is_first)
     taken = _by_line(shelf, bill)
+    mixing = mixed_at(missing)
     return Proposal(
         batch.code,
         has_bill=True,
@@ -113,6 +120,7 @@ def proposal(batch_code: str, *, pieces: int, lots: Sequence[str], at: datetime)
                 missing=amount_of(line.item, missing[line.item.id])
                 if line.item.id in missing
                 else None,
+                mixed_at=mixing.get(line.item.id),
             )
             for line in bill.taken
             if needs[line.item.id] or taken[line.item.id]

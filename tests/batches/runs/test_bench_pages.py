@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import re
+from html import unescape
+
 import pytest
 from django.test import Client
 from pytest_django import DjangoAssertNumQueries
 
+from batches.bills.operations import change_revision, create_revision, release_bill
+from batches.bills.steps.lines import LineDraft
 from batches.runs.models import Batch
 from batches.runs.operations import record
 from batches.runs.steps.drafts import EntryDraft, GoodTally
 from inventory.stock.operations import hold_lot
 from shopfloor.models import User
-from tests.batches.runs.conftest import running, stamp_at, stock
+from tests.batches.runs.conftest import NOON, grams, running, stamp_at, stock
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 
@@ -100,6 +105,34 @@ def test_parts_say_what_to_take_and_why_a_scan_is_wrong(at_bench: Client, shop: 
         assert "data-lot" not in wrong
         assert "<b>" not in wrong
         assert why.lower() in wrong.lower()
+
+
+def test_what_is_missing_is_mixed_elsewhere_and_there_is_a_way_back(
+    client: Client, shop: User
+) -> None:
+    client.force_login(shop, backend=BACKEND)
+    by_mixture = [LineDraft(item_code="ADH-MIX", per_piece=grams("0.15"))]
+    create_revision(item_code="BODY", by=shop, at=NOON)
+    change_revision(item_code="BODY", number=2, lines=by_mixture, by=shop, at=NOON)
+    release_bill(item_code="BODY", number=2, by=shop, at=NOON)
+    here = f"/bench/GLUING/{running(shop, 'BODY').code}/"
+    lots = client.get(f"{here}lots/", {"amount": "100", "unit": "each"}).content.decode()
+    mix = unescape(re.findall(r'href="(/bench/MIXING/[^"]+)"', lots)[0])
+    page = client.get(mix).content.decode()
+    assert '<option value="ADH-MIX" selected>' in page
+    assert 'value="15"' in page
+    form = {"item": "ADH-MIX", "amount": "15", "unit": "g", "idempotency_key": "k1"}
+    mixing = client.post(mix, form).headers["Location"]
+    assert f'href="{here}"' in client.get(mixing).content.decode()
+
+
+@pytest.mark.parametrize("back", ["//ill.example/x/", "/bench//ill.example/", "/bench/../lots/"])
+def test_a_way_back_leads_to_a_bench_and_nowhere_else(
+    client: Client, shop: User, back: str
+) -> None:
+    client.force_login(shop, backend=BACKEND)
+    page = client.get("/bench/MIXING/", {"back": back}).content.decode()
+    assert back not in page
 
 
 def test_pages_take_as_many_statements_whatever_was_recorded(
