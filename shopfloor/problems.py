@@ -68,8 +68,9 @@ class Problem:
 
     @property
     def lines(self) -> list[tuple[str, str]]:
-        """The facts as label and text, for a page."""
-        return list(_lines(self.facts, ()))
+        """The facts as label and text, for a page; of fields only what the detail leaves out."""
+        told = self.detail if "fields" in self.facts else ""
+        return [(label, text) for label, text in _lines(self.facts, ()) if text not in told]
 
     def members(self, instance: str) -> dict[str, object]:
         """The members of the RFC 9457 object; `code`, `facts` and `request_id` are ours."""

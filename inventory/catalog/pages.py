@@ -55,10 +55,10 @@ class ItemPage(ThingPage):
             (
                 Column("supplier"),
                 Column("pack"),
-                Column("packs_min", "At least packs"),
-                Column("prices", "Prices"),
-                Column("lead_time_days", "Lead time, days"),
-                Column("is_preferred", "Preferred"),
+                Column("packs_min"),
+                Column("prices"),
+                Column("lead_time_days"),
+                Column("is_preferred"),
             ),
             none="No supplier offers it yet.",
         ),
@@ -148,6 +148,22 @@ class SupplierPage(ThingPage):
     door = offers.SupplierDoor
     title = "Supplier"
     hidden = ("name",)
+    tables = (
+        Table(
+            "offers",
+            "Offers",
+            (
+                Column("item"),
+                Column("pack"),
+                Column("supplier_item_number", "The supplier's number for it"),
+                Column("packs_min"),
+                Column("prices"),
+                Column("lead_time_days"),
+                Column("is_preferred"),
+                Column("is_active"),
+            ),
+        ),
+    )
     acts = (
         Act("Order from it", "/supplier-orders/new/?supplier={code}", is_main=True),
         Act("Receive from it", "/receipts/new/?supplier={code}"),

@@ -79,23 +79,29 @@ _WORDS: Final = frozenset(
 SAID: Final[Mapping[str, str]] = MappingProxyType(
     {
         "abc": "ABC",
+        "at": "When",
         "gtin": "GTIN",
         "is_active": "In use",
+        "is_preferred": "Preferred",
+        "lead_time_days": "Lead time, days",
+        "packs_min": "At least packs",
         "row_code": "Which",
+        "shelf_life_days": "Shelf life, days",
         "sscc": "SSCC",
         "table": "What",
     }
 )
 """Members whose names are no words for people, on every page that does not say otherwise."""
 _MARKED: Final = frozenset({"disposition", "state", "verdict"})
-_MONEY = re.compile(r"(^|_)(value|price|cost|margin)$")
+_MONEY = re.compile(r"(^|_)(value|price|cost|margin|posted|undone)$")
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
 _SMALLER: Final[Mapping[str, str]] = {"kg": "g", "g": "mg", "L": "mL", "mL": "uL"}  # a thousandth
 _TINY: Final = Decimal("0.1")
 _LARGER: Final[Mapping[str, str]] = {"mg": "g", "uL": "mL"}
 _MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\S*")
 _QUOTED = re.compile(r"`([a-z]+(?:_[a-z]+)*)`")
-_WHOLE = re.compile(r"\S{1,24}|\d{4}-\d\d-\d\d \d\d:\d\d")
+_WHOLE = re.compile(r"\S{1,24}")
+_WHEN = re.compile(r"\d{4}-\d\d-\d\d \d\d:\d\d")
 _LONG: Final = 40
 _RATE_DIGITS: Final = Decimal("0.001")
 _GROUPED_FROM: Final = 5  # digits; a year or a small count reads better without
@@ -141,6 +147,8 @@ class Cell(NamedTuple):
         """How it is laid out: a code and a moment in one line, long words not too narrow."""
         if self.is_number:
             return ' class="number"'
+        if _WHEN.fullmatch(self.text):
+            return ' class="whole when"'
         if "-" in self.text and _WHOLE.fullmatch(self.text):
             return ' class="whole"'
         return ' class="words"' if len(self.text) > _LONG else ""

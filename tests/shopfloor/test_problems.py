@@ -144,6 +144,11 @@ def test_facts_become_lines_of_a_page_but_for_those_in_base_units() -> None:
     ]
 
 
+def test_a_field_that_the_detail_told_of_is_not_said_twice() -> None:
+    facts = {"fields": {"lines": ["None."], "note": ["Long."]}}
+    assert Problem(422, "x", "lines: None.", facts).lines == [("note", "Long.")]
+
+
 def test_what_is_wrong_with_an_amount_and_its_unit_is_no_amount() -> None:
     facts = {"fields": {"found": {"amount": ["Not so."], "unit": ["Nor so."]}}}
     lines = Problem(422, "x", "", facts).lines

@@ -101,7 +101,7 @@ class OrderSuggestedSerializer(serializers.Serializer[Any]):
         child=WantedLineSerializer(),
         min_length=1,
         max_length=LINES_MAX,
-        error_messages={"min_length": "Nothing is chosen. Name at least one line to order."},
+        error_messages={"min_length": "Nothing is chosen. Choose at least one line to order."},
     )
 
 

@@ -17,8 +17,10 @@ from shopfloor.doors.once import KEY_FIELD
 from shopfloor.errors import ShopError
 from shopfloor.problems import problem_of
 from shopfloor.screens import ask, may, tell
+from shopfloor.screens.cells import amount
 
 _SUGGESTED = "planning/suggested-orders/"
+_AMOUNTS = ("position", "reorder_point", "pack")
 
 
 class SuggestedOrdersPage(PageDoor):
@@ -54,6 +56,7 @@ class SuggestedOrdersPage(PageDoor):
         for order in orders:
             for line in order["lines"]:
                 line.update(_as_typed(order["supplier"], line, typed))
+                line |= {f"{name}_text": amount(line[name]) for name in _AMOUNTS}
                 line["wrong"] = wrong.get(line["tick"], ())
         return self.page(
             "batches/suggested_orders.html",
@@ -65,9 +68,17 @@ class SuggestedOrdersPage(PageDoor):
                 "may_order": may(self.request, "POST", _SUGGESTED),
                 "has_field_problems": bool(wrong),
                 "problem": None if refused is None else problem_of(refused),
+                "nothing": _of_all(refused),
             },
             status=200 if refused is None else refused.status,
         )
+
+
+def _of_all(refused: ShopError | None) -> list[str]:
+    """What is wrong with the lines together: that there are none."""
+    fields = refused.facts.get("fields") if refused else None
+    said = fields.get("lines") if isinstance(fields, Mapping) else None
+    return list(said) if isinstance(said, list | tuple) else []
 
 
 def _as_typed(supplier: str, line: Mapping[str, Any], typed: QueryDict) -> dict[str, Any]:

@@ -213,6 +213,22 @@ class HoldPage(ThingPage):
         Act("Release", "release/", {"released_at": [None]}, is_main=True),
         Act("Trace its lot", "/trace/?code={lot}", door=""),
     )
+    tables = (
+        Table(
+            "lots",
+            "Lots",
+            (
+                Column("code", "Lot", to="lots"),
+                Column("item", note="item_name"),
+                Column("on_hand", _ON_HAND),
+                Column("disposition"),
+                Column("place"),
+                Column("supplier"),
+                Column("supplier_lot_code", "The supplier's lot"),
+                Column("expires_at", "Expires"),
+            ),
+        ),
+    )
     papers = (Paper("holds", "Hold tags"),)
 
 
