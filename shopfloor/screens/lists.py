@@ -120,13 +120,13 @@ class ListPage(PageDoor):
 
     def _context(self, asked: Mapping[str, str], listed: Mapping[str, Any]) -> dict[str, Any]:
         rows = listed["results"]
-        cells = [self._cells(row) for row in rows]
+        columns, cells = self._saying([self._cells(row) for row in rows])
         return {
             "title": self.title,
             "says": self.says,
             "none": self.none,
             "count": listed["count"],
-            "headings": list(self._headings(asked, cells)),
+            "headings": list(self._headings(asked, columns, cells)),
             "rows": list(map(row_of, cells)),
             "filters": list(self._filters(asked)),
             "has_search": bool(self.door.search_fields),
@@ -152,9 +152,20 @@ class ListPage(PageDoor):
             cells[0] = cells[0]._replace(address=address)
         return cells
 
-    def _headings(self, asked: Mapping[str, str], rows: list[list[Cell]]) -> Iterator[Heading]:
+    def _saying(self, rows: list[list[Cell]]) -> tuple[list[Column], list[list[Cell]]]:
+        """The columns that say something in any of the rows, or order them; and their cells."""
+        kept = [
+            at
+            for at, column in enumerate(self.columns)
+            if column.order or any(row[at].text for row in rows)
+        ]
+        return [self.columns[at] for at in kept], [[row[at] for at in kept] for row in rows]
+
+    def _headings(
+        self, asked: Mapping[str, str], columns: Sequence[Column], rows: list[list[Cell]]
+    ) -> Iterator[Heading]:
         now = asked.get("ordering", "")
-        for at, column in enumerate(self.columns):
+        for at, column in enumerate(columns):
             is_up, is_down = now == column.order, now == f"-{column.order}"
             turn = _query(asked, page="", ordering=f"-{column.order}" if is_up else column.order)
             yield Heading(
@@ -181,9 +192,7 @@ def _moment(name: str, text: str) -> str:
 
 
 def _filter_input(name: str, field: Any, value: str) -> FilterInput:
-    label = SAID.get(name) or words(
-        name.removeprefix("is_").replace("_after", " from").replace("_before", " to")
-    )
+    label = SAID.get(name) or _label(name)
     if isinstance(field, serializers.ChoiceField):
         choices = [(str(code), str(text)) for code, text in field.choices.items()]
         return FilterInput(name, label, "choice", value, choices)
@@ -198,6 +207,14 @@ def _filter_input(name: str, field: Any, value: str) -> FilterInput:
     if name.endswith(("_on", "_after", "_before")):
         return FilterInput(name, label, "day", value)
     return FilterInput(name, label, "text", value, look=REFERENCES.get(name, ""))
+
+
+def _label(name: str) -> str:
+    """A filter's name as words: `planned_on_after` is "Planned on from"."""
+    for ending, word in (("_after", " from"), ("_before", " to")):
+        if name.endswith(ending):
+            return words(name.removesuffix(ending)) + word
+    return words(name.removeprefix("is_"))
 
 
 def _query(asked: Mapping[str, str], **other: str) -> str:
