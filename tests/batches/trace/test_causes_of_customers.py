@@ -29,6 +29,7 @@ from shopfloor.errors import InvalidInputError
 from shopfloor.models import User
 from tests.batches import floor
 from tests.batches.trace.conftest import at_minute, bodies, checked
+from tests.inventory.stock.plans import plans_of, statistics_of_a_large_ledger, whole_reads
 from tests.kept import Kept
 
 Calling = Callable[[User], floor.Caller]
@@ -203,3 +204,11 @@ def test_a_complaint_of_another_defect_or_time_is_refused(bad_pot: Lot, lead: Us
     assert refused.value.facts == {"complaints": ["W-XXXX"]}
     with pytest.raises(InvalidInputError):
         look(source="complaints", on=SENT_ON + timedelta(days=13), complaints=[code])
+
+
+@pytest.mark.only_on("sqlite")
+def test_no_statement_reads_all_movements_or_postings(bad_pot: Lot) -> None:
+    with statistics_of_a_large_ledger():
+        plans = plans_of(look)
+    assert len(plans) >= 20
+    assert whole_reads(plans, "inventory_movement", "inventory_posting") == []
