@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import ClassVar, Final
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, ClassVar, Final
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import path
@@ -98,9 +98,14 @@ class SettingsPage(ThingPage):
         Table(
             "settings",
             "As this program runs now",
-            (Column("name", "Variable"), Column("value", "Is"), Column("about", "What it is")),
+            (Column("name", "Variable"), Column("is", "Is"), Column("about", "What it is")),
         ),
     )
+
+    def thing(self, request: HttpRequest) -> Mapping[str, Any]:
+        """What is set is no money, whatever the member is called."""
+        said = super().thing(request)
+        return {"settings": [{**each, "is": each["value"]} for each in said["settings"]]}
 
     def heading(self, thing: object) -> str:
         """Where they are changed."""

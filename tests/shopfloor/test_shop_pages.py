@@ -90,6 +90,7 @@ def test_settings_are_told_as_they_are_without_secrets(desk: Client) -> None:
     page = desk.get("/settings/").content.decode()
     assert ("America/Chicago" in page, "Test shop" in page) == (True, True)
     assert settings.SECRET_KEY not in page
+    assert f">{settings.SESSION_IDLE.seconds // 60}<" in page  # minutes, no money
 
 
 def test_every_setting_but_the_secret_one_is_told() -> None:

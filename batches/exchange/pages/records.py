@@ -10,7 +10,6 @@ from django.urls import path
 
 from batches.exchange.api import headings, imports, templates
 from shopfloor.screens import Act, ActPage, Column, ListPage, Table, ThingPage
-from shopfloor.screens.cells import in_words
 
 _IMPORT = Act("Import sheets", "/imports/new/", door="imports/", is_main=True)
 _EMPTY = Act("Empty sheets to fill in", "/imports/templates/", door="")
@@ -86,7 +85,7 @@ class TemplatesPage(ThingPage):
         sheets = super().thing(request)["sheets"]
         return {
             "sheets": [
-                {**sheet, "about": in_words(sheet["about"]), "csv": "CSV", "xlsx": "XLSX"}
+                {**sheet, "about": sheet["about"].replace("`", ""), "csv": "CSV", "xlsx": "XLSX"}
                 for sheet in sheets
             ]
         }

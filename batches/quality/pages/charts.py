@@ -90,7 +90,7 @@ class ChartPage(PageDoor):
 _POINTS = (
     Column("check"),
     Column("at", "When"),
-    Column("value"),
+    Column("measured", "Value"),
     Column("lower", "Lower limit"),
     Column("upper", "Upper limit"),
 )
@@ -111,7 +111,11 @@ def _drawn_chart(chart: Mapping[str, Any], unit: str) -> dict[str, Any]:
         for row in chart["points"]
     ]
     rows = [
-        {**row, **{name: short(row[name]) for name in ("value", "lower", "upper")}}
+        {
+            **row,
+            "measured": short(row["value"]),  # no money, whatever the member is called
+            **{name: short(row[name]) for name in ("lower", "upper")},
+        }
         for row in chart["points"]
     ]
     drawing = control_chart(laid_out(points, center=chart["center"]), title=title)

@@ -72,7 +72,7 @@ class CheckPage(ThingPage):
                 Column("equipment", "Cavity or station"),
                 Column("tested"),
                 Column("failed"),
-                Column("value"),
+                Column("measured", "Value"),
             ),
         ),
     )
@@ -94,9 +94,10 @@ class CheckPage(ThingPage):
     )
 
     def thing(self, request: HttpRequest) -> Mapping[str, Any]:
-        """With its first hold at hand."""
+        """With its first hold at hand; what was measured is no money."""
         said = super().thing(request)
-        return {**said, "hold": next(iter(said["holds"]), None)}
+        results = [{**each, "measured": each["value"]} for each in said["results"]]
+        return {**said, "hold": next(iter(said["holds"]), None), "results": results}
 
 
 class CheckForm(ActPage):
