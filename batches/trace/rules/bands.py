@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
-from typing import Final
+from typing import Final, NamedTuple
 
 AGE: Final = "age"
 LEVELS_MAX: Final = 6
@@ -13,8 +12,7 @@ LEVELS_MAX: Final = 6
 BANDS: Final = 3
 
 
-@dataclass(frozen=True, slots=True)
-class Exposure:
+class Exposure(NamedTuple):
     """What a piece went through.
 
     Attributes:
