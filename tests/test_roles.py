@@ -87,16 +87,10 @@ def told(client: Client | APIClient, row: Row, **more: Any) -> int:
     return client.generic(row.method, row.url, "{}", kind, headers=headers).status_code
 
 
-def asked(addresses: list[str], role: str | None = None) -> Iterator[Row]:
-    """Every method of every address, declared or not.
-
-    HEAD is a GET of which the frame keeps the body: the least of all roles asks it, and nobody.
-    """
-    methods = (
-        METHODS if role in {None, Role.VIEWER} else [each for each in METHODS if each != "HEAD"]
-    )
+def asked(addresses: list[str]) -> Iterator[Row]:
+    """Every method of every address, declared or not."""
     for address in addresses:
-        for method in methods:
+        for method in METHODS:
             known = DECLARED.get((address, "GET" if method == "HEAD" else method))
             roles, is_open = (known.roles, known.is_open) if known else (frozenset(), False)
             yield Row(address, method, roles, is_open)
@@ -145,7 +139,7 @@ def _of_the_frame(view: Any) -> set[str]:
 def test_a_program_is_let_in_where_the_page_says_and_nowhere_else(
     people: dict[str, User], role: Role
 ) -> None:
-    rows = [row for row in asked(API, role) if row.address not in LEAVES]
+    rows = [row for row in asked(API) if row.address not in LEAVES]
     client = by_token(people[role])
     wrong = [
         (row.method, row.address, status)
@@ -171,7 +165,7 @@ def test_a_person_is_let_in_to_pages_where_the_page_says(
 ) -> None:
     client = by_session(people[role])
     client.handler.enforce_csrf_checks = False  # what comes from elsewhere is tried below
-    rows = [row for row in asked(PAGES, role) if row.address not in LEAVES]
+    rows = [row for row in asked(PAGES) if row.address not in LEAVES]
     wrong = [
         (row.method, row.address, status)
         for row in rows
