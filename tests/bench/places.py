@@ -18,6 +18,7 @@ from django.db import connection, connections
 
 ROOT = Path(__file__).resolve().parents[2]
 _COPIES = count()
+_open_years: list[int] = []
 
 
 def set_up_django(*, folder: Path, database: str) -> None:
@@ -40,8 +41,17 @@ def set_up_django(*, folder: Path, database: str) -> None:
 @contextmanager
 def open_shop(*, years: int) -> Iterator[None]:
     """Work in a copy of a shop of so many years; what is written is gone at the end."""
-    with _opened(f"{years}_years", lambda: _fill_shop(years)):
-        yield
+    _open_years.append(years)
+    try:
+        with _opened(f"{years}_years", lambda: _fill_shop(years)):
+            yield
+    finally:
+        _open_years.pop()
+
+
+def years_open() -> int:
+    """How old the shop is that is open."""
+    return _open_years[-1]
 
 
 @contextmanager
