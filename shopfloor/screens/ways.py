@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
+from functools import cache
 from typing import Any, Final, NamedTuple
 
 from django.http import HttpRequest
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
 
 # Pages of the floors above, by their addresses: imports only point down.
 _WAYS: Final[Sequence[tuple[str, Sequence[tuple[str, str]]]]] = (
@@ -83,13 +86,22 @@ class Way(NamedTuple):
 
 
 def ways(request: HttpRequest) -> dict[str, Any]:
-    """A context processor: the groups of pages, and which of them this page belongs to."""
-    return {"ways": lambda: list(_groups(request.path))}
+    """A context processor: the pages to go to, drawn, with this one marked."""
+    return {"ways": _drawn(_way_of(request.path))}
 
 
-def _groups(here: str) -> Iterator[tuple[str, list[Way]]]:
+def _way_of(here: str) -> str:
+    """The address among the ways to which a page belongs; empty where it belongs to none."""
     every = [address for _, pages in _WAYS for _, address in pages]
-    fitting = [each for each in every if here.startswith(each) and each != "/"]
-    best = max(fitting, key=len, default=here)
-    for heading, pages in _WAYS:
-        yield heading, [Way(label, address, address == best) for label, address in pages]
+    fitting = [each for each in every if here == each or (each != "/" and here.startswith(each))]
+    return max(fitting, key=len, default="")
+
+
+@cache
+def _drawn(here: str) -> SafeString:
+    """The same on every page of a way; to draw it took a third of a short page."""
+    groups = [
+        (heading, [Way(label, address, address == here) for label, address in pages])
+        for heading, pages in _WAYS
+    ]
+    return render_to_string("shopfloor/_nav.html", {"groups": groups})
