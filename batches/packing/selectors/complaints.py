@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import date, datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from django.db import connection
-from django.db.models import Q, QuerySet, Sum
+from django.db.models import Prefetch, Q, QuerySet, Sum
 
 from batches.packing.models import Complaint, CustomerReturn, ShipmentLine
 from batches.packing.selectors.boxes import boxes_inside
@@ -83,7 +83,9 @@ class StandingComplaint(NamedTuple):
 def complaints() -> QuerySet[Complaint]:
     """Every complaint, to be filtered and paged; two statements a page, and one of the count."""
     related = ("defect", "customer", "box", "lot", "item", "model", "by", "replaces", "replaced_by")
-    return Complaint.objects.select_related(*related).prefetch_related("returns__posting")
+    return Complaint.objects.select_related(*related).prefetch_related(
+        Prefetch("returns", CustomerReturn.objects.select_related("posting"))
+    )
 
 
 def complaint_named(code: str) -> Complaint:
@@ -140,7 +142,7 @@ def standing_complaints(
 ) -> list[StandingComplaint]:
     """Complaints told in those days, of one defect or of all; replaced ones do not count.
 
-    At most seven statements, however many they are.
+    At most four statements, however many they are.
     """
     found = Complaint.objects.filter(
         told_on__range=(first_on, last_on), replaced_by__isnull=True
@@ -162,24 +164,25 @@ def standing_complaints(
 
 
 def left_of(rows: Sequence[Complaint]) -> list[list[LeftRow]]:
-    """What left by the day of each complaint and may be meant by it. At most six statements.
+    """What left by the day of each complaint and may be meant by it. At most three statements.
 
     Of a box all in it; of a lot all that was split off it too; else what left in the days named.
     The complaints need not be saved.
     """
     inside = boxes_inside({row.box_id for row in rows if row.box_id is not None})
     parts = parts_of({row.lot_id for row in rows if row.lot_id is not None})
-    by_box = _by(_left("box", set().union(*inside.values())), lambda line: line.box_id)
-    by_lot = _by(_left("lot", set().union(*parts.values())), lambda line: line.lot_id)
-    since = min((row.bought_first_on for row in rows if row.bought_first_on), default=None)
-    by_item = _by(
-        _left("lot__item", {row.item_id for row in rows if row.item_id}, since=since),
-        lambda line: line.item_id,
+    since = min((row.bought_first_on for row in rows if row.bought_first_on), default=date.min)
+    left = _left(
+        {
+            "box": set().union(*inside.values()),
+            "lot": set().union(*parts.values()),
+            "lot__item": {row.item_id for row in rows if row.item_id},
+            "lot__item__model": {row.model_id for row in rows if row.model_id},
+        },
+        since=since,
     )
-    by_model = _by(
-        _left("lot__item__model", {row.model_id for row in rows if row.model_id}, since=since),
-        lambda line: line.model_id,
-    )
+    by_box, by_lot = _by(left, lambda line: line.box_id), _by(left, lambda line: line.lot_id)
+    by_item, by_model = _by(left, lambda line: line.item_id), _by(left, lambda line: line.model_id)
     found = []
     for row in rows:
         if row.box_id is not None:
@@ -196,7 +199,7 @@ def left_of(rows: Sequence[Complaint]) -> list[list[LeftRow]]:
 
 
 def newest_complaint(*, defect_code: str, lot_ids: Collection[int], by: date) -> str | None:
-    """Code of the newest complaint of a defect that may be of all of these. Seven statements.
+    """Code of the newest complaint of a defect that may be of all of these. Four statements.
 
     Args:
         defect_code: The defect.
@@ -251,15 +254,34 @@ def parts_of(lot_ids: Iterable[int]) -> dict[int, set[int]]:
     return found
 
 
-def _left(column: str, ids: Iterable[int], *, since: date | None = None) -> Iterator[LeftRow]:
-    """Lines of standing shipments, of those since a day. One statement, none for no ids."""
-    wanted = set(ids)
-    if not wanted:
-        return
-    lines = ShipmentLine.objects.filter(Among(column, wanted), is_standing("shipment__posting"))
-    if since is not None:
+def _left(wanted: Mapping[str, Collection[int]], *, since: date) -> list[LeftRow]:
+    """Lines of standing shipments that have one of these ids in its column.
+
+    One statement, none for no ids. Lines of an item or model are those since a day.
+    """
+    found = [
+        _lines(column, ids, since=date.min if column in {"box", "lot"} else since)
+        for column, ids in wanted.items()
+        if ids
+    ]
+    if not found:
+        return []
+    # A union, in which each part has an index of its own; the line's id keeps two alike apart.
+    rows = found[0].union(*found[1:])
+    return [
+        LeftRow(lot_id, box_id, item_id, item, model_id, customer_id, shop_day(at), pieces)
+        for _, lot_id, box_id, item_id, item, model_id, customer_id, at, pieces in rows
+    ]
+
+
+def _lines(
+    column: str, ids: Collection[int], *, since: date
+) -> QuerySet[ShipmentLine, tuple[Any, ...]]:
+    lines = ShipmentLine.objects.filter(Among(column, ids), is_standing("shipment__posting"))
+    if since > date.min:
         lines = lines.filter(shipment__posting__at__gte=day_start(since))
-    rows = lines.order_by().values_list(
+    return lines.order_by().values_list(
+        "pk",
         "lot_id",
         "box_id",
         "lot__item_id",
@@ -269,8 +291,6 @@ def _left(column: str, ids: Iterable[int], *, since: date | None = None) -> Iter
         "shipment__posting__at",
         "qty_base",
     )
-    for lot_id, box_id, item_id, item, model_id, customer_id, at, pieces in rows.iterator():
-        yield LeftRow(lot_id, box_id, item_id, item, model_id, customer_id, shop_day(at), pieces)
 
 
 def _by(

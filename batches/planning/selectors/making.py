@@ -7,11 +7,11 @@ from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
-from django.db.models import F, Max, Min, Q, QuerySet
+from django.db.models import F, FilteredRelation, Max, Min, Q, QuerySet
 
-from batches.bills.models import BillLine, BillRevision, LineRole, RevisionState
+from batches.bills.models import BillRevision, LineRole, RevisionState
 from batches.planning.rules.requirements import PRODUCT_MAX
 from batches.runs.models import Batch, BatchEvent, BatchState
 from shopfloor.days import shop_day
@@ -44,10 +44,23 @@ class TakenLine(NamedTuple):
     per_batch_base: int
 
 
-def current_bills() -> dict[int, Bill]:
-    """By item id. One statement."""
-    rows = (
+class CurrentBills(NamedTuple):
+    """All that are in force: by item id, and what they take."""
+
+    bills: dict[int, Bill]
+    lines: list[TakenLine]
+
+
+def current_bills() -> CurrentBills:
+    """Bills and their own items alone: alternatives are not planned. One statement.
+
+    Raises:
+        InvalidInputError: a line takes more a piece than can be counted.
+    """
+    taken = FilteredRelation("lines", condition=Q(lines__role=LineRole.TAKEN))
+    rows: QuerySet[BillRevision, tuple[Any, ...]] = (
         BillRevision.objects.filter(state=RevisionState.CURRENT)
+        .annotate(taken=taken)
         .order_by()
         .values_list(
             "bill__item_id",
@@ -55,31 +68,23 @@ def current_bills() -> dict[int, Bill]:
             "bill__stage__name",
             "bill__stage__is_mixing",
             "scrap_ratio",
+            "taken__item_id",
+            "taken__per_piece_base",
+            "taken__loss_ratio",
+            "taken__per_batch_base",
         )
     )
-    return {row[0]: Bill(*row[:4], 1 - Fraction(row[4])) for row in rows}
-
-
-def current_lines() -> list[TakenLine]:
-    """What every current bill takes, its own items alone: alternatives are not planned.
-
-    One statement.
-
-    Raises:
-        InvalidInputError: a line takes more a piece than can be counted.
-    """
-    rows: QuerySet[BillLine, tuple[int, int, Decimal, Decimal, int]] = (
-        BillLine.objects.filter(revision__state=RevisionState.CURRENT, role=LineRole.TAKEN)
-        .order_by()
-        .values_list(
-            "revision__bill__item_id", "item_id", "per_piece_base", "loss_ratio", "per_batch_base"
-        )
-    )
-    found = [
-        TakenLine(parent, child, _per_piece(per_piece, loss), per_batch)
-        for parent, child, per_piece, loss, per_batch in rows.iterator(5000)
-    ]
-    for line in found:
+    found = CurrentBills({}, [])
+    for row in rows.iterator(5000):
+        parent, stage_id, stage_name, is_mixing, scrap_ratio = row[:5]
+        child, per_piece, loss_ratio, per_batch_base = row[5:]
+        if parent not in found.bills:
+            good = 1 - Fraction(scrap_ratio)
+            found.bills[parent] = Bill(parent, stage_id, stage_name, is_mixing, good)
+        if child is not None:
+            line = TakenLine(parent, child, _per_piece(per_piece, loss_ratio), per_batch_base)
+            found.lines.append(line)
+    for line in found.lines:
         if line.per_piece.numerator >= PRODUCT_MAX:
             raise InvalidInputError(
                 "A bill takes more a piece than can be counted. Look for a slip in it.",

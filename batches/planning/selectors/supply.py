@@ -16,10 +16,13 @@ from batches.runs.models import BatchState
 from batches.runs.selectors.batches import batches
 from inventory.purchasing.models import OrderState
 from inventory.purchasing.selectors import lines_with_received, progress
-from inventory.stock.models import Disposition, Grade, Lot
+from inventory.reorder.selectors.shelves import LotHeld
+from inventory.stock.models import Disposition, Grade
 from shopfloor.days import day_end, shop_day
 
 OPEN_STATES: Final = (BatchState.PLANNED, BatchState.IDLE, BatchState.RUNNING, BatchState.HELD)
+
+_COUNTED: Final = frozenset({Disposition.RELEASED, Disposition.QUARANTINED})
 
 
 @dataclass(slots=True)
@@ -73,34 +76,27 @@ class OpenBatch(NamedTuple):
     takes: dict[int, int]
 
 
-def shelves(*, on: date) -> dict[int, Shelf]:
-    """What is on hand now and good today, by item id. One statement."""
-    rows = (
-        Lot.objects.filter(
-            on_hand_base__gt=0,
-            owner="",
-            grade=Grade.FIRST,
-            disposition__in=(Disposition.RELEASED, Disposition.QUARANTINED),
-        )
-        .order_by()
-        .values_list(
-            "item_id", "disposition", "expires_at", "discard_at", "on_hand_base", "value_micro"
-        )
-    )
+def shelves(lots: Iterable[LotHeld], *, on: date) -> dict[int, Shelf]:
+    """What is on hand now and good today, by item id."""
     found: dict[int, Shelf] = {}
     good_until = day_end(on)
-    for item_id, disposition, expires_at, discard_at, qty_base, value_micro in rows:
-        end = min((each for each in (expires_at, discard_at) if each is not None), default=None)
-        if end is not None and end < good_until:
+    for lot in lots:
+        end = lot.end_at
+        if (
+            lot.owner
+            or lot.grade != Grade.FIRST
+            or lot.disposition not in _COUNTED
+            or (end is not None and end < good_until)
+        ):
             continue
-        shelf = found.setdefault(item_id, Shelf())
-        if disposition == Disposition.QUARANTINED:
-            shelf.quarantined_base += qty_base
+        shelf = found.setdefault(lot.item_id, Shelf())
+        if lot.disposition == Disposition.QUARANTINED:
+            shelf.quarantined_base += lot.on_hand_base
         else:
-            shelf.usable_base += qty_base
-        shelf.value_micro += value_micro
+            shelf.usable_base += lot.on_hand_base
+        shelf.value_micro += lot.value_micro
         if end is not None:
-            shelf.ends.append((shop_day(end), qty_base))
+            shelf.ends.append((shop_day(end), lot.on_hand_base))
     return found
 
 

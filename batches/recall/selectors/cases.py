@@ -176,7 +176,7 @@ def recall_named(code: str) -> Recall:
 
 @snapshot()
 def recall_page(code: str, *, is_here_only: bool = False) -> RecallPage:
-    """One whole case as of one moment. Thirteen statements.
+    """One whole case as of one moment. Fourteen statements.
 
     Args:
         code: Of the case.
@@ -218,7 +218,7 @@ def recall_page(code: str, *, is_here_only: bool = False) -> RecallPage:
 
 @snapshot()
 def preview(asked: Asked) -> RiskPage:
-    """Everything at risk from something suspect. Some ten statements.
+    """Everything at risk from something suspect. Some nine statements.
 
     Raises:
         NothingAtRiskError, NotFoundError, NothingToTraceError: as of `suspect_lots`.

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
-
-from django.db.models import Exists, OuterRef
 
 from inventory.catalog.models import Item
 from inventory.purchasing.selectors import (
@@ -34,6 +33,7 @@ from inventory.reorder.rules import (
 from inventory.reorder.selectors.buying import (
     LeadTimes,
     UsedOffer,
+    is_watched,
     items,
     offers_used,
     watched_items,
@@ -41,7 +41,7 @@ from inventory.reorder.selectors.buying import (
 from inventory.reorder.selectors.foreseen import foreseen
 from inventory.reorder.selectors.listing import by_urgency
 from inventory.reorder.selectors.rows import ReorderPage, ReorderRow, UseOfDay
-from inventory.reorder.selectors.shelves import OnHand, on_hand
+from inventory.reorder.selectors.shelves import LotHeld, OnHand, lots_held, on_hand
 from inventory.reorder.selectors.use import Use, use_by_day
 from shopfloor.errors import NotFoundError
 
@@ -57,12 +57,28 @@ _MINUTES_PER_DAY: Final = 24 * 60
 NOTHING_PROMISED: Final[Mapping[int, int]] = MappingProxyType({})
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What is read of items beside their use; it may tell of others too.
+
+    Attributes:
+        offers: The offer each would be ordered by, by item id.
+        ordered_base: What is still to come, by item id.
+        received: Lead times.
+        lots: What is on hand.
+    """
+
+    offers: Mapping[int, UsedOffer]
+    ordered_base: Mapping[int, int]
+    received: LeadTimes
+    lots: Sequence[LotHeld]
+
+
 def reorder_list(
     *,
     on: date,
     window_days: int = WINDOW_DAYS_DEFAULT,
     promised_base: Mapping[int, int] = NOTHING_PROMISED,
-    received: LeadTimes | None = None,
 ) -> list[ReorderRow]:
     """Every watched item, the most urgent first. At most nine statements.
 
@@ -72,16 +88,22 @@ def reorder_list(
         on: Today, the shop's day.
         window_days: Days of history before it, >= 1.
         promised_base: Base units spoken for, by item id: what the rooms above know of.
-        received: Lead times, where they are read already.
     """
-    rows, _, _ = _rows(list(watched_items()), on, window_days, promised_base, received)
+    wanted = list(watched_items())
+    rows, _ = _rows(wanted, on, window_days, promised_base, _known(wanted, on, still_to_come(on)))
     return by_urgency(rows)
+
+
+def reorder_rows(wanted: Sequence[Item], *, on: date, known: Known) -> list[ReorderRow]:
+    """Some items, watched or not, of which all but their use is read already. Four statements."""
+    rows, _ = _rows(wanted, on, WINDOW_DAYS_DEFAULT, NOTHING_PROMISED, known)
+    return rows
 
 
 def reorder_row(*, item_id: int, on: date) -> ReorderRow:
     """One item that is known to stand, watched or not. At most nine statements."""
-    rows, _, _ = _rows([items().get(pk=item_id)], on, WINDOW_DAYS_DEFAULT, NOTHING_PROMISED)
-    return rows[0]
+    wanted = [items().get(pk=item_id)]
+    return reorder_rows(wanted, on=on, known=_known(wanted, on, still_to_come(on)))[0]
 
 
 def reorder_page(
@@ -96,11 +118,11 @@ def reorder_page(
     Raises:
         NotFoundError: no such item.
     """
-    watched = Exists(watched_items().filter(pk=OuterRef("pk")))
-    item = items().annotate(is_watched=watched).filter(code=code.strip().upper()).first()
+    item = items().annotate(is_watched=is_watched()).filter(code=code.strip().upper()).first()
     if item is None:
         raise NotFoundError("No item has this code. Look at the list.", item=code)
-    rows, use, lines = _rows([item], on, window_days, promised_base)
+    lines = still_to_come(on)
+    rows, use = _rows([item], on, window_days, promised_base, _known([item], on, lines))
     days = use.of(item.pk)
     began_on = on - timedelta(days=len(days)) if len(days) else None
     return ReorderPage(
@@ -116,35 +138,42 @@ def reorder_page(
     )
 
 
+def _known(wanted: Sequence[Item], on: date, lines: Sequence[ToCome]) -> Known:
+    """Of some items. Three statements."""
+    ids = [item.pk for item in wanted]
+    return Known(
+        offers=offers_used(ids),
+        ordered_base=on_order_base(lines),
+        received=LeadTimes(lead_times_days()),
+        lots=lots_held(ids),
+    )
+
+
 def _rows(
     wanted: Sequence[Item],
     on: date,
     window_days: int,
     promised_base: Mapping[int, int],
-    received: LeadTimes | None = None,
-) -> tuple[list[ReorderRow], Use, list[ToCome]]:
+    known: Known,
+) -> tuple[list[ReorderRow], Use]:
     ids = [item.pk for item in wanted]
-    lines = still_to_come(on)
-    ordered_base = on_order_base(lines)
-    offers = offers_used(ids)
-    lead_times = LeadTimes(lead_times_days()) if received is None else received
-    shelves = on_hand(item_ids=ids, on=on)
+    shelves = on_hand(known.lots, item_ids=ids, on=on)
     use = use_by_day(item_ids=ids, on=on, window_days=window_days)
     rows = [
         _row(
             item=item,
             on=on,
-            offer=offers.get(item.pk),
+            offer=known.offers.get(item.pk),
             stock=shelves[item.pk],
             use_base_by_day=use.of(item.pk),
-            lead_times_days=lead_times.days(item.pk, offers.get(item.pk)),
-            on_order_base=ordered_base.get(item.pk, 0),
+            lead_times_days=known.received.days(item.pk, known.offers.get(item.pk)),
+            on_order_base=known.ordered_base.get(item.pk, 0),
             promised_base=promised_base.get(item.pk, 0),
         )
         for item in wanted
     ]
     forecasts = foreseen({row.item.pk: row.inputs for row in rows if row.no_advice is None})
-    return [row.advised(forecasts.get(row.item.pk)) for row in rows], use, lines
+    return [row.advised(forecasts.get(row.item.pk)) for row in rows], use
 
 
 def _row(

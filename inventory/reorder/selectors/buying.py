@@ -60,6 +60,11 @@ def watched_items() -> QuerySet[Item]:
     )
 
 
+def is_watched() -> Exists:
+    """An annotation of items: whether they are among those watched."""
+    return Exists(watched_items().filter(pk=OuterRef("pk")))
+
+
 def offers_used(item_ids: Sequence[int]) -> dict[int, UsedOffer]:
     """The offer each item would be ordered by, by item id; items without one are left out.
 

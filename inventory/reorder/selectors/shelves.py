@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
+from typing import NamedTuple
 
 from inventory.reorder.rules import Ending
 from inventory.stock.models import Disposition, Lot
@@ -35,33 +36,57 @@ class OnHand:
     endings: list[Ending] = field(default_factory=list)
 
 
-def on_hand(*, item_ids: Sequence[int], on: date) -> dict[int, OnHand]:
-    """What is on hand now, by item id, each of them; the day decides what has expired.
+class LotHeld(NamedTuple):
+    """A lot that holds something."""
 
-    A lot ends when it expires or when its opened container must go, whichever is first. One
-    statement.
-    """
+    item_id: int
+    owner: str
+    grade: str
+    disposition: str
+    expires_at: datetime | None
+    discard_at: datetime | None
+    on_hand_base: int
+    value_micro: int
+
+    @property
+    def end_at(self) -> datetime | None:
+        """When it expires or its opened container must go, whichever is first."""
+        ends = (each for each in (self.expires_at, self.discard_at) if each is not None)
+        return min(ends, default=None)
+
+
+def lots_held(item_ids: Sequence[int] | None = None) -> list[LotHeld]:
+    """All that is on hand, of some items or of all. One statement."""
+    lots = Lot.objects.filter(on_hand_base__gt=0).order_by()
+    if item_ids is not None:
+        lots = lots.filter(item__in=item_ids)
+    return list(map(LotHeld._make, lots.values_list(*LotHeld._fields)))
+
+
+def on_hand(lots: Iterable[LotHeld], *, item_ids: Iterable[int], on: date) -> dict[int, OnHand]:
+    """What is on hand now, by item id, each of them; the day decides what has expired."""
     found = {item_id: OnHand() for item_id in item_ids}
     good_until = day_end(on)
-    lots = Lot.objects.filter(item__in=item_ids, on_hand_base__gt=0).values_list(
-        "item_id", "owner", "disposition", "expires_at", "discard_at", "on_hand_base"
-    )
-    for item_id, owner, disposition, expires_at, discard_at, qty_base in lots.order_by():
-        row = found[item_id]
-        end = min((each for each in (expires_at, discard_at) if each is not None), default=None)
-        if owner:
-            row.others_base += qty_base
-        elif disposition == Disposition.HELD:
-            row.held_base += qty_base
-        elif disposition == Disposition.REJECTED:
-            row.rejected_base += qty_base
-        elif end is not None and end < good_until:
-            row.expired_base += qty_base
-        else:
-            if disposition == Disposition.QUARANTINED:
-                row.quarantined_base += qty_base
-            else:
-                row.usable_base += qty_base
-            if end is not None:
-                row.endings.append(Ending((shop_day(end) - on).days, qty_base))
+    for lot in lots:
+        if lot.item_id in found:
+            _add(found[lot.item_id], lot, on, good_until)
     return found
+
+
+def _add(row: OnHand, lot: LotHeld, on: date, good_until: datetime) -> None:
+    end, qty_base = lot.end_at, lot.on_hand_base
+    if lot.owner:
+        row.others_base += qty_base
+    elif lot.disposition == Disposition.HELD:
+        row.held_base += qty_base
+    elif lot.disposition == Disposition.REJECTED:
+        row.rejected_base += qty_base
+    elif end is not None and end < good_until:
+        row.expired_base += qty_base
+    else:
+        if lot.disposition == Disposition.QUARANTINED:
+            row.quarantined_base += qty_base
+        else:
+            row.usable_base += qty_base
+        if end is not None:
+            row.endings.append(Ending((shop_day(end) - on).days, qty_base))

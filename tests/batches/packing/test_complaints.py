@@ -309,10 +309,10 @@ def test_standing_complaints_are_those_of_a_defect_and_its_days_in_few_statement
     ]
     assert {line.item for each in found for line in each.lots} == {"MINNOW"}
     assert found[0].lot_ids == found[2].lot_ids == {Lot.objects.get(code="M1.1").pk}
-    assert len(asked) <= 5
+    assert len(asked) <= 4
     with CaptureQueriesContext(connection) as asked:
         found = standing_complaints(first_on=SENT_ON, last_on=LATER.date())
-    assert (len(found), len(asked)) == (8, 7)
+    assert (len(found), len(asked)) == (8, 4)
 
 
 # --- Returned ---
