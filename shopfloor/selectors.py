@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date, datetime
 from functools import cache
 from pathlib import Path
@@ -53,6 +53,7 @@ class ChangeRow(NamedTuple):
     row_name: str
     before: dict[str, Any] | None
     after: dict[str, Any]
+    units: dict[str, str]
 
 
 class AccessRow(NamedTuple):
@@ -130,9 +131,8 @@ def changes() -> QuerySet[Change]:
 
 
 def change_rows(changes: Sequence[Change]) -> list[ChangeRow]:
-    """Some edits, whose people are loaded. One query, whatever they point to."""
+    """Some edits, whose people are loaded. Two queries, whatever they point to."""
     names = _names_pointed_to(changes)
-    people = User._meta.db_table
 
     def named(change: Change, facts: dict[str, Any]) -> dict[str, Any]:
         models = _pointers(change.table)
@@ -141,25 +141,65 @@ def change_rows(changes: Sequence[Change]) -> list[ChangeRow]:
             for field, value in facts.items()
         }
 
-    return [
+    rows = [
         ChangeRow(
             at=change.at,
             by=change.by.username,
             table=change.table,
             noun=nouns().get(change.table, change.table),
             row_code=change.row_code,
-            row_name=names[User, change.row_code] if change.table == people else change.row_code,
+            row_name=names.get((_table(change.table), change.row_code), change.row_code),
             before=None if change.before is None else named(change, change.before),
             after=named(change, change.after),
+            units={},
         )
         for change in changes
     ]
+    units = _units({item for row in rows for item in _items_of(row)})
+    return [
+        row._replace(units={item: units[item] for item in _items_of(row) if item in units})
+        for row in rows
+    ]
+
+
+def _items_of(row: ChangeRow) -> set[str]:
+    """Codes of the items that amounts of an edit are of: the row's own, and those of its lines."""
+    found = set()
+    for facts in (row.before or {}, row.after):
+        if any(name.endswith("_base") for name in facts):
+            found.add(row.row_name)
+        lines = facts.get("lines") or []
+        found |= {line["item"] for line in lines if isinstance(line, dict) and "item" in line}
+    return found
+
+
+def _units(item_codes: Collection[str]) -> dict[str, str]:
+    """Units people see, by item code. One query, none for no codes.
+
+    This floor does not know items by name: theirs is the table whose rows have such a unit.
+    """
+    if not item_codes:
+        return {}
+    measured = {"code", "display_unit"}
+    items = next(model for model in apps.get_models() if measured <= _columns(model))
+    found = items._default_manager.filter(code__in=item_codes).order_by()
+    return dict(found.values_list("code", "display_unit"))
+
+
+@cache
+def _columns(model: type[Model]) -> frozenset[str]:
+    return frozenset(field.name for field in model._meta.concrete_fields)
+
+
+@cache
+def _table(name: str) -> type[Model] | None:
+    return next((model for model in apps.get_models() if model._meta.db_table == name), None)
 
 
 @cache
 def _pointers(table: str) -> dict[str, type[Model]]:
     """Fields of a table that point to rows with a name, and whose rows these are."""
-    model = next((model for model in apps.get_models() if model._meta.db_table == table), None)
+    model = _table(table)
     fields = [] if model is None else model._meta.concrete_fields
     targets = {field.name: field.related_model for field in fields if field.related_model}
     return {name: target for name, target in targets.items() if _name_field(target)}
@@ -167,20 +207,21 @@ def _pointers(table: str) -> dict[str, type[Model]]:
 
 @cache
 def _name_field(model: type[Model]) -> str | None:
-    """The stored field that people know a row by."""
-    names = {field.name for field in model._meta.concrete_fields}
-    return next((name for name in ("username", "code") if name in names), None)
+    """The stored field that people know a row by: its own, or that of what it is about."""
+    about: str | None = getattr(model, "known_by", None)
+    return about or next((name for name in ("username", "code") if name in _columns(model)), None)
 
 
 def _names_pointed_to(changes: Sequence[Change]) -> dict[tuple[type[Model] | None, str], str]:
     wanted: dict[type[Model], set[Any]] = {}
     for change in changes:
-        if change.table == User._meta.db_table:
-            wanted.setdefault(User, set()).add(change.row_code)
-        for field, model in _pointers(change.table).items():
+        model = _table(change.table)
+        if model is not None and change.row_code.isdecimal() and _name_field(model):
+            wanted.setdefault(model, set()).add(change.row_code)
+        for field, target in _pointers(change.table).items():
             for facts in (change.before or {}, change.after):
                 if facts.get(field) is not None:
-                    wanted.setdefault(model, set()).add(facts[field])
+                    wanted.setdefault(target, set()).add(facts[field])
     models = list(wanted)
     parts = [
         model._default_manager.filter(pk__in=wanted[model])

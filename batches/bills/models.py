@@ -56,6 +56,8 @@ class Stage(models.Model):
 class Bill(models.Model):
     """What one item takes at the stage that makes it, through all revisions."""
 
+    known_by = "item__code"
+
     item = models.OneToOneField(Item, on_delete=models.PROTECT, related_name="bill")
     stage = models.ForeignKey(Stage, on_delete=models.PROTECT, related_name="bills")
 

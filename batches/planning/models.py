@@ -61,6 +61,8 @@ WEEKS_SERVED_MAX = 104
 class PlanningPolicy(models.Model):
     """What a person set about planning one item; an empty field means what is learned or usual."""
 
+    known_by = "item__code"
+
     item = models.OneToOneField(
         Item, primary_key=True, on_delete=models.PROTECT, related_name="planning_policy"
     )

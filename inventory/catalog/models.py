@@ -288,6 +288,8 @@ class ItemGtin(AppendOnly):
 class Offer(models.Model):
     """What one supplier offers of one item, in packs."""
 
+    known_by = "item__code"
+
     supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="offers")
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="offers")
     supplier_item_number = models.CharField(max_length=60, blank=True)

@@ -15,6 +15,8 @@ class ReorderPolicy(models.Model):
     An empty field means the default or the computed figure.
     """
 
+    known_by = "item__code"
+
     item = models.OneToOneField(
         Item, primary_key=True, on_delete=models.PROTECT, related_name="reorder_policy"
     )

@@ -21,9 +21,16 @@ class ChangeSerializer(serializers.Serializer[Any]):
     table = serializers.CharField()
     noun = serializers.CharField(help_text="What a row of the table is, in words.")
     row_code = serializers.CharField(help_text="The row's code; its number where it has none.")
-    row_name = serializers.CharField(help_text="The same; of a person the present name.")
+    row_name = serializers.CharField(
+        help_text="The same; of a person the present name, of an offer or a policy its item."
+    )
     before = serializers.DictField(allow_null=True, help_text="Null: a new row.")
     after = serializers.DictField(help_text="What points to another row says its code.")
+    units = serializers.DictField(
+        child=serializers.CharField(),
+        help_text="Of items whose amounts are among the fields: the unit people see, by code. "
+        "A field that ends in `_base` is in mg, uL, mm or pieces all the same.",
+    )
 
 
 class AccessSerializer(serializers.Serializer[Any]):

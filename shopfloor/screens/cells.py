@@ -320,14 +320,22 @@ def _rate(value: Any) -> Any:
     return rounded(value) if is_amount(value) else value
 
 
-def rounded(value: Mapping[str, Any]) -> dict[str, str]:
-    """A reckoned amount to the thousandth of a readable unit: 4818.2354 mg is 4.818 g."""
+def readable(value: Mapping[str, Any]) -> dict[str, str]:
+    """An amount in a unit in which it is neither tiny nor many: 4818.2354 mg is 4.8182354 g."""
     shown = not_tiny(value)
     number, unit = Decimal(shown["amount"]), shown["unit"]
     if unit in _LARGER and abs(number) >= _TINY * 1000:
         number, unit = number / 1000, _LARGER[unit]
-    digits = f"{number.quantize(_RATE_DIGITS).normalize():f}" if number else shown["amount"]
-    return {"amount": digits, "unit": unit}
+    return {"amount": f"{number:f}", "unit": unit}
+
+
+def rounded(value: Mapping[str, Any]) -> dict[str, str]:
+    """A reckoned amount to the thousandth of a readable unit: 4818.2354 mg is 4.818 g."""
+    shown = readable(value)
+    number = Decimal(shown["amount"])
+    if not number:
+        return not_tiny(value)
+    return {**shown, "amount": f"{number.quantize(_RATE_DIGITS).normalize():f}"}
 
 
 def both_systems(value: Mapping[str, Any]) -> Cell:

@@ -43,6 +43,7 @@ def test_an_edit_says_who_when_and_from_what_to_what(owner_api: APIClient, histo
         "noun": "person",
         "before": {"role": "bench"},
         "after": {"role": "packer"},
+        "units": {},
     }
 
 

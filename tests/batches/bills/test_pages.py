@@ -56,6 +56,11 @@ def test_a_bill_is_drafted_released_and_changed_in_the_next_revision(
     found = BillRevision.objects.get(number=2)
     assert [line.item.code for line in found.lines.order_by("position")] == ["RESIN", "COLORANT"]
 
+    told = desk.get("/changes/", {"table": "batches_billrevision"}).content.decode()
+    assert "bill: HALF-L; number: 1;" in told
+    assert "item: RESIN; role: taken; per piece: 4.5 g; per batch: 0.2 kg" in told
+    assert "item: COLORANT; role: taken; per piece: 90 mg" in told
+
     differ = desk.get("/bills/HALF-L/compare/").content.decode()
     assert ("Revision 1" in differ, "Revision 2" in differ) == (True, True)
     assert ("4.5 g" in differ, "4.2 g" in differ, "90 mg" in differ) == (True, True, True)
