@@ -261,7 +261,7 @@ def _rounded(number: int, by: int) -> int:
 def display(qty_base: int, unit: str, item: Measure) -> str:
     """An amount for people, like `2.5 kg`: places as `Unit.decimals`, trailing zeros dropped.
 
-    A dozen or gross that does not come out even is shown in pieces: `7 each`, not `0.583 dozen`.
+    A dozen or gross that does not come out even is shown in pieces: `7 pieces`, not `0.583 dozen`.
 
     Raises:
         UnknownUnitError: no such unit.
@@ -270,9 +270,15 @@ def display(qty_base: int, unit: str, item: Measure) -> str:
     shown = _unit(unit, item=item)
     amount = _amount_in(qty_base, unit, item=item)
     if shown.dimension is Dimension.COUNT and amount.denominator != 1:
-        shown = UNITS["each"]
-        amount = _amount_in(qty_base, "each", item=item)
-    return f"{_decimal(amount, places=shown.decimals):f} {shown.label}"
+        unit, amount = "each", _amount_in(qty_base, "each", item=item)
+    return in_words(_decimal(amount, places=UNITS[unit].decimals), unit)
+
+
+def in_words(amount: Decimal, unit: str) -> str:
+    """An amount in a sentence: `6,972 pieces`, `1 piece`, `2.5 kg`."""
+    if unit == "each":
+        return f"{amount:,f} {'piece' if amount == 1 else 'pieces'}"
+    return f"{amount:,f} {UNITS[unit].label}"
 
 
 def pieces_by_weight(gross_mg: int, tare_mg: int, piece_mass_mg: Decimal) -> PiecesWeighed:

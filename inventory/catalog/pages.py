@@ -155,7 +155,7 @@ class SupplierPage(ThingPage):
             (
                 Column("item"),
                 Column("pack"),
-                Column("supplier_item_number", "The supplier's number for it"),
+                Column("supplier_item_number", "Their number"),
                 Column("packs_min"),
                 Column("prices"),
                 Column("lead_time_days"),

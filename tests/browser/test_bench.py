@@ -307,7 +307,9 @@ def test_a_refusal_stands_at_its_place_and_nothing_is_lost(
     tap("#save")
     expect(tablet.locator("[data-problem-of=counts]")).to_contain_text("how many are good")
     tap(key("5"), key("0"), "#save")
-    expect(tablet.locator("[data-problem-of=lots]")).to_contain_text("missing: 120 each of HANGER")
+    expect(tablet.locator("[data-problem-of=lots]")).to_contain_text(
+        "missing: 120 pieces of HANGER"
+    )
     tablet.reload()
     expect(tablet.locator(count("good"))).to_contain_text("50")
     hangers(shop, "HANG-2")

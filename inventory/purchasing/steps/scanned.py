@@ -21,7 +21,7 @@ from inventory.purchasing.selectors import Labeled, labeled, refuse_glued, said_
 from shopfloor.codes.gs1.deliveries import Delivered
 from shopfloor.codes.scan import read_scan
 from shopfloor.fields import Amount
-from shopfloor.units import UNITS
+from shopfloor.units import UNITS, in_words
 
 if TYPE_CHECKING:
     from inventory.purchasing.steps.receipts import ReceiptLineDraft
@@ -142,4 +142,4 @@ def _agree(typed: Amount, on_label: Amount, item: Item) -> bool:
 
 
 def _text(amount: Amount) -> str:
-    return f"{amount.amount:f} {amount.unit}"
+    return in_words(amount.amount, amount.unit)

@@ -6,7 +6,7 @@ from inventory.catalog.selectors import measure_of
 from inventory.reorder.rules import Limit, ReorderAdvice, reasons
 from inventory.reorder.selectors.rows import ReorderRow
 from shopfloor.money import money_text
-from shopfloor.units import UNITS, display
+from shopfloor.units import display, in_words
 
 
 def why(row: ReorderRow) -> list[str]:
@@ -56,9 +56,8 @@ def _position(row: ReorderRow) -> str:
 
 
 def _use(row: ReorderRow, advice: ReorderAdvice) -> str:
-    unit = UNITS[row.item.display_unit].label
-    mean, sd = (f"{row.rate(each):f}" for each in advice.use_per_day_base)
-    return f"Use {mean} {unit} a day, standard deviation {sd}."
+    mean, sd = (row.rate(each) for each in advice.use_per_day_base)
+    return f"Use {in_words(mean, row.item.display_unit)} a day, standard deviation {sd:,f}."
 
 
 def _point(row: ReorderRow) -> str:

@@ -66,15 +66,13 @@ class BooksPage(ListPage):
     title = "Books"
     says = "What the stock was worth, what came and went, what it is worth: of a period."
     columns = (
-        Column("posting", to="postings"),
+        Column("posting", "Posting, for what", to="postings", note="document_code"),
         Column("at", "When"),
-        Column("kind", "What"),
-        Column("document_code", "For"),
+        Column("kind", "What, and outside", note="outside_kind"),
         Column("lot"),
         Column("item", note="item_name"),
         Column("amount"),
         Column("value"),
-        Column("outside_kind", "Outside"),
     )
     filters = ("from", "to")
     to = ""

@@ -21,6 +21,7 @@ from shopfloor.units import (
     pieces_by_weight,
     to_base,
 )
+from shopfloor.units import in_words as amount_in_words
 
 
 class AmountRow(NamedTuple):
@@ -79,7 +80,7 @@ def amount_of(item: Shown, qty_base: int) -> AmountRow:
 
 def in_words(amount: AmountRow) -> str:
     """An amount in a sentence: `2.5 kg`."""
-    return f"{amount.amount} {amount.unit}"
+    return amount_in_words(Decimal(amount.amount), amount.unit)
 
 
 def lots_qty_base(wanted: Sequence[Wanted]) -> list[int]:

@@ -171,7 +171,7 @@ def test_a_traveler_names_what_the_batch_takes_and_the_lots_to_take_first(
     with django_assert_num_queries(7):
         [paper] = travelers([batch.code], at=TUESDAY)
     assert [(need.item, need.amount, need.lots) for need in paper.needs] == [
-        ("HALF", "20 each", ("H1 (15 each)", "H2 (5 each)"))
+        ("HALF", "20 pieces", ("H1 (15 pieces)", "H2 (5 pieces)"))
     ]
     answer = api.get(f"{LABELS}/batches/{batch.code}.pdf")
     assert symbols(rendered(answer.content, dpi=203)) == [("DataMatrix", batch.code)]
@@ -189,7 +189,7 @@ def test_a_traveler_names_the_items_that_carry_hazard_data(owner: User, batch: B
 def test_a_traveler_says_what_is_short(owner: User, batch: Batch) -> None:
     hold_lot(lot_code="H2", stamp=stamp_at(owner, MONDAY))
     [paper] = travelers([batch.code], at=TUESDAY)
-    assert paper.needs[0].lots == ("H1 (15 each)", "5 each short")
+    assert paper.needs[0].lots == ("H1 (15 pieces)", "5 pieces short")
 
 
 def test_a_made_up_shop_says_demo_on_what_it_prints(api: APIClient, box: Box) -> None:

@@ -188,7 +188,7 @@ def test_a_hold_tag_says_why_since_when_and_by_whom(
     hold = hold_lot(lot_code="M1", stamp=stamp_at(owner, reason="Eyes fall off"))
     with django_assert_num_queries(2):
         (tag,) = hold_tags(["M1"])
-    assert (tag.item, tag.amount, tag.place) == ("MINNOW", "100 each", "SHELF")
+    assert (tag.item, tag.amount, tag.place) == ("MINNOW", "100 pieces", "SHELF")
     assert tag.reasons == (
         HoldReason(hold.code, "Eyes fall off", "2026-03-03 09:00", "Olga Owner"),
     )
@@ -226,7 +226,7 @@ def test_a_shelf_label_of_an_item_says_when_to_reorder_only_if_somebody_set_it(
     with django_assert_num_queries(2):
         frog, minnow = item_labels(["FROG", "MINNOW"])
     assert (frog.place, frog.hint) == ("SHELF", "")
-    assert (minnow.place, minnow.hint) == ("SHELF", "Reorder at 40 each")
+    assert (minnow.place, minnow.hint) == ("SHELF", "Reorder at 40 pieces")
 
 
 def test_a_count_sheet_of_a_place_lists_its_lots_and_no_amounts(

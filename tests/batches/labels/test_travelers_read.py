@@ -71,11 +71,11 @@ def test_a_traveler_says_what_to_make_of_which_lots_and_what_comes_before_and_af
     other = running(owner)
     with django_assert_num_queries(7):
         _, paper = travelers([other.code, batch.code], at=TUESDAY)
-    assert (paper.stage, paper.planned, paper.left) == ("Gluing", "10 each", "10 each")
+    assert (paper.stage, paper.planned, paper.left) == ("Gluing", "10 pieces", "10 pieces")
     assert (paper.comes_from, paper.goes_to) == (("Molding: HALF",), ("Painting: PAINTED",))
     assert (paper.made, paper.planned_on) == ("", "2026-03-04")
     assert needs_of(batch) == [
-        ("HALF", "20 each", ("H1 (15 each)", "H2 (5 each)")),
+        ("HALF", "20 pieces", ("H1 (15 pieces)", "H2 (5 pieces)")),
         ("GLUE", "3 g", ("G1 (3 g)",)),
     ]
 
@@ -84,9 +84,9 @@ def test_a_traveler_of_a_batch_under_way_takes_what_is_left(owner: User, batch: 
     draft = EntryDraft(batch_code=batch.code, good=[GoodTally(6)])
     record(draft=draft, stamp=stamp_at(owner, MONDAY + timedelta(hours=1)))
     (paper,) = travelers([batch.code], at=TUESDAY)
-    assert (paper.made, paper.left) == ("6 each good, 0 each scrapped", "4 each")
+    assert (paper.made, paper.left) == ("6 pieces good, 0 pieces scrapped", "4 pieces")
     # Three halves of H1 were left; glue is taken once a batch.
-    assert needs_of(batch) == [("HALF", "8 each", ("H1 (3 each)", "H2 (5 each)"))]
+    assert needs_of(batch) == [("HALF", "8 pieces", ("H1 (3 pieces)", "H2 (5 pieces)"))]
 
 
 def test_a_traveler_of_a_finished_batch_takes_nothing(owner: User, batch: Batch) -> None:
@@ -99,4 +99,4 @@ def test_a_traveler_of_a_finished_batch_takes_nothing(owner: User, batch: Batch)
 
 def test_a_traveler_says_what_is_short(owner: User, batch: Batch) -> None:
     hold_lot(lot_code="H2", stamp=stamp_at(owner, MONDAY))
-    assert needs_of(batch)[0] == ("HALF", "20 each", ("H1 (15 each)", "5 each short"))
+    assert needs_of(batch)[0] == ("HALF", "20 pieces", ("H1 (15 pieces)", "5 pieces short"))

@@ -92,8 +92,8 @@ def test_the_hooks_are_the_bottleneck_and_one_more_pack_gives_what_the_rings_all
         ("COLORANT", {"amount": "0", "unit": "g"}, 59, None),
     ]
     assert found["why"][0] == "19 of LURE-70-PERCH can be built from what is released now."
-    assert found["why"][1].startswith("HOOK-6, the bottleneck: 41 each free, enough for 19.")
-    assert found["why"][1].endswith("One more pack of 100 each gives 25 more.")
+    assert found["why"][1].startswith("HOOK-6, the bottleneck: 41 pieces free, enough for 19.")
+    assert found["why"][1].endswith("One more pack of 100 pieces gives 25 more.")
 
 
 def test_what_is_on_the_shelf_half_made_is_used_before_more_is_made(

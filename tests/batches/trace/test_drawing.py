@@ -178,13 +178,13 @@ def test_a_trace_is_drawn_with_amounts_states_and_times_in_words(
     assert words >= {
         "PAINTING-1",
         "2026-03-02 12:40",  # the shop's zone
-        "40 each",
-        "by share 39 each",
-        "up to 40 each",
-        "returned RETURNS: 2 each",
-        "shipped HEN: 22 each",
+        "40 pieces",
+        "by share 39 pieces",
+        "up to 40 pieces",
+        "returned RETURNS: 2 pieces",
+        "shipped HEN: 22 pieces",
         "QUARANTINED",
-        "boxed BOX-2: 24 each",
+        "boxed BOX-2: 24 pieces",
     }
     assert b"style=" not in answer.content
 

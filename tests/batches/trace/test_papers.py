@@ -125,7 +125,7 @@ def test_a_trace_is_a_pdf_of_drawing_totals_and_edges(
     assert pdf[0].get_size() == pytest.approx(size, abs=0.5)
     said = [page.get_textpage().get_text_range() for page in pdf]
     assert f"Where lot {code} went" in said[0]
-    assert "by share 39 each" in said[0]
+    assert "by share 39 pieces" in said[0]
     totals, edges = said[-2:]
     assert "What became of it" in totals
     assert "shipped" in totals

@@ -54,7 +54,8 @@ def test_the_list_tells_all_about_an_item_that_is_due(
     row = body["results"][0]
     why = row.pop("why")
     assert row.pop("in_short") == (
-        "7847 each left and on order, for 78 days: at or below the reorder point of 8496 each."
+        "7,847 pieces left and on order, for 78 days: "
+        "at or below the reorder point of 8,496 pieces."
     )
     assert row == {
         "item": "HOOK-6",
@@ -93,7 +94,7 @@ def test_the_list_tells_all_about_an_item_that_is_due(
         "outlook": {"short_if_today": "0.290", "short_if_later": "0.437", "lasts_days": 78},
         "no_advice": None,
     }
-    assert "Order 14 packs of 1000 each from HOOKS: 14000 each for 560.00." in why
+    assert "Order 14 packs of 1,000 pieces from HOOKS: 14,000 pieces for 560.00." in why
 
 
 def test_an_item_without_advice_is_in_the_list_with_the_reason(

@@ -131,7 +131,7 @@ def test_an_item_without_history_says_what_to_do_and_shows_what_is_known(
         None,
     )
     assert why(row) == [
-        "Position 0 each: 0 each usable on hand.",
+        "Position 0 pieces: 0 pieces usable on hand.",
         "There is no history of use yet. Set a reorder point by hand.",
     ]
 
@@ -153,7 +153,7 @@ def test_a_point_set_by_hand_tells_that_it_is_due_even_without_a_lead_time(
     set_policy(lead, reorder_point=Amount(Decimal(500), "each"))
     row = row_of("HOOK-6")
     assert (row.is_due, row.reorder_point_base, row.suggested_packs) == (True, 500, None)
-    assert "Reorder point 500 each, set by hand." in why(row)
+    assert "Reorder point 500 pieces, set by hand." in why(row)
 
 
 def test_what_is_neither_used_nor_promised_is_not_due_when_it_is_gone(
@@ -194,7 +194,7 @@ def test_a_reorder_point_set_by_hand_stands(lead: User, hook_offer: Offer) -> No
     set_policy(lead, reorder_point=Amount(Decimal(9000), "each"))
     row = row_of("HOOK-6")
     assert (row.is_point_set, row.reorder_point_base, row.is_due) == (True, 9000, True)
-    assert "Reorder point 9000 each, set by hand." in why(row)
+    assert "Reorder point 9,000 pieces, set by hand." in why(row)
 
 
 # The order of the list, and its statements

@@ -38,7 +38,7 @@ def test_what_is_due_is_listed_with_its_why_and_led_on_to_an_order_that_is_fille
     client = browse(lead)
     with django_assert_max_num_queries(STATEMENTS_MAX):
         page = client.get("/reorder/")
-    assert "7847 each left and on order, for 78 days: at or below the reorder point" in text_of(
+    assert "7,847 pieces left and on order, for 78 days: at or below the reorder point" in text_of(
         page
     )
     assert 'href="/planning/suggested-orders/"' in page.content.decode()
@@ -57,7 +57,7 @@ def test_an_item_shows_its_why_its_figures_and_stock_ahead(
         page = client.get("/reorder/HOOK-6/")
     text = text_of(page)
     assert "Order it now." in text
-    assert "Reorder point 8496 each" in text
+    assert "Reorder point 8,496 pieces" in text
     assert '<svg class="chart"' in page.content.decode()
     last_on = (LATER + timedelta(days=116)).date()
     assert f"On {last_on}" in page.content.decode()

@@ -65,14 +65,14 @@ def test_an_order_is_advised_with_the_figures_worked_out_by_hand(
     # 10,534 less 7,000 in the lead time less 2,834: seven days, the review, are left.
     assert (row.days_left, row.order_by) == (7, date(2026, 4, 8))
     assert why(row)[:5] == [
-        "Position 10534 each: 10534 each usable on hand.",
-        "Use 100 each a day, standard deviation 10.171.",
+        "Position 10,534 pieces: 10,534 pieces usable on hand.",
+        "Use 100 pieces a day, standard deviation 10.171.",
         (
-            "Reorder point 10534 each: 7700 each for 77 days of lead time and review, "
-            "2834 each safety stock."
+            "Reorder point 10,534 pieces: 7,700 pieces for 77 days of lead time and review, "
+            "2,834 pieces safety stock."
         ),
         "Last day to order: 2026-04-08, in 7 days.",
-        "Order 14 packs of 1000 each from HOOKS: 14000 each for 560.00.",
+        "Order 14 packs of 1,000 pieces from HOOKS: 14,000 pieces for 560.00.",
     ]
 
 
@@ -181,8 +181,8 @@ def test_paint_that_expires_before_it_can_be_used_does_not_hide_that_it_is_time_
     assert row.position_base == 5_000_000 < row.reorder_point_base < 30_000_000
     assert (row.is_due, row.days_left) == (True, 0)
     assert why(row)[0] == (
-        "Position 5000 mL: 40000 mL usable on hand, "
-        "less 35000 mL that expires before it can be used."
+        "Position 5,000 mL: 40,000 mL usable on hand, "
+        "less 35,000 mL that expires before it can be used."
     )
 
 
@@ -249,7 +249,9 @@ def test_what_is_promised_by_rooms_above_is_taken_off(lead: User, hook_offer: Of
     hooks_used_daily(lead, 8000)
     row = reorder_list(on=TODAY, promised_base={hook_offer.item_id: 153})[0]
     assert (row.promised_base, row.position_base, row.is_due) == (153, 7847, True)
-    assert why(row)[0] == ("Position 7847 each: 8000 each usable on hand, less 153 each promised.")
+    assert why(row)[0] == (
+        "Position 7,847 pieces: 8,000 pieces usable on hand, less 153 pieces promised."
+    )
 
 
 def test_received_orders_and_the_quote_tell_the_lead_time(lead: User, hook_offer: Offer) -> None:
