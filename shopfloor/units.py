@@ -17,7 +17,7 @@ from shopfloor.errors import InvalidInputError
 from shopfloor.numerals import parse_number
 
 AMOUNT_BASE_MAX: Final = 10**15
-"""Largest amount in base units, either sign: 1,000 t, or 9,200 times less than 64 bits hold."""
+"""Largest amount in base units, either sign: 1,000,000 t, or 9,200 times less than 64 bits hold."""
 
 FROM_BASE_DECIMALS: Final = 12
 """Decimal places of `from_base`. Enough to find the base units again, short tons included."""

@@ -16,6 +16,8 @@ from batches.planning.errors import NoCurrentBillError
 from batches.planning.rules.making import Recipe, Shop, StandIn, Take
 from batches.runs.models import Entry
 from inventory.catalog import selectors as catalog
+from inventory.catalog.models import Item
+from inventory.reorder.selectors.buying import offers_used
 from inventory.stock.selectors.lots import usable_lots
 
 LABOR_DAYS: Final = 400
@@ -88,7 +90,7 @@ def shop_today(now: datetime) -> ShopToday:
 
 
 def refuse_not_made(today: ShopToday, item_code: str) -> None:
-    """Refuse to plan what cannot be made. At most one statement.
+    """Refuse to plan what cannot be made. At most two statements.
 
     Raises:
         NotFoundError: no such item.
@@ -97,11 +99,18 @@ def refuse_not_made(today: ShopToday, item_code: str) -> None:
     """
     if item_code in today.sheets and today.items[item_code].is_active:
         return
-    catalog.refuse_out_of_use(catalog.item(item_code))
-    raise NoCurrentBillError(
-        f"No bill of {item_code} is in force, so nothing says what it takes. Release a revision.",
-        item=item_code,
-    )
+    item = catalog.item(item_code)
+    catalog.refuse_out_of_use(item)
+    raise no_bill(item)
+
+
+def no_bill(item: Item) -> NoCurrentBillError:
+    """Why an item cannot be planned: it is bought, or its bill is not released. One statement."""
+    if offers_used([item.pk]):
+        said = "is bought, not made. Ask for something that it goes into, or order more of it."
+    else:
+        said = "has no bill in force, so nothing says what it takes. Release a revision."
+    return NoCurrentBillError(f"{item.code} {said}", item=item.code)
 
 
 def _recipe(one: BillSheet, minutes: Fraction) -> Recipe:

@@ -10,9 +10,10 @@ from django.db import IntegrityError
 
 from batches.bills.models import BillRevision, RevisionState
 from batches.packing.errors import NotPiecesError
-from batches.planning.errors import NoCurrentBillError, PlanLineTwiceError, WeekOverError
+from batches.planning.errors import PlanLineTwiceError, WeekOverError
 from batches.planning.models import BuildPlan, BuildPlanLine
 from batches.planning.rules.weeks import monday
+from batches.planning.selectors.shop import no_bill
 from inventory.catalog.errors import DuplicateCodeError
 from inventory.catalog.models import DimensionKind, Item
 from inventory.catalog.selectors import items_by_code, refuse_out_of_use
@@ -131,11 +132,9 @@ def _refuse_unplannable(items: Mapping[str, Item]) -> None:
             state=RevisionState.CURRENT, bill__item__in=[item.pk for item in items.values()]
         ).values_list("bill__item_id", flat=True)
     )
-    without = sorted(item.code for item in items.values() if item.pk not in has_bill)
-    if without:
-        raise NoCurrentBillError(
-            f"No current bill says what {without[0]} is made of. Release one first.", items=without
-        )
+    for code in sorted(items):
+        if items[code].pk not in has_bill:
+            raise no_bill(items[code])
 
 
 def _facts(plan: BuildPlan) -> dict[str, object]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from django.db.models import TextField
 
@@ -14,12 +14,17 @@ from batches.runs.models import Batch, BatchEvent, BatchState
 from batches.runs.rules import can_change
 from inventory.catalog.errors import DuplicateCodeError
 from inventory.catalog.models import Item
+from inventory.catalog.selectors import measure_of
 from shopfloor.allocation import next_id
 from shopfloor.codes.alphabet import Prefix, encode, own_code
 from shopfloor.errors import InvalidInputError, NotFoundError, ShopError
+from shopfloor.fields import PIECES_MAX
 from shopfloor.prepared import Given, Prepared
 from shopfloor.stamp import Stamp
-from shopfloor.units import AMOUNT_BASE_MAX
+from shopfloor.units import AmountTooLargeError, display
+
+PLANNED_BASE_MAX: Final = PIECES_MAX
+"""Of one batch: so many pieces; of a mixture 1,000 kg or L. A slip of the keys; no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,15 +53,20 @@ def plan_batch(plan: BatchPlan, stamp: Stamp) -> Batch:
     Raises:
         NotFoundError: no such item or stage, or the item has no bill.
         RevisionNotCurrentError: the revision asked for is not the current one, or there is none.
-        InvalidInputError: nothing, or too much, is planned.
+        InvalidInputError: nothing is planned.
+        AmountTooLargeError: more than `PLANNED_BASE_MAX`.
         OwnCodeError, DuplicateCodeError: of the code.
     """
-    if not 0 < plan.planned_base <= AMOUNT_BASE_MAX:
-        raise InvalidInputError(
-            "Plan more than nothing, and no more than any shop can make.",
-            planned_base=plan.planned_base,
-        )
+    if plan.planned_base <= 0:
+        raise InvalidInputError("Plan more than nothing.", planned_base=plan.planned_base)
     how = _made_how(plan)
+    if plan.planned_base > PLANNED_BASE_MAX:
+        most = display(PLANNED_BASE_MAX, how.item.display_unit, measure_of(how.item))
+        raise AmountTooLargeError(
+            f"One batch makes at most {most} of {how.item.code}. Check the digits and the unit.",
+            planned_base=plan.planned_base,
+            base_max=PLANNED_BASE_MAX,
+        )
     code = own_code(plan.code) if plan.code else ""
     if code and Batch.objects.filter(code=code).exists():
         raise DuplicateCodeError("A batch has this code. Give another, or none.", codes=[code])

@@ -156,6 +156,9 @@ def test_a_part_that_no_bill_makes_is_told_as_such(rigging: User, asks: Asks) ->
     found = asks(DOOR, item="LURE-NEW").json()
     assert found["pieces"] == 0
     assert "No bill of it is in force, so no more can be made." in found["why"][1]
+    said = [asks(DOOR, item=item).json()["detail"] for item in ("PAINTED-NEW", "HOOK-6")]
+    assert said[0].startswith("PAINTED-NEW has no bill in force")
+    assert said[1].startswith("HOOK-6 is bought, not made. Ask for something that it goes into")
 
 
 def test_bench_hours_come_from_what_entries_took(rigging: User) -> None:

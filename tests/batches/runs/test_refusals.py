@@ -49,6 +49,7 @@ from inventory.stock.operations import (
 )
 from shopfloor.errors import NotFoundError
 from shopfloor.models import User
+from shopfloor.units import AmountTooLargeError
 from tests.batches.runs.conftest import NOON, running, stamp_at, stock
 
 
@@ -197,6 +198,18 @@ def test_a_batch_is_made_to_the_current_revision_only(shop: User) -> None:
         plan(plan=BatchPlan(item_code="BODY", planned_base=1, revision=2), stamp=stamp_at(shop))
     with pytest.raises(NotFoundError):
         plan(plan=BatchPlan(item_code="RESIN", planned_base=1), stamp=stamp_at(shop))
+
+
+@pytest.mark.parametrize(
+    ("item", "most"), [("BODY", "1,000,000,000 pieces"), ("ADH-MIX", "1,000,000 g")]
+)
+def test_a_batch_of_more_than_any_shop_makes_is_refused_with_the_most(
+    shop: User, item: str, most: str
+) -> None:
+    with pytest.raises(AmountTooLargeError, match=f"at most {most} of {item}"):
+        plan(plan=BatchPlan(item_code=item, planned_base=10**9 + 1), stamp=stamp_at(shop))
+    plan(plan=BatchPlan(item_code=item, planned_base=10**9), stamp=stamp_at(shop))
+    assert Batch.objects.count() == 1
 
 
 def test_a_reversal_restores_exactly_what_the_entry_took_and_made(shop: User) -> None:
