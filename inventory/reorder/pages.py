@@ -159,6 +159,8 @@ class PolicyForm(ChangePage):
         "reorder_point": "Reorder point in place of the computed one",
         "order_cost": "Cost of placing and receiving one order",
         "holding_ratio_per_year": "Share of its value that a year on the shelf costs",
+        "room": "Most that there is room for",
+        "order_value_max": "Most to spend on one order",
         "is_watched": "In the list",
     }
     helps: ClassVar = {"is_watched": "Not ticked: never in the list."}

@@ -143,6 +143,11 @@ class ActPage(PageDoor):
         """What the template shows besides. Override to add to it."""
         return {}
 
+    def _of(self) -> str:
+        """The code of what it is done to, as the address has it: `ADH-MIX/1` of a revision."""
+        parts = self.kwargs.values()
+        return "/".join(map(str, parts)) if any(isinstance(part, str) for part in parts) else ""
+
     def form(
         self, values: Mapping[str, Any], refused: ShopError | dict[str, Any], *, more: str = ""
     ) -> HttpResponse:
@@ -172,6 +177,7 @@ class ActPage(PageDoor):
             self.template,
             {
                 "title": self.title,
+                "of": self._of(),
                 "says": self.says,
                 "button": self.button or self.title,
                 "inputs": now,

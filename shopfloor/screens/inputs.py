@@ -5,6 +5,7 @@ A name in a form is dotted, as in `lines.0.found.amount`: the way to the value i
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -24,6 +25,7 @@ _MORE_ROWS: Final = 3
 _AMOUNT = frozenset({"amount", "unit"})
 _SECRET: Final = frozenset({"password", "present"})
 _LONG: Final = frozenset({"note", "address", "hazard_text", "contact"})
+_WORD: Final = re.compile(r"[a-z0-9.]*[a-z0-9]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +182,7 @@ def _input(name: str, made_of: Any, value: Any, wrong: Any, look: Look) -> Input
     plain = _plain(name)
     last = name.rpartition(".")[2]
     label = look.labels.get(plain, words(name))
-    told = look.helps.get(plain, in_words(str(made_of.help_text or "")))
+    told = look.helps.get(plain, _new_words(in_words(str(made_of.help_text or "")), label))
     if isinstance(made_of, serializers.Serializer):
         return _group(name, label, told, made_of, value, wrong, look)
     child = getattr(made_of, "child", None)
@@ -200,6 +202,12 @@ def _input(name: str, made_of: Any, value: Any, wrong: Any, look: Look) -> Input
         look=look.looks.get(plain, REFERENCES.get(last, "")) if kind in {"text", "codes"} else "",
         wrong=list(dict.fromkeys(_said(wrong))),  # of many codes the same is said once
     )
+
+
+def _new_words(told: str, label: str) -> str:
+    """A help; nothing where the label says all of it."""
+    said = set(_WORD.findall(label.lower()))
+    return "" if said.issuperset(_WORD.findall(told.lower())) else told
 
 
 def _group(

@@ -116,6 +116,7 @@ class MoveForm(_LotAct):
 
     door = lots.MoveDoor
     title = "Move"
+    first = ("place", "amount")
     helps: ClassVar = {"amount": _WHOLE}
 
 
@@ -125,6 +126,7 @@ class SplitForm(_LotAct):
     door = lots.SplitDoor
     title = "Take a part off"
     says = "The part becomes a lot of its own, with the history of this one."
+    first = ("amount", "place")
 
 
 class HoldForm(_LotAct):

@@ -49,6 +49,7 @@ def test_a_bill_is_drafted_released_and_changed_in_the_next_revision(
     desk.post("/bills/HALF-L/revisions/new/", {"note": "lighter", "idempotency_key": "second"})
     shown = desk.get("/bills/HALF-L/revisions/2/change/").content.decode()
     assert 'value="4.5"' in shown
+    assert '<span class="what">HALF-L/2</span>' in shown
     changed = {**form, "lines.0.per_piece.amount": "4.2", "note": "lighter"}
     del changed["item"], changed["stage"]
     changed |= {"lines.1.item": "COLORANT", "lines.1.per_piece.amount": "90"}
