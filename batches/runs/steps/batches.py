@@ -65,7 +65,7 @@ def plan_batch(plan: BatchPlan, stamp: Stamp) -> Batch:
         raise AmountTooLargeError(
             f"One batch makes at most {most} of {how.item.code}. Check the digits and the unit.",
             planned_base=plan.planned_base,
-            base_max=PLANNED_BASE_MAX,
+            largest_base=PLANNED_BASE_MAX,
         )
     code = own_code(plan.code) if plan.code else ""
     if code and Batch.objects.filter(code=code).exists():
