@@ -1,9 +1,9 @@
 """How often the true cause is named, in made-up shops whose cause is known.
 
-`python -m tests.bench.causes --shops 500 --seed 1`. A shop is a year of gluing: entries on two
-wheels, a piece of each station tested at a time. One thing in it raises the failure rate from 0.3 %
-to 2 to 10 %. Beside the findings stands an oracle that knows the true rates and the kind of cause,
-and picks by likelihood: no method can do better on average.
+`python -m tests.bench.causes --shops 500 --seed 1`. A shop is a year of gluing; one thing in it
+raises the failure rate from 0.3 % to 2 to 10 %. Beside the findings stands an oracle that knows the
+true rates, how often each customer tells, and the kind of cause, and picks by likelihood: no method
+can do better on average.
 """
 
 from __future__ import annotations
@@ -11,232 +11,90 @@ from __future__ import annotations
 import argparse
 import math
 import time
-from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import Final, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
-from scipy.sparse import csr_array
 
-from batches.trace.rules.causes import findings
-from batches.trace.rules.evidence import Results
+from batches.trace.rules.causes import ALARM_P, findings
+from tests.bench.causes_shops import (
+    BASE_RATE,
+    RATES,
+    Plant,
+    Shop,
+    age,
+    nothing,
+    one,
+    one_of_each,
+    year,
+)
+from tests.bench.causes_told import Telling, soon, told
 
-BASE_RATE: Final = 0.003
-RATES: Final = (0.02, 0.10)
-STATIONS: Final = 12
-DAYS: Final = 250
 TOLD_APART: Final = math.log(100)
 """Nats by which the truth is expected to beat its nearest rival where it can be told apart."""
 
-Floats = npt.NDArray[np.float64]
+WARY_DRAWS: Final = 400
 
 
-@dataclass
-class Shop:
-    """A made-up year.
+class Scenario(NamedTuple):
+    """What is at fault, and how that comes to be known: by the bench if nothing is said."""
 
-    Attributes:
-        names: Of the exposures.
-        exposures: (exposures, cells) from 0 to 1.
-        entry: (cells,) entry of each.
-        tested: (cells,) pieces.
-        truth: Numbers of the causes.
-        rates: Failure rate of each cause, fully at work.
-        failed: (cells,) pieces.
-    """
-
-    names: list[str]
-    exposures: csr_array
-    entry: npt.NDArray[np.int64]
-    tested: npt.NDArray[np.int64]
-    truth: tuple[int, ...] = ()
-    rates: tuple[float, ...] = ()
-    failed: npt.NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
-
-    def dense(self, number: int) -> Floats:
-        """(cells,) how far an exposure is at work."""
-        return np.asarray(self.exposures[[number]].toarray()[0], dtype=np.float64)
-
-    def chances(self, numbers: tuple[int, ...]) -> Floats:
-        """(cells,) failure rate if those were the causes."""
-        chance = np.full(len(self.tested), BASE_RATE)
-        for number, rate in zip(numbers, self.rates, strict=True):
-            chance += (rate - BASE_RATE) * self.dense(number)
-        return chance
-
-    def log_likelihood(self, numbers: tuple[int, ...]) -> float:
-        """Of the failures, if those were the causes, at the true rates."""
-        chance = self.chances(numbers)
-        return float(
-            (self.failed * np.log(chance) + (self.tested - self.failed) * np.log1p(-chance)).sum()
-        )
-
-    def results(self) -> Results:
-        """The failures, found by one kind of test."""
-        return Results(
-            self.tested.astype(np.float64),
-            self.failed.astype(np.float64),
-            self.entry,
-            np.zeros_like(self.entry),
-        )
+    plant: Plant
+    is_confounded: bool = False
+    telling: Telling | None = None
 
 
-class _Columns:
-    """Exposures by name, each a value a cell."""
-
-    def __init__(self) -> None:
-        self.names: list[str] = []
-        self.rows: list[Floats] = []
-        self._seen: set[bytes] = set()
-
-    def add(self, name: str, values: Floats) -> None:
-        """Leave out what no cell or every cell has, and what another has the same."""
-        values = values.astype(np.float64)
-        key = values.tobytes()
-        if values.min() == values.max() or key in self._seen:
-            return
-        self._seen.add(key)
-        self.names.append(name)
-        self.rows.append(values)
-
-    def levels(self, name: str, values: npt.NDArray[Any]) -> None:
-        """One exposure a level."""
-        for level in np.unique(values):
-            self.add(f"{name} {level}", values == level)
-
-
-def year(rng: np.random.Generator, *, is_confounded: bool = False) -> Shop:
-    """A year's entries and what each tested piece went through."""
-    entries = int(rng.integers(350, 600))
-    day = np.sort(rng.integers(0, DAYS, entries))
-    wheel = rng.integers(0, 2, entries)
-    columns = _Columns()
-    cells = np.repeat(np.arange(entries), STATIONS)
-    station = np.tile(np.arange(STATIONS), entries)
-    cavity = rng.integers(0, 4, len(cells))
-
-    def of_entry(values: npt.NDArray[Any]) -> npt.NDArray[Any]:
-        return values[cells]
-
-    adhesive, age = _adhesive(rng, day)
-    if is_confounded:  # one lot is nearly always on one wheel
-        lot = int(rng.choice(np.unique(adhesive)))
-        mine = adhesive == lot
-        wheel[mine] = np.where(rng.random(int(mine.sum())) < 0.9, 0, 1)
-    columns.levels("adhesive", of_entry(adhesive))
-    columns.levels("adhesive supplier", of_entry(adhesive % 3))
-    for item, lots in (("resin", 14), ("hanger", 20), ("line tie", 16), ("ballast", 9)):
-        columns.levels(item, of_entry(_lots(rng, day, lots)))
-    for part in ("left half", "right half"):
-        columns.levels(part, of_entry(_lots(rng, day, 90)))
-    columns.levels("wheel", of_entry(wheel))
-    columns.levels("station", of_entry(wheel) * STATIONS + station)
-    columns.levels("cavity", cavity)
-    columns.levels("operator", of_entry(rng.integers(0, 4, entries)))
-    columns.levels("shift", of_entry(rng.integers(0, 2, entries)))
-    columns.levels("humidity band", of_entry(_season(rng, day)))
-    columns.levels("month", of_entry(day // 21))
-    columns.add("age since opening", of_entry(age))
-    pieces = rng.integers(2, 5, entries)
-    return Shop(
-        names=columns.names,
-        exposures=csr_array(np.array(columns.rows)),
-        entry=cells,
-        tested=of_entry(pieces).astype(np.int64),
-    )
-
-
-def _adhesive(
-    rng: np.random.Generator, day: npt.NDArray[np.int64]
-) -> tuple[npt.NDArray[np.int64], Floats]:
-    """Lot of each entry, two on the shelf at a time, and age of the open bottle as a share."""
-    lot = day // 21 + rng.integers(0, 2, len(day))
-    opened_every = 8
-    return lot, (day % opened_every) / (opened_every - 1)
-
-
-def _lots(rng: np.random.Generator, day: npt.NDArray[np.int64], lots: int) -> npt.NDArray[np.int64]:
-    """Lots used one after the other, with some days of overlap."""
-    span = DAYS / lots
-    return np.asarray(((day + rng.uniform(-0.3, 0.3, len(day)) * span) / span).astype(np.int64))
-
-
-def _season(rng: np.random.Generator, day: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
-    wave = np.sin(2 * np.pi * day / DAYS) + rng.normal(0, 0.5, len(day))
-    return np.digitize(wave, [-0.5, 0.5])
-
-
-Plant = Callable[[Shop, np.random.Generator], tuple[int, ...]]
-
-
-def _one(kind: str, *, least: int = 150) -> Plant:
-    """Any exposure of a kind that enough tested pieces went through."""
-
-    def plant(shop: Shop, rng: np.random.Generator) -> tuple[int, ...]:
-        tested = shop.exposures @ shop.tested
-        fitting = [
-            number
-            for number, name in enumerate(shop.names)
-            if name.rsplit(" ", 1)[0] == kind and tested[number] >= least
-        ]
-        return (int(rng.choice(fitting)),)
-
-    return plant
-
-
-def _two(shop: Shop, rng: np.random.Generator) -> tuple[int, ...]:
-    (one,) = _one("adhesive")(shop, rng)
-    (other,) = _one("cavity")(shop, rng)
-    return (one, other)
-
-
-def _age(shop: Shop, rng: np.random.Generator) -> tuple[int, ...]:
-    return (shop.names.index("age since opening"),)
-
-
-SCENARIOS: Final[dict[str, tuple[Plant, bool]]] = {
-    "a bad adhesive lot": (_one("adhesive"), False),
-    "a bad cavity": (_one("cavity"), False),
-    "a bad station": (_one("station"), False),
-    "a lot nearly always on one wheel": (_one("adhesive"), True),
-    "two causes at once": (_two, False),
-    "a slow drift with age since opening": (_age, False),
-    "nothing at fault": (lambda shop, rng: (), False),
+UNEVENLY: Final = Telling(soon, unlike=0.5)
+SCENARIOS: Final = {
+    "a bad adhesive lot": Scenario(one("adhesive")),
+    "a bad cavity": Scenario(one("cavity")),
+    "a bad station": Scenario(one("station")),
+    "a lot nearly always on one wheel": Scenario(one("adhesive"), is_confounded=True),
+    "two causes at once": Scenario(one_of_each("adhesive", "cavity")),
+    "a slow drift with age since opening": Scenario(age),
+    "nothing at fault": Scenario(nothing),
+    "customers: a bad adhesive lot": Scenario(one("adhesive"), telling=Telling()),
+    "customers, unequal: a bad adhesive lot": Scenario(one("adhesive"), telling=UNEVENLY),
+    "customers: two bad lots": Scenario(one_of_each("adhesive", "resin"), telling=Telling()),
+    "customers: nothing at fault": Scenario(nothing, telling=Telling()),
+    "customers, unequal: nothing at fault": Scenario(nothing, telling=UNEVENLY),
+    "customers, very unequal: nothing at fault": Scenario(
+        nothing, telling=Telling(soon, unlike=1.0)
+    ),
+    "bench, check and customers: a bad adhesive lot": Scenario(
+        one("adhesive"), telling=Telling(soon, unlike=0.5, is_tested=True)
+    ),
 }
+"""New ones at the end: the place of each is part of its seed."""
 
 
 def shop_of(scenario: str, seed: int, number: int) -> Shop:
     """One made-up shop; the same for the same arguments."""
-    plant, is_confounded = SCENARIOS[scenario]
+    plant, is_confounded, telling = SCENARIOS[scenario]
     rng = np.random.default_rng([seed, list(SCENARIOS).index(scenario), number])
     shop = year(rng, is_confounded=is_confounded)
     shop.truth = plant(shop, rng)
     low, high = np.log(RATES)
     shop.rates = tuple(float(np.exp(rng.uniform(low, high))) for _ in shop.truth)
+    if telling is not None:
+        shop = told(shop, telling, rng)
     shop.failed = rng.binomial(shop.tested, shop.chances(shop.truth)).astype(np.int64)
     return shop
 
 
 def can_be_told_apart(shop: Shop) -> bool:
     """Whether the truth is expected to beat its nearest rival by far, whatever was drawn."""
-    for place in range(len(shop.truth)):
-        chance = shop.chances(shop.truth)
-        rivals = _rival_margins(shop, place, chance)
-        if rivals < TOLD_APART:
-            return False
-    return True
+    return all(_rival_margin(shop, place) >= TOLD_APART for place in range(len(shop.truth)))
 
 
-def _rival_margins(shop: Shop, place: int, chance: Floats) -> float:
+def _rival_margin(shop: Shop, place: int) -> float:
     """Nats a rival loses on average when it stands in for one cause, the nearest rival's."""
-    excess = shop.rates[place] - BASE_RATE
-    without = chance - excess * shop.dense(shop.truth[place])
+    chance = shop.chances(shop.truth)
     least = math.inf
     for number in range(len(shop.names)):
         if number in shop.truth:
             continue
-        rival = without + excess * shop.dense(number)
+        rival = shop.chances((*shop.truth[:place], number, *shop.truth[place + 1 :]))
         lost = shop.tested * (
             chance * np.log(chance / rival) + (1 - chance) * np.log((1 - chance) / (1 - rival))
         )
@@ -259,6 +117,33 @@ def oracle(shop: Shop) -> int:
     return best
 
 
+def is_seen_by_wary(shop: Shop, rng: np.random.Generator) -> bool:
+    """Whether an oracle names the truth that does not know that anything is at fault.
+
+    It knows all rates else, and names nothing that chance would make stand out as far too often.
+    """
+    known = shop.truth[1:]
+    excess = shop.rates[0] - BASE_RATE
+    excesses = [rate - BASE_RATE for rate in shop.rates[1:]]
+    rate = BASE_RATE + sum(
+        (each * shop.dense(number) for each, number in zip(excesses, known, strict=True)),
+        start=np.zeros(len(shop.tested)),
+    )
+    nothing_more = shop.found_at(rate)
+    gains, losses = [], []
+    for number in range(len(shop.names)):
+        chance = shop.found_at(rate + excess * shop.dense(number))
+        kept = np.log1p(-chance) - np.log1p(-nothing_more)
+        gains.append(np.log(chance / nothing_more) - kept)
+        losses.append(shop.tested @ kept)
+    drawn = rng.binomial(shop.tested, nothing_more, (WARY_DRAWS, len(rate)))
+    logs = np.array(gains) @ np.vstack([shop.failed, drawn]).T + np.array(losses)[:, None]
+    logs[list(known)] = -math.inf
+    mine, *others = logs.max(axis=0)
+    is_beyond_chance = np.mean(np.array(others) >= mine) <= ALARM_P
+    return bool(is_beyond_chance and np.argmax(logs[:, 0]) == shop.truth[0])
+
+
 @dataclass
 class Tally:
     """What came of the shops of a scenario."""
@@ -269,6 +154,7 @@ class Tally:
     first_apart: int = 0
     oracle: int = 0
     oracle_apart: int = 0
+    wary_apart: int = 0
     tied: int = 0
     alarms: int = 0
     both: int = 0
@@ -282,7 +168,7 @@ def tally(scenario: str, *, seed: int, shops: int) -> Tally:
     for number in range(shops):
         shop = shop_of(scenario, seed, number)
         began = time.process_time()
-        found = findings(shop.results(), shop.exposures)
+        found = findings(*shop.seen())
         count.seconds += time.process_time() - began
         count.shops += 1
         count.alarms += bool(found.causes)
@@ -299,6 +185,8 @@ def tally(scenario: str, *, seed: int, shops: int) -> Tally:
         count.first_apart += is_first and is_apart
         count.oracle += is_oracle
         count.oracle_apart += is_oracle and is_apart
+        rng = np.random.default_rng([seed, list(SCENARIOS).index(scenario), number, 1])
+        count.wary_apart += is_apart and is_seen_by_wary(shop, rng)
         count.tied += is_tied
         count.both += set(shop.truth) <= set(named)
         if is_apart and not is_first:
@@ -319,7 +207,9 @@ def main() -> None:
     names = [options.scenario] if options.scenario else list(SCENARIOS)
     print(  # noqa: T201
         "| scenario | shops | alarm | first | oracle first | can be told apart | of these first |"
-        " oracle | in the tied or nearest | all causes | processor s |\n" + "|---" * 11 + "|"
+        " oracle | wary oracle | in the tied or nearest | all causes | processor s |\n"
+        + "|---" * 12
+        + "|"
     )
     misses = []
     for name in names:
@@ -329,6 +219,7 @@ def main() -> None:
             f"| {name} | {count.shops} | {count.alarms / count.shops:.1%} "
             f"| {count.first / count.shops:.1%} | {count.oracle / count.shops:.1%} "
             f"| {count.apart} | {count.first_apart / apart:.1%} | {count.oracle_apart / apart:.1%} "
+            f"| {count.wary_apart / apart:.1%} "
             f"| {count.tied / count.shops:.1%} | {count.both / count.shops:.1%} "
             f"| {count.seconds / count.shops:.2f} |",
             flush=True,
