@@ -10,25 +10,29 @@ import json
 from copy import deepcopy
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, get_args
 from zoneinfo import ZoneInfo
 
 import jsonschema_rs
 import pytest
 
-from batches.trace.rules.epcis import (
+from batches.trace.rules.epcis import Names, document
+from batches.trace.rules.happenings import (
     Amount,
+    Begun,
     Boxed,
     BoxName,
+    Corrected,
     Disposed,
+    Happened,
     Held,
+    Judged,
     Made,
-    Names,
     Received,
     Returned,
     Sent,
+    SentBack,
     Stacked,
-    document,
 )
 from shopfloor.codes.gs1.numbers import CompanyPrefix
 
@@ -59,6 +63,13 @@ HAPPENED: Final = (
     Disposed(code="P-26", at=AT, lots=[RESIN]),
     Held(code="H-22", at=AT, lots=[BODIES, RESIN]),
     Held(code="H-22", at=AT, lots=[BODIES], is_over=True),
+    SentBack(code="P-27", at=AT, supplier="NORTH", lots=[RESIN]),
+    Corrected(code="P-28", at=AT, lots=[RESIN], is_more=True, is_counted=True),
+    Corrected(code="P-28", at=AT, lots=[BODIES], is_more=False, is_counted=True),
+    Corrected(code="P-29", at=AT, lots=[BODIES], is_more=False, is_counted=False),
+    Begun(code="P-30", at=AT, lots=[RESIN]),
+    Judged(number=1, at=AT, lot=RESIN, is_rejected=True),
+    Judged(number=2, at=AT, lot=RESIN, is_rejected=False),
 )
 
 
@@ -77,6 +88,10 @@ def events(found: Any) -> Any:
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_the_examples_of_gs1_are_valid(path: Path) -> None:
     assert faults(json.loads(path.read_text(encoding="utf-8"))) == []
+
+
+def test_every_kind_of_event_is_among_them() -> None:
+    assert {type(each) for each in HAPPENED} == set(get_args(Happened))
 
 
 @pytest.mark.parametrize("names", [NAMES, OWN], ids=["gs1", "own"])

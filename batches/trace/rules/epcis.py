@@ -1,9 +1,9 @@
 """A trace as an EPCIS 2.0 document (ISO/IEC 19987) in the words of CBV 2.0 (ISO/IEC 19988).
 
-Received, shipped, returned, disposed of, held and released are ObjectEvents; made, mixed, split and
-moved TransformationEvents; put into a box, taken out of it, and boxes that left in another one
-AggregationEvents. The schema lets three faults pass that are looked after
-here: boxing names its box, amounts are above zero, and there is an event at all.
+Received, shipped, returned, sent back, disposed of, counted, adjusted, held, rejected and released
+are ObjectEvents; made, mixed, split and moved TransformationEvents; put into a box, taken out of
+it, and boxes that left in another one AggregationEvents. The schema lets three faults pass that are
+looked after here: boxing names its box, amounts are above zero, and there is an event at all.
 """
 
 from __future__ import annotations
@@ -13,9 +13,26 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 from decimal import Decimal
 from types import MappingProxyType
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 from urllib.parse import quote
 
+from batches.trace.rules.happenings import (
+    Amount,
+    Begun,
+    Boxed,
+    BoxName,
+    Corrected,
+    Disposed,
+    Happened,
+    Held,
+    Judged,
+    Made,
+    Received,
+    Returned,
+    Sent,
+    SentBack,
+    Stacked,
+)
 from shopfloor.codes.errors import CompanyPrefixError
 from shopfloor.codes.gs1.numbers import CompanyPrefix
 from shopfloor.codes.gs1.urns import box_urn, lot_urn
@@ -28,109 +45,6 @@ UOM: Final = {"mass": ("KGM", 6), "volume": ("LTR", 6), "length": ("MTR", 3), "c
 """UN/ECE Recommendation 20 unit of each dimension, and how many places a base unit is below it."""
 
 Event = dict[str, Any]
-
-
-class Amount(NamedTuple):
-    """An amount of a lot; base units, > 0."""
-
-    lot: str
-    gtin: str
-    dimension: str
-    qty_base: int
-
-
-class BoxName(NamedTuple):
-    """A box; the SSCC is empty where it has none."""
-
-    code: str
-    sscc: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Received:
-    """A delivery."""
-
-    code: str
-    at: datetime
-    supplier: str
-    order: str | None
-    lots: Sequence[Amount]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Made:
-    """A posting that took lots and made others, none where all was scrapped."""
-
-    code: str
-    at: datetime
-    batch: str | None
-    taken: Sequence[Amount]
-    made: Sequence[Amount]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Boxed:
-    """Lots put into a box, or taken out of it."""
-
-    code: str
-    at: datetime
-    box: BoxName
-    lots: Sequence[Amount]
-    is_out: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sent:
-    """What left: boxes, and lots in none."""
-
-    code: str
-    at: datetime
-    customer: str
-    boxes: Sequence[BoxName]
-    lots: Sequence[Amount]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stacked:
-    """Boxes that left in another box."""
-
-    code: str
-    at: datetime
-    box: BoxName
-    boxes: Sequence[BoxName]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Returned:
-    """What came back from a shipment."""
-
-    code: str
-    at: datetime
-    shipment: str
-    customer: str
-    lots: Sequence[Amount]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Disposed:
-    """What was thrown away."""
-
-    code: str
-    at: datetime
-    lots: Sequence[Amount]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Held:
-    """Lots that a hold stopped, or that its end let go; whatever was left of them."""
-
-    code: str
-    at: datetime
-    lots: Sequence[Amount]
-    is_over: bool = False
-
-
-Happened = Received | Made | Boxed | Sent | Stacked | Returned | Disposed | Held
 
 
 @dataclass(frozen=True, slots=True)
@@ -319,6 +233,54 @@ def _held(happened: Held, names: Names) -> Event:
     }
 
 
+def _sent_back(happened: SentBack, names: Names) -> Event:
+    name = names.of("postings", happened.code)
+    return {
+        "type": "ObjectEvent",
+        "eventID": f"{name}#sending-back",
+        "action": "OBSERVE",
+        "bizStep": "shipping",
+        "disposition": "returned",
+        "quantityList": _quantities(happened.lots, names),
+        "bizTransactionList": [_transaction("desadv", name)],
+        "sourceList": [_party("source", names.own)],
+        "destinationList": [_party("destination", names.of("suppliers", happened.supplier))],
+    }
+
+
+def _corrected(happened: Corrected, names: Names) -> Event:
+    return {
+        "type": "ObjectEvent",
+        "eventID": names.of("postings", happened.code) + ("#more" if happened.is_more else "#less"),
+        "action": "ADD" if happened.is_more else "DELETE",
+        "bizStep": "cycle_counting" if happened.is_counted else "other",
+        "disposition": "mismatch_quantity",
+        "quantityList": _quantities(happened.lots, names),
+    }
+
+
+def _begun(happened: Begun, names: Names) -> Event:
+    return {
+        "type": "ObjectEvent",
+        "eventID": names.of("postings", happened.code) + "#beginning",
+        "action": "ADD",
+        "bizStep": "commissioning",
+        "disposition": "active",
+        "quantityList": _quantities(happened.lots, names),
+    }
+
+
+def _judged(happened: Judged, names: Names) -> Event:
+    return {
+        "type": "ObjectEvent",
+        "eventID": f"{names.of('lots', happened.lot.lot)}#judged-{happened.number}",
+        "action": "OBSERVE",
+        "bizStep": "inspecting",
+        "disposition": "non_conformant" if happened.is_rejected else "available",
+        "quantityList": [{"epcClass": names.lot(happened.lot)}],
+    }
+
+
 EVENTS: Final[Mapping[type[Happened], Callable[[Any, Names], Event]]] = MappingProxyType(
     {
         Received: _received,
@@ -329,6 +291,10 @@ EVENTS: Final[Mapping[type[Happened], Callable[[Any, Names], Event]]] = MappingP
         Returned: _returned,
         Disposed: _disposed,
         Held: _held,
+        SentBack: _sent_back,
+        Corrected: _corrected,
+        Begun: _begun,
+        Judged: _judged,
     }
 )
 

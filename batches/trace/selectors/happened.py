@@ -7,33 +7,56 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from itertools import groupby
 from operator import attrgetter
-from typing import Any, NamedTuple
+from typing import Final, NamedTuple
+
+from django.db.models import Q
 
 from batches.packing.models import Box
 from batches.trace.errors import NothingToTraceError
-from batches.trace.rules.epcis import (
+from batches.trace.rules.flows import Flow
+from batches.trace.rules.happenings import (
     Amount,
+    Begun,
     Boxed,
     BoxName,
+    Corrected,
     Disposed,
     Happened,
     Held,
+    Judged,
     Made,
     Received,
     Returned,
     Sent,
+    SentBack,
     Stacked,
 )
-from batches.trace.rules.flows import Flow
 from batches.trace.selectors.traces import Question, start_of
 from batches.trace.selectors.walking import Node, Walk, walk
 from batches.trace.selectors.whereabouts import Shipped, receipt_sides, shipped_lots
 from inventory.catalog.models import Item
-from inventory.stock.models import Disposition, HeldLot, Movement, PostingKind
+from inventory.stock.models import (
+    Disposition,
+    EventKind,
+    HeldLot,
+    LotEvent,
+    Movement,
+    PostingKind,
+)
 from inventory.stock.selectors.among import Among, AmongCodes
 from inventory.stock.selectors.lineage import Direction, is_standing
 from shopfloor.codes.alphabet import Prefix, encode
 from shopfloor.snapshot import snapshot
+
+SUPPLIER_RETURN: Final = "supplier_return"
+OPENING: Final = "opening"
+"""Kinds of document, as the steps write them that post."""
+CHANGING: Final = (
+    PostingKind.RETURNED,
+    PostingKind.DISPOSED,
+    PostingKind.COUNTED,
+    PostingKind.ADJUSTED,
+)
 
 
 class BoxRow(NamedTuple):
@@ -42,6 +65,34 @@ class BoxRow(NamedTuple):
     name: BoxName
     packed_at: datetime
     parent: BoxName | None
+
+
+class Change(NamedTuple):
+    """One side of a posting of `CHANGING`."""
+
+    is_in: bool
+    posting_id: int
+    kind: str
+    at: datetime
+    document_kind: str
+    document_code: str
+    shipment_id: int | None
+    customer: str
+
+    def told(self, lots: Sequence[Amount]) -> Happened:
+        """As an event of these lots."""
+        code, at = encode(self.posting_id, Prefix.POSTING), self.at
+        if self.shipment_id is not None:
+            shipment = encode(self.shipment_id, Prefix.SHIPMENT)
+            return Returned(code=code, at=at, shipment=shipment, customer=self.customer, lots=lots)
+        if self.document_kind == SUPPLIER_RETURN:
+            return SentBack(code=code, at=at, supplier=self.document_code, lots=lots)
+        if self.document_kind == OPENING:
+            return Begun(code=code, at=at, lots=lots)
+        if self.kind == PostingKind.DISPOSED:
+            return Disposed(code=code, at=at, lots=lots)
+        is_counted = self.kind == PostingKind.COUNTED
+        return Corrected(code=code, at=at, lots=lots, is_more=self.is_in, is_counted=is_counted)
 
 
 class Hold(NamedTuple):
@@ -62,7 +113,7 @@ class Hold(NamedTuple):
 def happened(question: Question, direction: Direction) -> list[Happened]:
     """What happened to the lots of a trace, in no order.
 
-    Six statements more than its start and its walk.
+    Seven statements more than its start and its walk.
 
     Raises:
         NothingToTraceError: none of these.
@@ -80,13 +131,12 @@ def happened(question: Question, direction: Direction) -> list[Happened]:
         *told.boxed(shipped, boxes),
         *told.sent(shipped, boxes),
         *told.stacked(shipped, boxes),
-        *told.gone_and_back(),
-        *told.held(),
+        *told.changed(),
+        *told.judged(),
     ]
     if not events:
         raise NothingToTraceError(
-            "Nothing happened to this lot that an EPCIS document tells: it was not received by a "
-            "delivery, made, used, boxed, shipped, disposed of or held. Take the trace as JSON.",
+            "Nothing happened to this lot that an EPCIS document tells. Take the trace as JSON.",
             **{start.row.kind: start.row.code},
         )
     return events
@@ -239,31 +289,45 @@ class _Teller:
                 boxes=sorted(names),
             )
 
-    def gone_and_back(self) -> Iterator[Returned | Disposed]:
-        """What customers sent back, and what was thrown away. One statement."""
+    def changed(self) -> Iterator[Happened]:
+        """What went or came back, was thrown away, corrected or there at first. One statement."""
         movements = Movement.objects.filter(
-            Among("lot_id", self.found.nodes),
-            is_standing("posting"),
-            posting__kind__in=[PostingKind.RETURNED, PostingKind.DISPOSED],
+            Among("lot_id", self.found.nodes), is_standing("posting"), posting__kind__in=CHANGING
         ).order_by("posting_id", "lot_id")
         back = "posting__customer_return__shipment"
-        columns = ("posting__kind", "posting__at", f"{back}_id", f"{back}__customer__code")
-        lots: dict[tuple[Any, ...], list[Amount]] = defaultdict(list)
+        columns = (
+            *("posting__kind", "posting__at", "posting__document_kind", "posting__document_code"),
+            *(f"{back}_id", f"{back}__customer__code"),
+        )
+        lots: dict[Change, list[Amount]] = defaultdict(list)
         for lot_id, qty_base, *posting in movements.values_list(
             "lot_id", "qty_base", "posting_id", *columns
         ):
-            if qty_base:
-                lots[tuple(posting)].append(self.amount(lot_id, abs(qty_base)))
-        for (posting_id, kind, at, shipment_id, customer), its in lots.items():
-            code = encode(posting_id, Prefix.POSTING)
-            if shipment_id is not None:
-                shipment = encode(shipment_id, Prefix.SHIPMENT)
-                yield Returned(code=code, at=at, shipment=shipment, customer=customer, lots=its)
-            elif kind == PostingKind.DISPOSED:
-                yield Disposed(code=code, at=at, lots=its)
+            if qty_base:  # else its value alone
+                lots[Change(qty_base > 0, *posting)].append(self.amount(lot_id, abs(qty_base)))
+        for change, its in lots.items():
+            yield change.told(its)
 
-    def held(self) -> Iterator[Held]:
-        """Holds, and their ends for lots that could be used from then on. One statement."""
+    def judged(self) -> Iterator[Held | Judged]:
+        """Rejections, what was released after all, and holds. Two statements."""
+        events = LotEvent.objects.filter(
+            Among("lot_id", self.found.nodes),
+            Q(before=Disposition.REJECTED) | Q(after=Disposition.REJECTED),
+            kind=EventKind.DISPOSITION,
+        ).order_by("pk")
+        rejected: dict[int, list[tuple[datetime, bool]]] = defaultdict(list)
+        for number, lot_id, at, after in events.values_list("pk", "lot_id", "at", "after"):
+            is_rejected = after == Disposition.REJECTED
+            rejected[lot_id].append((at, is_rejected))
+            yield Judged(number=number, at=at, lot=self.amount(lot_id, 1), is_rejected=is_rejected)
+        yield from self._held(rejected)
+
+    def _held(self, rejected: Mapping[int, Sequence[tuple[datetime, bool]]]) -> Iterator[Held]:
+        """Holds, and their ends for lots that could be used from then on.
+
+        Args:
+            rejected: When lots were, or no longer, by time.
+        """
         rows = HeldLot.objects.filter(Among("lot_id", self.found.nodes)).order_by(
             "hold_id", "lot_id"
         )
@@ -283,6 +347,7 @@ class _Teller:
                 lot
                 for lot, hold in zip(lots, stopped, strict=True)
                 if _is_free(of_lot[hold.lot_id], over_at)
+                and not any([is_so for at, is_so in rejected[hold.lot_id] if at <= over_at][-1:])
             ]
             if free:
                 yield Held(code=code, at=over_at, lots=free, is_over=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -20,10 +21,25 @@ from batches.packing.operations import (
 from batches.trace.selectors import Question
 from batches.trace.selectors.happened import happened
 from inventory.catalog.models import Item
+from inventory.purchasing.models import Receipt
+from inventory.purchasing.operations import return_to_supplier, reverse_receipt
+from inventory.purchasing.steps import ReturnDraft
 from inventory.stock.models import Lot
-from inventory.stock.operations import dispose_of_lot, hold_lot, release_hold
+from inventory.stock.operations import (
+    Found,
+    OpeningLot,
+    adjust_lot,
+    count_lots,
+    dispose_of_lot,
+    hold_lot,
+    reject_lot,
+    release_hold,
+    release_lot,
+    take_in_opening_lots,
+)
 from inventory.stock.selectors.lineage import Direction
 from shopfloor.codes.gs1.numbers import CompanyPrefix
+from shopfloor.fields import Amount
 from shopfloor.models import User
 from tests.batches import floor
 from tests.batches.trace.conftest import Run, at_minute
@@ -133,6 +149,43 @@ def test_what_was_held_let_go_and_thrown_away_is_told(
     ]
 
 
+def test_what_was_rejected_counted_adjusted_and_sent_back_is_told(
+    materials: Lot, lead: User, told: Callable[..., Any]
+) -> None:
+    glue = materials.code
+    found = Found(glue, found_base=190_000)
+    count_lots(found=[found], stamp=at_minute(lead, 10))
+    adjust_lot(lot_code=glue, qty_base=4_000, stamp=at_minute(lead, 20))
+    hold = hold_lot(lot_code=glue, stamp=at_minute(lead, 25))
+    reject_lot(lot_code=glue, stamp=at_minute(lead, 30))
+    release_hold(hold_code=hold.code, stamp=at_minute(lead, 35))  # it stays rejected
+    release_lot(lot_code=glue, stamp=at_minute(lead, 40))
+    reject_lot(lot_code=glue, stamp=at_minute(lead, 50))
+    back = ReturnDraft(lot_code=glue, amount=Amount(Decimal(50), "g"))
+    return_to_supplier(lots=[back], stamp=at_minute(lead, 60))
+    events = told("upstream", lot=glue)
+    assert [(*brief(event), event["disposition"], event["action"]) for event in events[1:]] == [
+        ("cycle_counting", "18:10", (0.01, glue), "mismatch_quantity", "DELETE"),
+        ("other", "18:20", (0.004, glue), "mismatch_quantity", "ADD"),
+        ("holding", "18:25", (None, glue), "non_sellable_other", "OBSERVE"),
+        ("inspecting", "18:30", (None, glue), "non_conformant", "OBSERVE"),
+        ("inspecting", "18:40", (None, glue), "available", "OBSERVE"),
+        ("inspecting", "18:50", (None, glue), "non_conformant", "OBSERVE"),
+        ("shipping", "19:00", (0.05, glue), "returned", "OBSERVE"),
+    ]
+    assert events[-1]["destinationList"][0]["destination"] == f"{OWN}suppliers/GLUES/"
+    assert len({event["eventID"] for event in events}) == len(events)
+
+
+def test_a_lot_that_was_there_at_first_is_begun_and_not_corrected(
+    materials: Lot, lead: User, told: Callable[..., Any]
+) -> None:
+    lot = OpeningLot(item_code="GLUE-A", qty_base=1_000, value_micro=0)
+    take_in_opening_lots(lots=[lot], stamp=at_minute(lead, 10))
+    [event] = told("upstream", lot=Lot.objects.latest("pk").code)
+    assert (event["bizStep"], event["action"]) == ("commissioning", "ADD")
+
+
 def test_a_box_that_left_in_another_one_is_told(
     run: Run, lead: User, told: Callable[..., Any]
 ) -> None:
@@ -182,18 +235,18 @@ def test_a_shop_with_a_prefix_names_its_articles_by_gs1(
 
 
 def test_a_lot_to_which_nothing_happened_is_refused(
-    materials: Lot, viewer: User, calling: Calling
+    materials: Lot, lead: User, viewer: User, calling: Calling
 ) -> None:
-    eye = Lot.objects.get(item__code="EYE")
-    answer = calling(viewer).get("trace/downstream/", lot=eye.code, format="epcis")
+    reverse_receipt(receipt_code=Receipt.objects.get().code, stamp=at_minute(lead, 10))
+    answer = calling(viewer).get("trace/downstream/", lot=materials.code, format="epcis")
     assert (answer.status_code, answer.json()["code"]) == (409, "nothing_to_trace")
-    assert answer.json()["facts"] == {"lot": eye.code}
+    assert answer.json()["facts"] == {"lot": materials.code}
 
 
 def test_a_document_takes_the_same_statements_for_any_trace(
     run: Run, django_assert_num_queries: Any
 ) -> None:
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(13):
         happened(Question(lot=run.adhesive.code), Direction.DOWNSTREAM)
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(13):
         happened(Question(lot=run.packed.code), Direction.UPSTREAM)
