@@ -166,7 +166,10 @@ def told(shop: Shop, telling: Telling, rng: np.random.Generator) -> ToldShop:
         times = [np.full(len(shop.tested), SEEN), np.ones(len(checked)), *times]
         tests = [0] * len(shop.tested) + [1] * len(checked)
     exposures = csr_array(hstack(at_work, format="csr"))
-    met = np.flatnonzero(exposures.sum(axis=1)).tolist()
+    # A bad lot of which nothing has left yet stays: nobody can tell of it.
+    met = np.union1d(
+        np.flatnonzero(exposures.sum(axis=1)), np.array(shop.truth, dtype=int)
+    ).tolist()
     return ToldShop(
         names=[shop.names[number] for number in met],
         exposures=exposures[met],
