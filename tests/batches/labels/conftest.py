@@ -55,9 +55,16 @@ def rendered(pdf: bytes, *, dpi: int, page: int = 0) -> Image:
     return np.asarray(bitmap.to_numpy()).squeeze()
 
 
+def read(image: Image, mode: zxingcpp.TextMode) -> list[zxingcpp.Barcode]:
+    """Every symbol; only dark on light and as large as it stands, as it is printed."""
+    return zxingcpp.read_barcodes(
+        image, formats=KINDS, text_mode=mode, try_invert=False, try_downscale=False
+    )
+
+
 def symbols(image: Image) -> list[tuple[str, str]]:
     """Kind and data of every symbol, sorted."""
-    found = zxingcpp.read_barcodes(image, formats=KINDS, text_mode=zxingcpp.TextMode.Plain)
+    found = read(image, zxingcpp.TextMode.Plain)
     return sorted((symbol.format.name, symbol.text) for symbol in found)
 
 

@@ -30,12 +30,12 @@ from batches.labels.rules.papers_stock import (
 )
 from batches.labels.rules.stock import STANDING, UM_PER_MM, PrintJob, Stock
 from tests.batches.labels.conftest import (
-    KINDS,
     Image,
     drawn,
     ink_um,
     job_on,
     overprinted,
+    read,
     rendered,
     words,
 )
@@ -132,7 +132,7 @@ ON_EVERY_STOCK = [
 
 def scanned(image: Image) -> list[tuple[str, str]]:
     """Kind and data of every symbol, sorted; GS1 data in brackets, as only a GS1 symbol reads."""
-    found = zxingcpp.read_barcodes(image, formats=KINDS, text_mode=zxingcpp.TextMode.HRI)
+    found = read(image, zxingcpp.TextMode.HRI)
     return sorted((symbol.format.name, symbol.text) for symbol in found)
 
 
