@@ -39,11 +39,12 @@ from shopfloor.roles import Role
 from shopfloor.selectors import person_named
 from shopfloor.wsgi import application
 from tests.batches.exchange.small import SMALL
+from tests.examples import few_of
 from tests.fuzzing import Codes, codes_of, in_address, mixed
 
 AT: Final = datetime(2026, 3, 2, 15, 0, tzinfo=UTC)
 API: Final = "/api/v1/"
-EXAMPLES: Final = int(os.environ.get("SHOP_FUZZ", "4"))
+EXAMPLES: Final = int(os.environ.get("SHOP_FUZZ") or few_of(4, least=2))
 CHECKS: Final = [
     not_a_server_error,
     content_type_conformance,
