@@ -187,7 +187,8 @@ class CheckForm(ActPage):
             "definition": self._definition(),
             "plan": plan,
             "values": values,
-            "of": urlencode({"definition": plan["definition"], **named}),
+            "of": plan[kind],
+            "query": urlencode({"definition": plan["definition"], **named}),
             "named": named,
             "is_by_station": self.request.GET.get("by") == "station",
         }
