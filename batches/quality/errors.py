@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from shopfloor.errors import ConflictError, InvalidInputError
+
+NO_DEFINITION: Final = "No check definition has this code. Look at the list of check definitions."
 
 
 class CheckElsewhereError(ConflictError):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db.models import QuerySet
 
+from batches.quality.errors import NO_DEFINITION
 from batches.quality.models import CheckDefinition
 from shopfloor.errors import NotFoundError
 
@@ -21,5 +22,5 @@ def definition_row(code: str) -> CheckDefinition:
     """
     row = definitions().filter(code=code.strip().upper()).first()
     if row is None:
-        raise NotFoundError("No check has this code. Look at the list of checks.", definition=code)
+        raise NotFoundError(NO_DEFINITION, definition=code)
     return row

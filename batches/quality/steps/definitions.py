@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import TextField
 
 from batches.bills.selectors.bills import stage
-from batches.quality.errors import DefinitionInUseError
+from batches.quality.errors import NO_DEFINITION, DefinitionInUseError
 from batches.quality.models import CheckDefinition, CheckKind, HowMany
 from batches.runs.models import ScrapReason
 from inventory.catalog.selectors import item
@@ -70,7 +70,7 @@ def lock_definition(code: str) -> CheckDefinition:
     """
     found = _locked(code=code.strip().upper())
     if not found:
-        raise NotFoundError("No check has this code. Look at the list of checks.", definition=code)
+        raise NotFoundError(NO_DEFINITION, definition=code)
     return found[0]
 
 
