@@ -176,19 +176,13 @@ def _items_of(row: ChangeRow) -> set[str]:
 def _units(item_codes: Collection[str]) -> dict[str, str]:
     """Units people see, by item code. One query, none for no codes.
 
-    This floor does not know items by name: theirs is the table whose rows have such a unit.
+    Items are of a floor above: the model whose rows say what they are `shown_in`.
     """
     if not item_codes:
         return {}
-    measured = {"code", "display_unit"}
-    items = next(model for model in apps.get_models() if measured <= _columns(model))
-    found = items._default_manager.filter(code__in=item_codes).order_by()
-    return dict(found.values_list("code", "display_unit"))
-
-
-@cache
-def _columns(model: type[Model]) -> frozenset[str]:
-    return frozenset(field.name for field in model._meta.concrete_fields)
+    items: Any = next(model for model in apps.get_models() if hasattr(model, "shown_in"))
+    found = items.objects.filter(code__in=item_codes).order_by()
+    return dict(found.values_list("code", items.shown_in))
 
 
 @cache
@@ -209,7 +203,8 @@ def _pointers(table: str) -> dict[str, type[Model]]:
 def _name_field(model: type[Model]) -> str | None:
     """The stored field that people know a row by: its own, or that of what it is about."""
     about: str | None = getattr(model, "known_by", None)
-    return about or next((name for name in ("username", "code") if name in _columns(model)), None)
+    columns = {field.name for field in model._meta.concrete_fields}
+    return about or next((name for name in ("username", "code") if name in columns), None)
 
 
 def _names_pointed_to(changes: Sequence[Change]) -> dict[tuple[type[Model] | None, str], str]:

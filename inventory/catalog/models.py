@@ -191,6 +191,8 @@ class Supplier(models.Model):
 class Item(models.Model):
     """Anything we buy, make or use up, kept in one unit."""
 
+    shown_in = "display_unit"
+
     code = models.CharField(max_length=CODE_LENGTH, unique=True)
     name = models.CharField(max_length=120)
     kind = models.CharField(max_length=12, choices=ItemKind.choices)

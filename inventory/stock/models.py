@@ -8,6 +8,8 @@ cache of its events.
 
 from __future__ import annotations
 
+from typing import Final
+
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
@@ -37,6 +39,10 @@ class PostingKind(models.TextChoices):
 
 # In a posting of one of these kinds, every lot taken flows into every lot made.
 FLOWING_KINDS = (PostingKind.MADE, PostingKind.MIXED, PostingKind.SPLIT, PostingKind.MOVED)
+
+
+OPENING: Final = "opening"
+"""The kind of document behind lots that were there when the books began."""
 
 
 class OutsideKind(models.TextChoices):

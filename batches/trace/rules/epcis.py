@@ -112,22 +112,15 @@ def document(
 
 
 def _received(happened: Received, names: Names) -> Event:
+    name = names.of("receipts", happened.code)
     orders = (
         [_transaction("po", names.of("supplier-orders", happened.order))] if happened.order else []
     )
     return {
-        "type": "ObjectEvent",
-        "eventID": names.of("receipts", happened.code) + "#receiving",
-        "action": "OBSERVE",
-        "bizStep": "receiving",
-        "disposition": "in_progress",
+        **_object(f"{name}#receiving", "receiving", "in_progress"),
         "quantityList": _quantities(happened.lots, names),
-        "bizTransactionList": [
-            *orders,
-            _transaction("recadv", names.of("receipts", happened.code)),
-        ],
-        "sourceList": [_party("source", names.of("suppliers", happened.supplier))],
-        "destinationList": [_party("destination", names.own)],
+        "bizTransactionList": [*orders, _transaction("recadv", name)],
+        **_passed(names.of("suppliers", happened.supplier), names.own),
     }
 
 
@@ -165,20 +158,15 @@ def _boxed(happened: Boxed, names: Names) -> Event:
 
 
 def _sent(happened: Sent, names: Names) -> Event:
+    name = names.of("shipments", happened.code)
     boxes = {"epcList": [names.box(box) for box in happened.boxes]} if happened.boxes else {}
     lots = {"quantityList": _quantities(happened.lots, names)} if happened.lots else {}
-    name = names.of("shipments", happened.code)
     return {
-        "type": "ObjectEvent",
-        "eventID": f"{name}#shipping",
-        "action": "OBSERVE",
-        "bizStep": "shipping",
-        "disposition": "in_transit",
+        **_object(f"{name}#shipping", "shipping", "in_transit"),
         **boxes,
         **lots,
         "bizTransactionList": [_transaction("desadv", name)],
-        "sourceList": [_party("source", names.own)],
-        "destinationList": [_party("destination", names.of("customers", happened.customer))],
+        **_passed(names.own, names.of("customers", happened.customer)),
     }
 
 
@@ -197,87 +185,67 @@ def _stacked(happened: Stacked, names: Names) -> Event:
 
 
 def _returned(happened: Returned, names: Names) -> Event:
+    name = names.of("postings", happened.code)
     return {
-        "type": "ObjectEvent",
-        "eventID": names.of("postings", happened.code) + "#returning",
-        "action": "OBSERVE",
-        "bizStep": "receiving",
-        "disposition": "returned",
+        **_object(f"{name}#returning", "receiving", "returned"),
         "quantityList": _quantities(happened.lots, names),
         "bizTransactionList": [_transaction("desadv", names.of("shipments", happened.shipment))],
-        "sourceList": [_party("source", names.of("customers", happened.customer))],
-        "destinationList": [_party("destination", names.own)],
-    }
-
-
-def _disposed(happened: Disposed, names: Names) -> Event:
-    return {
-        "type": "ObjectEvent",
-        "eventID": names.of("postings", happened.code) + "#destroying",
-        "action": "DELETE",
-        "bizStep": "destroying",
-        "disposition": "destroyed",
-        "quantityList": _quantities(happened.lots, names),
-    }
-
-
-def _held(happened: Held, names: Names) -> Event:
-    return {
-        "type": "ObjectEvent",
-        "eventID": names.of("holds", happened.code)
-        + ("#releasing" if happened.is_over else "#holding"),
-        "action": "OBSERVE",
-        "bizStep": "inspecting" if happened.is_over else "holding",
-        "disposition": "available" if happened.is_over else "non_sellable_other",
-        "quantityList": [{"epcClass": names.lot(lot)} for lot in happened.lots],
+        **_passed(names.of("customers", happened.customer), names.own),
     }
 
 
 def _sent_back(happened: SentBack, names: Names) -> Event:
     name = names.of("postings", happened.code)
     return {
-        "type": "ObjectEvent",
-        "eventID": f"{name}#sending-back",
-        "action": "OBSERVE",
-        "bizStep": "shipping",
-        "disposition": "returned",
+        **_object(f"{name}#sending-back", "shipping", "returned"),
         "quantityList": _quantities(happened.lots, names),
         "bizTransactionList": [_transaction("desadv", name)],
-        "sourceList": [_party("source", names.own)],
-        "destinationList": [_party("destination", names.of("suppliers", happened.supplier))],
+        **_passed(names.own, names.of("suppliers", happened.supplier)),
+    }
+
+
+def _disposed(happened: Disposed, names: Names) -> Event:
+    name = names.of("postings", happened.code)
+    return {
+        **_object(f"{name}#destroying", "destroying", "destroyed", action="DELETE"),
+        "quantityList": _quantities(happened.lots, names),
     }
 
 
 def _corrected(happened: Corrected, names: Names) -> Event:
+    side, action = ("more", "ADD") if happened.is_more else ("less", "DELETE")
+    name = f"{names.of('postings', happened.code)}#{side}"
+    step = "cycle_counting" if happened.is_counted else "other"
     return {
-        "type": "ObjectEvent",
-        "eventID": names.of("postings", happened.code) + ("#more" if happened.is_more else "#less"),
-        "action": "ADD" if happened.is_more else "DELETE",
-        "bizStep": "cycle_counting" if happened.is_counted else "other",
-        "disposition": "mismatch_quantity",
+        **_object(name, step, "mismatch_quantity", action=action),
         "quantityList": _quantities(happened.lots, names),
     }
 
 
 def _begun(happened: Begun, names: Names) -> Event:
+    name = names.of("postings", happened.code)
     return {
-        "type": "ObjectEvent",
-        "eventID": names.of("postings", happened.code) + "#beginning",
-        "action": "ADD",
-        "bizStep": "commissioning",
-        "disposition": "active",
+        **_object(f"{name}#beginning", "commissioning", "active", action="ADD"),
         "quantityList": _quantities(happened.lots, names),
     }
 
 
+def _held(happened: Held, names: Names) -> Event:
+    name = names.of("holds", happened.code)
+    told = (
+        _object(f"{name}#releasing", "inspecting", "available")
+        if happened.is_over
+        else _object(f"{name}#holding", "holding", "non_sellable_other")
+    )
+    return {**told, "quantityList": _whole(happened.lots, names)}
+
+
 def _judged(happened: Judged, names: Names) -> Event:
+    name = f"{names.of('lots', happened.lot.lot)}#judged-{happened.number}"
+    disposition = "non_conformant" if happened.is_rejected else "available"
     return {
-        "type": "ObjectEvent",
-        "eventID": f"{names.of('lots', happened.lot.lot)}#judged-{happened.number}",
-        "action": "OBSERVE",
-        "bizStep": "inspecting",
-        "disposition": "non_conformant" if happened.is_rejected else "available",
-        "quantityList": [{"epcClass": names.lot(happened.lot)}],
+        **_object(name, "inspecting", disposition),
+        "quantityList": _whole([happened.lot], names),
     }
 
 
@@ -299,6 +267,24 @@ EVENTS: Final[Mapping[type[Happened], Callable[[Any, Names], Event]]] = MappingP
 )
 
 
+def _object(name: str, step: str, disposition: str, *, action: str = "OBSERVE") -> Event:
+    return {
+        "type": "ObjectEvent",
+        "eventID": name,
+        "action": action,
+        "bizStep": step,
+        "disposition": disposition,
+    }
+
+
+def _passed(source: str, destination: str) -> Event:
+    """From whose hands into whose."""
+    return {
+        "sourceList": [_party("source", source)],
+        "destinationList": [_party("destination", destination)],
+    }
+
+
 def _transaction(kind: str, name: str) -> dict[str, str]:
     return {"type": kind, "bizTransaction": name}
 
@@ -309,6 +295,11 @@ def _party(side: str, name: str) -> dict[str, str]:
 
 def _quantities(amounts: Sequence[Amount], names: Names) -> list[dict[str, Any]]:
     return [{"epcClass": names.lot(amount), **_quantity(amount)} for amount in amounts]
+
+
+def _whole(amounts: Sequence[Amount], names: Names) -> list[dict[str, Any]]:
+    """Lots, whatever is left of them."""
+    return [{"epcClass": names.lot(amount)} for amount in amounts]
 
 
 def _quantity(amount: Amount) -> dict[str, Any]:

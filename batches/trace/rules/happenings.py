@@ -25,117 +25,97 @@ class BoxName(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Received:
-    """A delivery."""
+class _Coded:
+    """What has a code of its own, or of the paper behind it."""
 
     code: str
     at: datetime
-    supplier: str
-    order: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _OfLots(_Coded):
     lots: Sequence[Amount]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Made:
+class Received(_OfLots):
+    """A delivery."""
+
+    supplier: str
+    order: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Made(_Coded):
     """A posting that took lots and made others, none where all was scrapped."""
 
-    code: str
-    at: datetime
     batch: str | None
     taken: Sequence[Amount]
     made: Sequence[Amount]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Boxed:
+class Boxed(_OfLots):
     """Lots put into a box, or taken out of it."""
 
-    code: str
-    at: datetime
     box: BoxName
-    lots: Sequence[Amount]
     is_out: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sent:
+class Sent(_OfLots):
     """What left: boxes, and lots in none."""
 
-    code: str
-    at: datetime
     customer: str
     boxes: Sequence[BoxName]
-    lots: Sequence[Amount]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stacked:
+class Stacked(_Coded):
     """Boxes that left in another box."""
 
-    code: str
-    at: datetime
     box: BoxName
     boxes: Sequence[BoxName]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Returned:
+class Returned(_OfLots):
     """What came back from a shipment."""
 
-    code: str
-    at: datetime
     shipment: str
     customer: str
-    lots: Sequence[Amount]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Disposed:
+class Disposed(_OfLots):
     """What was thrown away."""
 
-    code: str
-    at: datetime
-    lots: Sequence[Amount]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Held:
+class Held(_OfLots):
     """Lots that a hold stopped, or that its end let go; whatever was left of them."""
 
-    code: str
-    at: datetime
-    lots: Sequence[Amount]
     is_over: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SentBack:
+class SentBack(_OfLots):
     """What went back to its supplier."""
 
-    code: str
-    at: datetime
     supplier: str
-    lots: Sequence[Amount]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Corrected:
+class Corrected(_OfLots):
     """By how much lots turned out to be more, or less, than the books said."""
 
-    code: str
-    at: datetime
-    lots: Sequence[Amount]
     is_more: bool
     is_counted: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Begun:
+class Begun(_OfLots):
     """Lots that were there when the books began."""
-
-    code: str
-    at: datetime
-    lots: Sequence[Amount]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

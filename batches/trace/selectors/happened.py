@@ -36,6 +36,7 @@ from batches.trace.selectors.walking import Node, Walk, walk
 from batches.trace.selectors.whereabouts import Shipped, receipt_sides, shipped_lots
 from inventory.catalog.models import Item
 from inventory.stock.models import (
+    OPENING,
     Disposition,
     EventKind,
     HeldLot,
@@ -48,9 +49,6 @@ from inventory.stock.selectors.lineage import Direction, is_standing
 from shopfloor.codes.alphabet import Prefix, encode
 from shopfloor.snapshot import snapshot
 
-SUPPLIER_RETURN: Final = "supplier_return"
-OPENING: Final = "opening"
-"""Kinds of document, as the steps write them that post."""
 CHANGING: Final = (
     PostingKind.RETURNED,
     PostingKind.DISPOSED,
@@ -85,7 +83,7 @@ class Change(NamedTuple):
         if self.shipment_id is not None:
             shipment = encode(self.shipment_id, Prefix.SHIPMENT)
             return Returned(code=code, at=at, shipment=shipment, customer=self.customer, lots=lots)
-        if self.document_kind == SUPPLIER_RETURN:
+        if self.kind == PostingKind.RETURNED:
             return SentBack(code=code, at=at, supplier=self.document_code, lots=lots)
         if self.document_kind == OPENING:
             return Begun(code=code, at=at, lots=lots)

@@ -10,7 +10,7 @@ from typing import TypeVar
 from django.db import models
 
 from inventory.catalog.models import Item, Place, Supplier
-from inventory.stock.models import Disposition, Grade, OutsideKind, PostingKind
+from inventory.stock.models import OPENING, Disposition, Grade, OutsideKind, PostingKind
 from inventory.stock.steps.posting import Document, Make, Posted, post
 from shopfloor.errors import InvalidInputError, NotFoundError
 from shopfloor.money import money_text
@@ -97,7 +97,7 @@ def post_opening_lots(*, lots: Sequence[OpeningLot], stamp: Stamp) -> Posted:
         stamp=stamp,
         makes=makes,
         outside_kind=OutsideKind.ADJUSTMENT,
-        document=Document("opening"),
+        document=Document(OPENING),
     )
 
 
