@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from operator import itemgetter
 from typing import Any, ClassVar, Final
 from urllib.parse import urlencode
 
@@ -12,6 +13,7 @@ from django.utils.safestring import mark_safe
 
 from batches.trace.api import causes, traces
 from batches.trace.api.shapes import STARTS
+from batches.trace.rules.wording import share
 from shopfloor.doors import PageDoor
 from shopfloor.errors import ShopError
 from shopfloor.problems import problem_of
@@ -228,7 +230,9 @@ class CausesPage(PageDoor):
             "said": said,
             "counted": len(counted),
             "counted_pieces": sum(row["pieces"] for row in counted),
-            "left_out": [row for row in said["complaints"] if row["left_out"]],
+            "left_out": sorted(
+                (row for row in said["complaints"] if row["left_out"]), key=itemgetter("left_out")
+            ),
             "has_told": not all(cause["is_too_few"] for cause in said["causes"]),
             "tests": [test for cause in said["causes"] for test in cause["tests"]],
             "chart": pairs_chart(
@@ -295,7 +299,7 @@ def _share(rate: float | None) -> str:
 
 def _pair(each: Mapping[str, Any]) -> Pair:
     shown = [
-        f"{rate or 0:.1%} {words} it: {each[f'failed_{words}']:,} of {each[f'tested_{words}']:,}"
+        f"{share(rate or 0)} {words} it: {each[f'failed_{words}']:,} of {each[f'tested_{words}']:,}"
         for words, rate in (("with", each["rate_with"]), ("without", each["rate_without"]))
     ]
     return Pair(

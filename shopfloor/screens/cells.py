@@ -275,7 +275,8 @@ def _of_document(text: str) -> Cell:
     """What a posting is for, as `supplier_order PO0058`: it leads there."""
     what, _, code = text.partition(" ")
     folder = REFERENCES.get(what, "") if code else ""
-    return Cell(f"{what.replace('_', ' ')} {code}", f"/{folder}/{code}/") if folder else Cell(text)
+    said = f"{what.replace('_', ' ')} {code}".strip()
+    return Cell(said, f"/{folder}/{code}/" if folder else "")
 
 
 @cache

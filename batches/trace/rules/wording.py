@@ -23,10 +23,10 @@ def cause_sentence(exposure: Exposure, said: ExposureTable, cause: Cause, *, is_
     table = said.table
     is_age = exposure.kind == AGE
     words = (
-        f"{'Late in the' if is_age else 'With'} {exposure.words}, {_share(table.rate_with)} of the "
+        f"{'Late in the' if is_age else 'With'} {exposure.words}, {share(table.rate_with)} of the "
         f"pieces failed ({table.failed_with:,} of {table.tested_with:,}); "
         f"{'earlier' if is_age else 'without it'}, "
-        f"{_share(table.rate_without)} ({table.failed_without:,} of {table.tested_without:,})"
+        f"{share(table.rate_without)} ({table.failed_without:,} of {table.tested_without:,})"
     )
     if said.ratio is not None:
         words += (
@@ -113,7 +113,8 @@ def _named(exposures: Sequence[Exposure]) -> str:
     return words if more <= 0 else f"{words} and {more:,} more"
 
 
-def _share(rate: float | None) -> str:
+def share(rate: float | None) -> str:
+    """A failure rate: a small one with a digit more, so that it is not told as none."""
     if rate is None:
         return "none"
     return f"{rate:.1%}" if rate >= 0.001 or not rate else f"{rate:.2%}"  # noqa: PLR2004

@@ -98,7 +98,7 @@ def lots_qty_base(wanted: Sequence[Wanted]) -> list[int]:
     for row, qty_base in zip(wanted, amounts, strict=True):
         if qty_base == 0:
             raise NothingToDoError(
-                "The amount is nothing. Give one above zero.",
+                "The amount is nothing. Give one that is not zero.",
                 lot=row.lot_code,
                 amount=f"{row.amount:f}",
             )

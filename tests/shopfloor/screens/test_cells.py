@@ -69,6 +69,7 @@ def test_a_document_is_named_in_words_and_leads_there() -> None:
     assert cell("document", "supplier_order PO1") == Cell(
         "supplier order PO1", address="/supplier-orders/PO1/"
     )
+    assert cell("document", "supplier_return EAST").text == "supplier return EAST"
 
 
 def test_what_is_reckoned_is_rounded_and_in_a_unit_of_the_shop() -> None:
